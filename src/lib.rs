@@ -1,0 +1,3 @@
+//! Ledgerboard: books for a renovation channel.
+
+pub mod rules;

@@ -1,0 +1,44 @@
+//! One id type a thing, so that a lot's id can not be given where a tool's is asked.
+
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+macro_rules! id_types {
+    ($($(#[$note:meta])* $name:ident),+ $(,)?) => {$(
+        $(#[$note])*
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+        #[serde(transparent)]
+        #[schema(value_type = String, format = Uuid, example = "0192a1b2-0000-7000-8000-000000000001")]
+        pub struct $name(pub Uuid);
+
+        impl std::fmt::Display for $name {
+            fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                self.0.fmt(out)
+            }
+        }
+    )+};
+}
+
+id_types! {
+    /// One business's set of books.
+    BooksId,
+    TokenId,
+    /// Any record: the receipt, the sale, the trip.
+    RecordId,
+    MoneyAccountId,
+    PartyId,
+    ProjectId,
+    EpisodeId,
+    /// What a cost, an income, a fee or a recovery comes from.
+    SourceId,
+    LotId,
+    ToolId,
+    PieceId,
+    DealId,
+}
+
+/// Where new ids come from; the rules themselves draw no random numbers.
+pub trait IdSource {
+    fn next(&mut self) -> Uuid;
+}

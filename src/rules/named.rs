@@ -1,0 +1,32 @@
+//! Enums whose variants have one name on the wire, in the database and in a person's sentence.
+
+/// Declares such an enum with `as_str`, `named` and `ALL`.
+macro_rules! named {
+    ($(#[$meta:meta])* $vis:vis enum $name:ident { $($(#[$note:meta])* $variant:ident => $text:literal),+ $(,)? }) => {
+        $(#[$meta])*
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+        #[derive(serde::Serialize, serde::Deserialize, utoipa::ToSchema)]
+        $vis enum $name { $($(#[$note])* #[serde(rename = $text)] $variant),+ }
+
+        impl $name {
+            pub const ALL: &'static [Self] = &[$(Self::$variant),+];
+
+            pub const fn as_str(self) -> &'static str {
+                match self { $(Self::$variant => $text),+ }
+            }
+
+            /// The variant of that name.
+            pub fn named(text: &str) -> Option<Self> {
+                match text { $($text => Some(Self::$variant),)+ _ => None }
+            }
+        }
+
+        impl std::fmt::Display for $name {
+            fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                out.write_str(self.as_str())
+            }
+        }
+    };
+}
+
+pub(crate) use named;
