@@ -9,6 +9,7 @@ pub mod ids;
 pub mod journal;
 pub mod money;
 mod named;
+pub mod objects;
 pub mod recording;
 pub mod refusal;
 pub mod rows;
