@@ -2,8 +2,9 @@
 //! [`Recording`](recording::Recording) or a [`Refusal`](refusal::Refusal); they know of no database, no network,
 //! no clock and no chance.
 //!
-//! Ground (every word may lean on it): [`money`], [`split`], [`ids`], [`treatment`], [`journal`], [`chain`],
-//! [`rows`], [`recording`], [`refusal`]. No word imports another word; what looks across all of them is a reader.
+//! Ground (every word may lean on it): [`money`], [`split`], [`ids`], [`objects`], [`treatment`], [`tool_terms`],
+//! [`journal`], [`chain`], [`rows`], [`recording`], [`refusal`]. No word imports another word; what looks across
+//! all of them is a reader.
 
 pub mod chain;
 pub mod ids;
@@ -15,4 +16,5 @@ pub mod recording;
 pub mod refusal;
 pub mod rows;
 pub mod split;
+pub mod tool_terms;
 pub mod treatment;

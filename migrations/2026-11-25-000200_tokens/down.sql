@@ -1,0 +1,2 @@
+DROP FUNCTION books_of_token(bytea);
+DROP TABLE tokens;

@@ -1,0 +1,1 @@
+DROP TABLE record_objects, budget_lines, episodes;

@@ -1,0 +1,2 @@
+DROP TABLE attributions, movements, sources;
+DROP FUNCTION source_holds();

@@ -1,0 +1,26 @@
+CREATE TABLE purchase_lines (
+    books_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    position int NOT NULL CHECK (position >= 0),
+    text text NOT NULL,
+    source_id uuid NOT NULL,
+    amount money_amount NOT NULL,
+    PRIMARY KEY (books_id, record_id, position),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id),
+    FOREIGN KEY (books_id, source_id) REFERENCES sources (books_id, id)
+);
+COMMENT ON TABLE purchase_lines IS 'The lines of a receipt after tax, delivery and discount were spread over them.';
+CALL fence_append_only('purchase_lines');
+
+CREATE TABLE purchase_line_treatments (
+    books_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    position int NOT NULL,
+    place int NOT NULL,
+    treatment text NOT NULL,
+    amount money_amount NOT NULL,
+    PRIMARY KEY (books_id, record_id, position, place),
+    FOREIGN KEY (books_id, record_id, position) REFERENCES purchase_lines (books_id, record_id, position)
+);
+COMMENT ON TABLE purchase_line_treatments IS 'What each share of a line is to the tax office.';
+CALL fence_append_only('purchase_line_treatments');

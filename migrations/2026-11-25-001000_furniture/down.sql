@@ -1,0 +1,2 @@
+DROP TABLE piece_sales, pieces;
+DROP FUNCTION piece_sold_once();

@@ -1,0 +1,2 @@
+DROP TABLE lot_moves, lots;
+DROP FUNCTION lot_holds();

@@ -1,0 +1,70 @@
+CREATE TABLE tools (
+    books_id uuid NOT NULL,
+    id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    source_id uuid NOT NULL,
+    name text NOT NULL CHECK (name <> ''),
+    origin text NOT NULL CHECK (origin IN ('bought', 'for_promotion', 'personal_gift', 'loan', 'converted_from_personal')),
+    acquired_on date NOT NULL,
+    in_service_on date NOT NULL,
+    cost money_amount NOT NULL CHECK (cost >= 0),
+    salvage money_amount NOT NULL CHECK (salvage BETWEEN 0 AND cost),
+    method text NOT NULL CHECK (method IN ('per_use_hour', 'straight_line', 'equal_share', 'percentages', 'expense_now')),
+    hours_expected hours_amount CHECK (hours_expected > 0),
+    months int CHECK (months > 0),
+    recovery_class text NOT NULL CHECK (recovery_class IN ('3', '5', '7')),
+    property_type text NOT NULL CHECK (property_type IN ('ordinary', 'listed')),
+    tax_choice text NOT NULL CHECK (tax_choice IN ('by_law', 'section_179', 'straight_line', 'capitalise')),
+    section_179 money_amount NOT NULL CHECK (section_179 BETWEEN 0 AND cost),
+    business_share share_percent NOT NULL,
+    prior_taken money_amount,
+    prior_convention text CHECK (prior_convention IN ('half_year', 'mid_quarter')),
+    prior_first_year money_amount,
+    hours_before hours_amount NOT NULL CHECK (hours_before >= 0),
+    PRIMARY KEY (books_id, id),
+    CHECK ((method = 'per_use_hour') = (hours_expected IS NOT NULL)),
+    CHECK ((method = 'straight_line') = (months IS NOT NULL)),
+    CHECK (num_nulls(prior_taken, prior_convention, prior_first_year) IN (0, 3)),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id),
+    FOREIGN KEY (books_id, source_id) REFERENCES sources (books_id, id)
+);
+COMMENT ON TABLE tools IS 'Durable things used on many episodes.';
+COMMENT ON COLUMN tools.acquired_on IS 'The binding contract''s date where there was one; with in_service_on it selects the special allowance.';
+COMMENT ON COLUMN tools.business_share IS 'Percent; touches tax only, the cost statement charges what was used.';
+COMMENT ON COLUMN tools.prior_taken IS 'Depreciation taken before the books began.';
+CALL fence_append_only('tools');
+
+CREATE TABLE tool_uses (
+    books_id uuid NOT NULL,
+    id uuid NOT NULL,
+    tool_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    date date NOT NULL,
+    episode_id uuid,
+    project_id uuid,
+    hours hours_amount CHECK (hours > 0),
+    share share_percent,
+    PRIMARY KEY (books_id, id),
+    CHECK (num_nonnulls(episode_id, project_id) = 1),
+    FOREIGN KEY (books_id, tool_id) REFERENCES tools (books_id, id),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id),
+    FOREIGN KEY (books_id, episode_id) REFERENCES episodes (books_id, id),
+    FOREIGN KEY (books_id, project_id) REFERENCES projects (books_id, id)
+);
+COMMENT ON TABLE tool_uses IS 'When a tool worked for which episode.';
+CREATE INDEX tool_uses_of_tool ON tool_uses (books_id, tool_id);
+CALL fence_append_only('tool_uses');
+
+CREATE TABLE tool_disposals (
+    books_id uuid NOT NULL,
+    tool_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    date date NOT NULL,
+    kind text NOT NULL CHECK (kind IN ('sold', 'scrapped', 'stolen', 'personal_use')),
+    proceeds money_amount NOT NULL CHECK (proceeds >= 0),
+    PRIMARY KEY (books_id, tool_id, record_id),
+    FOREIGN KEY (books_id, tool_id) REFERENCES tools (books_id, id),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id)
+);
+COMMENT ON TABLE tool_disposals IS 'How a tool left.';
+CALL fence_append_only('tool_disposals');

@@ -1,0 +1,1 @@
+DROP TABLE period_acts, tax_year_elections;

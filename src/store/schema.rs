@@ -1,0 +1,568 @@
+//! The tables as the migrations make them; `tests/store.rs` holds this file against a migrated database.
+
+diesel::table! {
+    /// The chart of accounts of each books.
+    accounts (books_id, code) {
+        books_id -> Uuid,
+        code -> Text,
+        #[sql_name = "type"]
+        type_ -> Text,
+    }
+}
+
+diesel::table! {
+    /// The only place where an episode's amounts come from: a dated share of one source; a correction is negative.
+    attributions (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        record_id -> Uuid,
+        source_id -> Uuid,
+        date -> Date,
+        episode_id -> Nullable<Uuid>,
+        project_id -> Nullable<Uuid>,
+        label -> Text,
+        amount -> Numeric,
+    }
+}
+
+diesel::table! {
+    /// Who wrote what by which request; written in the record's own transaction.
+    audit_lines (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        token_id -> Uuid,
+        request_id -> Uuid,
+        action -> Text,
+        record_id -> Nullable<Uuid>,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    /// One business's set of books; every other row belongs to one.
+    books (books_id) {
+        books_id -> Uuid,
+        name -> Text,
+        base_currency -> Text,
+        accounting_method -> Text,
+        materials_timing -> Text,
+        materials_flow -> Text,
+        tax_profile -> Text,
+        time_zone -> Text,
+        fiscal_year_start_month -> Int4,
+        began_on -> Date,
+        mark -> Nullable<Text>,
+        closed_through -> Nullable<Date>,
+        head_number -> Int8,
+        head_hash -> Bytea,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    /// What a project may cost, by category, with an episode named where wanted.
+    budget_lines (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        record_id -> Uuid,
+        project_id -> Uuid,
+        episode_id -> Nullable<Uuid>,
+        category -> Text,
+        amount -> Numeric,
+    }
+}
+
+diesel::table! {
+    /// Agreements with sponsors.
+    deals (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        record_id -> Uuid,
+        sponsor_id -> Uuid,
+        agency_id -> Nullable<Uuid>,
+        title -> Text,
+        agreed_on -> Date,
+        agreed -> Numeric,
+        paid_before -> Numeric,
+    }
+}
+
+diesel::table! {
+    /// The journal: numbered without gaps, append-only, chained by hash.
+    entries (books_id, number) {
+        books_id -> Uuid,
+        number -> Int8,
+        record_id -> Uuid,
+        place -> Int4,
+        date -> Date,
+        kind -> Text,
+        text -> Text,
+        reverses -> Nullable<Int8>,
+        hash -> Bytea,
+    }
+}
+
+diesel::table! {
+    /// One published or planned piece about a project: the cost object.
+    episodes (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        record_id -> Uuid,
+        project_id -> Uuid,
+        title -> Text,
+        planned_on -> Nullable<Date>,
+        published_on -> Nullable<Date>,
+    }
+}
+
+diesel::table! {
+    /// Goods received: a row as they came, and one more for each later decision on their fate.
+    gifts (books_id, record_id, place) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        place -> Int4,
+        gift_id -> Uuid,
+        party_id -> Uuid,
+        what -> Text,
+        relation -> Text,
+        received_on -> Date,
+        value -> Nullable<Numeric>,
+        evidence -> Nullable<Text>,
+        fate -> Text,
+        fate_on -> Nullable<Date>,
+        source_id -> Nullable<Uuid>,
+    }
+}
+
+diesel::table! {
+    /// The first answer to each key, written in the record's own transaction.
+    idempotency_answers (books_id, key) {
+        books_id -> Uuid,
+        key -> Text,
+        payload_hash -> Bytea,
+        status -> Int4,
+        body -> Bytea,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    /// Each sum that came in on a deal, and what was kept of it on the way.
+    instalments (books_id, record_id) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        deal_id -> Uuid,
+        gross -> Numeric,
+        kept_by_agency -> Numeric,
+        kept_by_bank -> Numeric,
+        tax_withheld -> Numeric,
+        net -> Numeric,
+        received_from -> Text,
+        income_on -> Date,
+        received_on -> Date,
+    }
+}
+
+diesel::table! {
+    /// Hours by a person; the owner's own never enter the ledger.
+    labour_entries (books_id, record_id) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        person -> Text,
+        standing -> Text,
+        date -> Date,
+        hours -> Numeric,
+        episode_id -> Nullable<Uuid>,
+        project_id -> Nullable<Uuid>,
+        piece_id -> Nullable<Uuid>,
+        paid -> Numeric,
+    }
+}
+
+diesel::table! {
+    /// What left a lot or came back; negative leaves.
+    lot_moves (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        lot_id -> Uuid,
+        record_id -> Uuid,
+        date -> Date,
+        kind -> Text,
+        quantity -> Numeric,
+        cost -> Numeric,
+        episode_id -> Nullable<Uuid>,
+        project_id -> Nullable<Uuid>,
+        piece_id -> Nullable<Uuid>,
+        treatment -> Text,
+    }
+}
+
+diesel::table! {
+    /// Stock left from a purchase; lots of one material share its name.
+    lots (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        record_id -> Uuid,
+        source_id -> Uuid,
+        material -> Text,
+        unit -> Text,
+        quantity -> Numeric,
+        cost -> Numeric,
+        acquired_on -> Date,
+        treatment -> Text,
+        category -> Text,
+        standing -> Text,
+    }
+}
+
+diesel::table! {
+    /// Where money sits; each but the own pocket has an account money:<id> in the journal.
+    money_accounts (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        record_id -> Uuid,
+        name -> Text,
+        kind -> Text,
+        currency -> Text,
+    }
+}
+
+diesel::table! {
+    /// What happened to a source: it came, was incurred, went back or left. The roll-forward reads it.
+    movements (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        record_id -> Uuid,
+        source_id -> Uuid,
+        date -> Date,
+        kind -> Text,
+        amount -> Numeric,
+        entry_number -> Nullable<Int8>,
+    }
+}
+
+diesel::table! {
+    /// Anyone money passes to or from.
+    parties (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        record_id -> Uuid,
+        name -> Text,
+        role -> Text,
+    }
+}
+
+diesel::table! {
+    /// One platform statement each: gross, what was kept, and the day the rest reached the owner.
+    payouts (books_id, record_id) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        platform_id -> Uuid,
+        account_id -> Uuid,
+        received_on -> Date,
+        gross -> Numeric,
+        fees -> Numeric,
+        tax_withheld -> Numeric,
+        reserve_held -> Numeric,
+        reserve_released -> Numeric,
+        adjustments -> Numeric,
+        net -> Numeric,
+    }
+}
+
+diesel::table! {
+    /// Closing and reopening are explicit, recorded acts.
+    period_acts (books_id, record_id) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        kind -> Text,
+        closed_through -> Date,
+        reason -> Text,
+    }
+}
+
+diesel::table! {
+    /// The sale of a piece; once, unless it was reversed.
+    piece_sales (books_id, piece_id, record_id) {
+        books_id -> Uuid,
+        piece_id -> Uuid,
+        record_id -> Uuid,
+        date -> Date,
+        gross -> Numeric,
+        fees -> Numeric,
+        basis -> Nullable<Numeric>,
+        character -> Text,
+    }
+}
+
+diesel::table! {
+    /// Pieces of furniture.
+    pieces (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        record_id -> Uuid,
+        source_id -> Uuid,
+        name -> Text,
+        origin -> Text,
+        purpose -> Text,
+        acquired_on -> Date,
+        basis -> Nullable<Numeric>,
+        treatment -> Text,
+        episode_id -> Nullable<Uuid>,
+        project_id -> Nullable<Uuid>,
+    }
+}
+
+diesel::table! {
+    /// The lines of entries; they carry no episode.
+    postings (books_id, entry_number, line) {
+        books_id -> Uuid,
+        entry_number -> Int8,
+        line -> Int4,
+        account -> Text,
+        amount -> Numeric,
+        tax_class -> Nullable<Text>,
+        tax_year -> Int4,
+    }
+}
+
+diesel::table! {
+    /// One renovation or makeover, which carries episodes and may carry costs of its own.
+    projects (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        record_id -> Uuid,
+        name -> Text,
+        place -> Text,
+    }
+}
+
+diesel::table! {
+    /// What was promised to a sponsor by when.
+    promises (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        record_id -> Uuid,
+        deal_id -> Uuid,
+        what -> Text,
+        episode_id -> Nullable<Uuid>,
+        due_on -> Date,
+    }
+}
+
+diesel::table! {
+    /// What each share of a line is to the tax office.
+    purchase_line_treatments (books_id, record_id, position, place) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        position -> Int4,
+        place -> Int4,
+        treatment -> Text,
+        amount -> Numeric,
+    }
+}
+
+diesel::table! {
+    /// The lines of a receipt after tax, delivery and discount were spread over them.
+    purchase_lines (books_id, record_id, position) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        position -> Int4,
+        text -> Text,
+        source_id -> Uuid,
+        amount -> Numeric,
+    }
+}
+
+diesel::table! {
+    /// A record that stands on another: the other can not be reversed while this one stands.
+    record_links (books_id, record_id, depends_on) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        depends_on -> Uuid,
+    }
+}
+
+diesel::table! {
+    /// Which episodes and projects a record is about, for lists; amounts are in attributions.
+    record_objects (books_id, record_id, place) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        place -> Int4,
+        episode_id -> Nullable<Uuid>,
+        project_id -> Nullable<Uuid>,
+    }
+}
+
+diesel::table! {
+    /// A record is reversed once, by a record of its own; read either way round.
+    record_reversals (books_id, record_id) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        reversal_id -> Uuid,
+    }
+}
+
+diesel::table! {
+    /// What was recorded, as the person stated it.
+    records (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        word -> Text,
+        kind -> Text,
+        date -> Date,
+        party_id -> Nullable<Uuid>,
+        text -> Text,
+        streams -> Array<Text>,
+        facts -> Jsonb,
+        notes -> Array<Text>,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    /// Where costs, incomes, fees and recoveries come from: a receipt's line, a lot, a tool, a payout.
+    sources (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        record_id -> Uuid,
+        side -> Text,
+        kind -> Text,
+        text -> Text,
+    }
+}
+
+diesel::table! {
+    /// Choices a taxpayer records for a year; what is not chosen follows the law's default.
+    tax_year_elections (books_id, record_id) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        tax_year -> Int4,
+        kind -> Text,
+        recovery_class -> Nullable<Text>,
+    }
+}
+
+diesel::table! {
+    /// What opens the books over HTTP; the token itself is shown once and never kept.
+    tokens (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        name -> Text,
+        scope -> Text,
+        hash -> Bytea,
+        created_at -> Timestamptz,
+        expires_at -> Nullable<Timestamptz>,
+        revoked_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    /// How a tool left.
+    tool_disposals (books_id, tool_id, record_id) {
+        books_id -> Uuid,
+        tool_id -> Uuid,
+        record_id -> Uuid,
+        date -> Date,
+        kind -> Text,
+        proceeds -> Numeric,
+    }
+}
+
+diesel::table! {
+    /// When a tool worked for which episode.
+    tool_uses (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        tool_id -> Uuid,
+        record_id -> Uuid,
+        date -> Date,
+        episode_id -> Nullable<Uuid>,
+        project_id -> Nullable<Uuid>,
+        hours -> Nullable<Numeric>,
+        share -> Nullable<Numeric>,
+    }
+}
+
+diesel::table! {
+    /// Durable things used on many episodes.
+    tools (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        record_id -> Uuid,
+        source_id -> Uuid,
+        name -> Text,
+        origin -> Text,
+        acquired_on -> Date,
+        in_service_on -> Date,
+        cost -> Numeric,
+        salvage -> Numeric,
+        method -> Text,
+        hours_expected -> Nullable<Numeric>,
+        months -> Nullable<Int4>,
+        recovery_class -> Text,
+        property_type -> Text,
+        tax_choice -> Text,
+        section_179 -> Numeric,
+        business_share -> Numeric,
+        prior_taken -> Nullable<Numeric>,
+        prior_convention -> Nullable<Text>,
+        prior_first_year -> Nullable<Numeric>,
+        hours_before -> Numeric,
+    }
+}
+
+diesel::table! {
+    /// Business miles or kilometres with a purpose, at the standard rate.
+    trips (books_id, record_id) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        date -> Date,
+        vehicle -> Text,
+        distance -> Numeric,
+        unit -> Text,
+        purpose -> Text,
+        rate -> Numeric,
+        amount -> Numeric,
+    }
+}
+
+diesel::allow_tables_to_appear_in_same_query!(
+    accounts,
+    attributions,
+    audit_lines,
+    books,
+    budget_lines,
+    deals,
+    entries,
+    episodes,
+    gifts,
+    idempotency_answers,
+    instalments,
+    labour_entries,
+    lot_moves,
+    lots,
+    money_accounts,
+    movements,
+    parties,
+    payouts,
+    period_acts,
+    piece_sales,
+    pieces,
+    postings,
+    projects,
+    promises,
+    purchase_line_treatments,
+    purchase_lines,
+    record_links,
+    record_objects,
+    record_reversals,
+    records,
+    sources,
+    tax_year_elections,
+    tokens,
+    tool_disposals,
+    tool_uses,
+    tools,
+    trips,
+);
