@@ -16,5 +16,6 @@ pub mod recording;
 pub mod refusal;
 pub mod rows;
 pub mod split;
+pub mod tokens;
 pub mod tool_terms;
 pub mod treatment;

@@ -305,22 +305,28 @@ pub struct Entry {
     pub date: NaiveDate,
     pub text: String,
     pub kind: EntryKind,
+    reverses: Option<i64>,
     postings: Vec<Posting>,
 }
 
 impl Entry {
+    /// The number of the entry this one takes back.
+    pub const fn reverses(&self) -> Option<i64> {
+        self.reverses
+    }
+
     pub fn postings(&self) -> &[Posting] {
         &self.postings
     }
 
-    /// The same sums the other way round, on `date`; the tax years stay with their postings.
-    pub fn reversed(&self, date: NaiveDate, text: String) -> Entry {
-        let postings = self
-            .postings
+    /// Takes back the entry of that number: the same sums the other way round, on `date`; the tax years stay
+    /// with their postings.
+    pub fn taking_back(number: i64, postings: &[Posting], date: NaiveDate, text: String) -> Entry {
+        let postings = postings
             .iter()
             .map(|posting| Posting { amount: posting.amount.negated(), ..posting.clone() })
             .collect();
-        Entry { date, text, kind: EntryKind::Reversal, postings }
+        Entry { date, text, kind: EntryKind::Reversal, reverses: Some(number), postings }
     }
 }
 
@@ -365,7 +371,7 @@ impl EntryDraft {
             return Err(JournalFinding::Unbalanced { text: self.text, sum }.into());
         }
         let Self { date, text, kind, postings, .. } = self;
-        Ok((!postings.is_empty()).then_some(Entry { date, text, kind, postings }))
+        Ok((!postings.is_empty()).then_some(Entry { date, text, kind, reverses: None, postings }))
     }
 }
 

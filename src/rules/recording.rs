@@ -296,6 +296,8 @@ pub struct Recording {
     pub streams: Vec<Stream>,
     /// Records that can not be reversed while this one stands.
     pub depends_on: Vec<RecordId>,
+    /// Records this one takes back.
+    pub reverses: Vec<RecordId>,
     /// The answer's remarks, in words.
     pub notes: Vec<String>,
 }
@@ -316,6 +318,7 @@ impl Recording {
             about: Vec::new(),
             streams: Vec::new(),
             depends_on: Vec::new(),
+            reverses: Vec::new(),
             notes: Vec::new(),
         }
     }

@@ -4,7 +4,9 @@
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use super::ids::{DealId, EpisodeId, LotId, MoneyAccountId, PartyId, PieceId, ProjectId, SourceId, ToolId};
+use super::ids::{
+    DealId, EpisodeId, LotId, MoneyAccountId, PartyId, PieceId, ProjectId, RecordId, SourceId, ToolId,
+};
 use super::money::{Currency, Money};
 use super::named::named;
 use super::recording::{Category, CostObject, MoneyAccountKind};
@@ -411,6 +413,8 @@ named! {
 
 #[derive(Clone, Debug)]
 pub struct Gift {
+    /// The record that brought the goods; none on that very record.
+    pub gift: Option<RecordId>,
     pub party: PartyId,
     pub what: String,
     pub relation: GiftRelation,

@@ -1,0 +1,56 @@
+//! The store: what is kept, in PostgreSQL. It takes recordings from the rules and gives facts back; it knows
+//! nothing of HTTP or of the shapes on the wire.
+
+pub mod accounts;
+pub mod books;
+pub mod connect;
+pub mod deals;
+pub mod episodes;
+pub mod error;
+pub mod furniture;
+pub mod gifts;
+pub mod labour;
+pub mod materials;
+pub mod parties;
+pub mod payouts;
+pub mod projects;
+pub mod purchases;
+pub mod recording;
+pub mod records;
+mod rows;
+mod schema;
+pub mod tax_years;
+pub mod tokens;
+pub mod tools;
+pub mod trips;
+
+use rust_decimal::Decimal;
+
+use crate::rules::money::{Currency, Money};
+use error::StoreError;
+
+/// The one point where NUMERIC becomes money again.
+fn money(column: &'static str, amount: Decimal, currency: Currency) -> Result<Money, StoreError> {
+    Money::exact(amount, currency).map_err(|_| StoreError::Unreadable { column, found: amount.to_string() })
+}
+
+/// A name in the database as the type it stands for.
+fn read_as<T>(
+    column: &'static str,
+    text: &str,
+    named: impl FnOnce(&str) -> Option<T>,
+) -> Result<T, StoreError> {
+    named(text).ok_or_else(|| StoreError::Unreadable { column, found: text.to_owned() })
+}
+
+/// Rows of records that nobody took back.
+macro_rules! live {
+    ($table:ident) => {
+        diesel::dsl::not(diesel::dsl::exists(
+            $crate::store::schema::record_reversals::table
+                .filter($crate::store::schema::record_reversals::books_id.eq($table::books_id))
+                .filter($crate::store::schema::record_reversals::record_id.eq($table::record_id)),
+        ))
+    };
+}
+use live;

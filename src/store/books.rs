@@ -1,0 +1,325 @@
+//! Books: the tenant-bound handle. Every query runs in a transaction that is fenced to one books.
+
+use chrono::NaiveDate;
+use diesel::prelude::*;
+use diesel::sql_types::{Nullable, Text, Uuid as SqlUuid};
+use diesel_async::{AnsiTransactionManager, AsyncPgConnection, RunQueryDsl, TransactionManager};
+use uuid::Uuid;
+
+use super::connect::Database;
+use super::error::{Fault, StoreError};
+use super::read_as;
+use super::schema::{accounts, books};
+use crate::rules::chain;
+use crate::rules::ids::BooksId;
+use crate::rules::journal::Account;
+use crate::rules::money::Currency;
+use crate::rules::recording::{AccountingMethod, BooksFacts, MaterialsFlow, MaterialsTiming};
+
+/// One business's books, as one holder of a token may see and write them.
+#[derive(Clone)]
+pub struct Books {
+    pub(super) database: Database,
+    pub(super) id: BooksId,
+}
+
+/// What the books are.
+#[derive(Clone, Debug)]
+pub struct BooksCard {
+    pub id: BooksId,
+    pub name: String,
+    pub base: Currency,
+    pub method: AccountingMethod,
+    pub timing: MaterialsTiming,
+    pub flow: MaterialsFlow,
+    pub tax_profile: String,
+    pub time_zone: String,
+    pub fiscal_year_start_month: i32,
+    pub began_on: NaiveDate,
+    pub mark: Option<String>,
+    pub closed_through: Option<NaiveDate>,
+    pub head_number: i64,
+    pub head_hash: chain::Hash,
+}
+
+impl BooksCard {
+    /// What the rules need of it.
+    pub fn facts(&self) -> BooksFacts {
+        let first_open = self
+            .closed_through
+            .map_or(Some(NaiveDate::MIN), |closed| closed.succ_opt())
+            .unwrap_or(NaiveDate::MAX);
+        BooksFacts { base: self.base, method: self.method, timing: self.timing, flow: self.flow, first_open }
+    }
+}
+
+/// A running transaction, fenced to its books by row security and by every query's own predicate.
+pub struct Tx<'c> {
+    pub(super) connection: &'c mut AsyncPgConnection,
+    pub(super) id: BooksId,
+    card: BooksCard,
+}
+
+impl Tx<'_> {
+    pub const fn card(&self) -> &BooksCard {
+        &self.card
+    }
+
+    pub const fn books(&self) -> Uuid {
+        self.id.0
+    }
+}
+
+/// Whether the books' row is locked: writers take turns, since numbers have no gaps and facts must hold still.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Turn {
+    Reader,
+    Writer,
+}
+
+pub(super) async fn begin_fenced<'c>(
+    connection: &'c mut AsyncPgConnection,
+    id: BooksId,
+    turn: Turn,
+) -> Result<Tx<'c>, StoreError> {
+    fence(connection, id).await?;
+    let card = card(connection, id, turn).await?;
+    Ok(Tx { connection, id, card })
+}
+
+pub(super) async fn fence(connection: &mut AsyncPgConnection, id: BooksId) -> Result<(), StoreError> {
+    // Local to the transaction: a session-wide setting would follow the connection to its next borrower.
+    diesel::sql_query("SELECT set_config('app.books', $1, true)")
+        .bind::<Text, _>(id.to_string())
+        .execute(connection)
+        .await?;
+    Ok(())
+}
+
+type CardRow = (
+    String,
+    String,
+    String,
+    String,
+    String,
+    String,
+    String,
+    i32,
+    NaiveDate,
+    Option<String>,
+    Option<NaiveDate>,
+    i64,
+    Vec<u8>,
+);
+
+async fn card(connection: &mut AsyncPgConnection, id: BooksId, turn: Turn) -> Result<BooksCard, StoreError> {
+    let columns = (
+        books::name,
+        books::base_currency,
+        books::accounting_method,
+        books::materials_timing,
+        books::materials_flow,
+        books::tax_profile,
+        books::time_zone,
+        books::fiscal_year_start_month,
+        books::began_on,
+        books::mark,
+        books::closed_through,
+        books::head_number,
+        books::head_hash,
+    );
+    let query = books::table.filter(books::books_id.eq(id.0)).select(columns);
+    let row: Option<CardRow> = match turn {
+        Turn::Reader => query.first(connection).await.optional()?,
+        Turn::Writer => query.for_update().first(connection).await.optional()?,
+    };
+    let (
+        name,
+        base,
+        method,
+        timing,
+        flow,
+        tax_profile,
+        time_zone,
+        month,
+        began_on,
+        mark,
+        closed,
+        number,
+        hash,
+    ) = row.ok_or_else(|| StoreError::NotFound { what: "books", id: id.to_string() })?;
+    Ok(BooksCard {
+        id,
+        name,
+        base: Currency::find(&base)
+            .map_err(|_| StoreError::Unreadable { column: "books.base_currency", found: base })?,
+        method: read_as("books.accounting_method", &method, AccountingMethod::named)?,
+        timing: read_as("books.materials_timing", &timing, MaterialsTiming::named)?,
+        flow: read_as("books.materials_flow", &flow, MaterialsFlow::named)?,
+        tax_profile,
+        time_zone,
+        fiscal_year_start_month: month,
+        began_on,
+        mark,
+        closed_through: closed,
+        head_number: number,
+        head_hash: chain::Hash::of_bytes(&hash)
+            .map_err(|_| StoreError::Unreadable { column: "books.head_hash", found: format!("{hash:?}") })?,
+    })
+}
+
+impl Books {
+    pub const fn id(&self) -> BooksId {
+        self.id
+    }
+
+    pub const fn of(database: Database, id: BooksId) -> Self {
+        Self { database, id }
+    }
+
+    /// Looks at the books as they stand at one instant.
+    /// # Errors
+    /// What `look` finds, or what the store could not do.
+    pub async fn read<T>(&self, look: impl AsyncFnOnce(&mut Tx<'_>) -> Result<T, Fault>) -> Result<T, Fault> {
+        let mut connection = self.database.connection().await?;
+        let id = self.id;
+        transaction(&mut connection, Turn::Reader, async |connection| {
+            let mut tx = begin_fenced(connection, id, Turn::Reader).await?;
+            look(&mut tx).await
+        })
+        .await
+    }
+}
+
+/// Runs `work` in a transaction: committed if it succeeds, taken back if not. A future dropped half-way leaves
+/// the connection marked as being in a transaction, and the pool throws it away.
+pub(super) async fn transaction<T, E: From<StoreError>>(
+    connection: &mut AsyncPgConnection,
+    turn: Turn,
+    work: impl AsyncFnOnce(&mut AsyncPgConnection) -> Result<T, E>,
+) -> Result<T, E> {
+    let begin = match turn {
+        // Readers see one instant, so that a statement and its drill-down agree.
+        Turn::Reader => "BEGIN TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY",
+        Turn::Writer => "BEGIN TRANSACTION ISOLATION LEVEL READ COMMITTED",
+    };
+    AnsiTransactionManager::begin_transaction_sql(connection, begin).await.map_err(StoreError::from)?;
+    match work(connection).await {
+        Ok(value) => {
+            AnsiTransactionManager::commit_transaction(connection).await.map_err(StoreError::from)?;
+            Ok(value)
+        }
+        Err(error) => {
+            // The reason for taking back matters more than a failure to do so; the pool drops the connection.
+            if let Err(rollback) = AnsiTransactionManager::rollback_transaction(connection).await {
+                tracing::warn!(%rollback, "a transaction could not be taken back");
+            }
+            Err(error)
+        }
+    }
+}
+
+/// New books: what they are from the first day.
+#[derive(Clone, Debug)]
+pub struct NewBooks {
+    pub name: String,
+    pub base: Currency,
+    pub method: AccountingMethod,
+    pub timing: MaterialsTiming,
+    pub flow: MaterialsFlow,
+    pub tax_profile: String,
+    pub time_zone: String,
+    pub began_on: NaiveDate,
+    pub mark: Option<String>,
+}
+
+impl Database {
+    /// Opens new books with their starter accounts.
+    /// # Errors
+    /// What the database could not do.
+    pub async fn open_books(&self, new: &NewBooks) -> Result<Books, StoreError> {
+        let id = BooksId(Uuid::now_v7());
+        let mut connection = self.connection().await?;
+        transaction(&mut connection, Turn::Writer, async |connection| {
+            fence(connection, id).await?;
+            diesel::insert_into(books::table)
+                .values((
+                    books::books_id.eq(id.0),
+                    books::name.eq(&new.name),
+                    books::base_currency.eq(new.base.code()),
+                    books::accounting_method.eq(new.method.as_str()),
+                    books::materials_timing.eq(new.timing.as_str()),
+                    books::materials_flow.eq(new.flow.as_str()),
+                    books::tax_profile.eq(&new.tax_profile),
+                    books::time_zone.eq(&new.time_zone),
+                    books::fiscal_year_start_month.eq(1),
+                    books::began_on.eq(new.began_on),
+                    books::mark.eq(&new.mark),
+                    books::head_hash.eq(chain::genesis(id).bytes().to_vec()),
+                ))
+                .execute(connection)
+                .await?;
+            let starters: Vec<_> = Account::starters()
+                .into_iter()
+                .map(|account| {
+                    (
+                        accounts::books_id.eq(id.0),
+                        accounts::code.eq(account.code()),
+                        accounts::type_.eq(account.kind().as_str()),
+                    )
+                })
+                .collect();
+            diesel::insert_into(accounts::table).values(starters).execute(connection).await?;
+            Ok::<_, StoreError>(())
+        })
+        .await?;
+        Ok(Books::of(self.clone(), id))
+    }
+
+    /// Which books there are on this server; for the command line, never for a request.
+    /// # Errors
+    /// What the database could not do.
+    pub async fn books_on_this_server(&self) -> Result<Vec<BooksListed>, StoreError> {
+        let mut connection = self.connection().await?;
+        Ok(diesel::sql_query("SELECT books_id, name, mark FROM books_on_this_server()")
+            .load(&mut connection)
+            .await?)
+    }
+}
+
+/// One line of the list of all books.
+#[derive(Clone, Debug, QueryableByName)]
+pub struct BooksListed {
+    #[diesel(sql_type = SqlUuid)]
+    pub books_id: Uuid,
+    #[diesel(sql_type = Text)]
+    pub name: String,
+    #[diesel(sql_type = Nullable<Text>)]
+    pub mark: Option<String>,
+}
+
+impl Tx<'_> {
+    /// Moves the closed day; the act itself is a record of its own.
+    pub(super) async fn set_closed_through(&mut self, day: NaiveDate) -> Result<(), StoreError> {
+        diesel::update(books::table.filter(books::books_id.eq(self.id.0)))
+            .set(books::closed_through.eq(day))
+            .execute(self.connection)
+            .await?;
+        Ok(())
+    }
+
+    pub(super) async fn set_head(&mut self, number: i64, hash: &chain::Hash) -> Result<(), StoreError> {
+        diesel::update(books::table.filter(books::books_id.eq(self.id.0)))
+            .set((books::head_number.eq(number), books::head_hash.eq(hash.bytes().to_vec())))
+            .execute(self.connection)
+            .await?;
+        self.card.head_number = number;
+        self.card.head_hash = *hash;
+        Ok(())
+    }
+
+    /// Not found by its id in these books.
+    pub(super) fn missing(what: &'static str, id: impl ToString) -> StoreError {
+        StoreError::NotFound { what, id: id.to_string() }
+    }
+}

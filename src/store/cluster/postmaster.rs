@@ -1,0 +1,304 @@
+//! The server process: launched, waited for, asked whether it is durable, stopped.
+
+use std::ffi::OsString;
+use std::os::unix::ffi::{OsStrExt, OsStringExt};
+use std::os::unix::process::CommandExt;
+use std::path::{Path, PathBuf};
+use std::process::Child;
+use std::thread;
+use std::time::Duration;
+
+use nix::sys::signal::{Signal, kill};
+use nix::unistd::Pid;
+use tokio::time::{Instant, sleep, timeout};
+use tokio_postgres::error::SqlState;
+use tokio_postgres::{Client, Config, NoTls};
+
+use super::account::Account;
+use super::error::ClusterError;
+use super::folders::{ServerLog, tail};
+use super::pidfile::{PidFile, remove_socket};
+use super::programs::Programs;
+use super::{ADMIN, Durability, connection_config};
+
+/// How long a living postmaster may take until it accepts; replaying its log after a crash takes time.
+const READY_LIMIT: Duration = Duration::from_secs(180);
+/// How long a fast shutdown may take; it writes a checkpoint.
+const STOP_LIMIT: Duration = Duration::from_secs(60);
+/// How long the orphans of a killed postmaster may take to notice.
+const ORPHANS_LIMIT: Duration = Duration::from_secs(60);
+const STEP: Duration = Duration::from_millis(20);
+const CONNECT_LIMIT: Duration = Duration::from_secs(5);
+
+/// What the server says when it finds orphans; `LC_ALL=C` keeps it in English.
+const ORPHANS_FOUND: &str = "pre-existing shared memory block";
+
+/// What it says when another postmaster was quicker.
+const RIVAL_FOUND: &str = "\"postmaster.pid\" already exists";
+
+/// Settings on the command line, which override the files; fsync and its like are left out, so that a file
+/// that turns them off is found out. Statements and row values are kept out of the log.
+const SETTINGS: [&str; 18] = [
+    "listen_addresses=",
+    "port=5432",
+    "unix_socket_permissions=0700",
+    "max_connections=64",
+    "shared_buffers=64MB",
+    "max_logical_replication_workers=0",
+    "max_parallel_workers_per_gather=0",
+    "jit=off",
+    "timezone=UTC",
+    "cluster_name=ledgerboard",
+    "log_destination=stderr",
+    "logging_collector=off",
+    "log_timezone=UTC",
+    "log_line_prefix=%m [%p] ",
+    "log_checkpoints=off",
+    "log_error_verbosity=terse",
+    "log_min_error_statement=panic",
+    "lc_messages=C",
+];
+
+/// Commits still reach the kernel, so even a throw-away survives the kill of its processes.
+const THROW_AWAY: [&str; 2] = ["fsync=off", "full_page_writes=off"];
+
+/// A postmaster that this process started. Dropped without [`stop`](Self::stop) it is told to stop, not waited for.
+#[derive(Debug)]
+pub(super) struct Postmaster {
+    child: Option<Child>,
+}
+
+/// All that launching takes.
+pub(super) struct Launch<'a> {
+    pub(super) cluster: &'a Path,
+    pub(super) socket_dir: &'a Path,
+    pub(super) programs: &'a Programs,
+    pub(super) account: &'a Account,
+    pub(super) log: &'a ServerLog,
+    pub(super) durability: Durability,
+}
+
+impl Launch<'_> {
+    /// Attaches to the server if it runs, else starts it; answers what was started, and the folder of the socket.
+    /// Call it under the lock.
+    /// # Errors
+    /// [`ClusterError::Unresponsive`], [`ClusterError::StartFailed`], [`ClusterError::OrphansRemain`].
+    pub(super) async fn attach_or_start(&self) -> Result<(Option<Postmaster>, PathBuf), ClusterError> {
+        loop {
+            if let Some(socket_dir) = self.find_running().await? {
+                return Ok((None, socket_dir));
+            }
+            if let Some(postmaster) = self.start().await? {
+                return Ok((Some(postmaster), self.socket_dir.to_path_buf()));
+            }
+        }
+    }
+
+    /// The socket folder of a living postmaster of this cluster, once it accepts; `None` if there is none.
+    async fn find_running(&self) -> Result<Option<PathBuf>, ClusterError> {
+        let begun = Instant::now();
+        loop {
+            let Some(file) = PidFile::read(self.cluster)? else { return Ok(None) };
+            let Some(pid) = file.living_postmaster(self.cluster) else { return Ok(None) };
+            if file.says_ready() && accepts(&file.socket_dir()).await? {
+                return Ok(Some(file.socket_dir()));
+            }
+            if begun.elapsed() > READY_LIMIT {
+                return Err(self.unresponsive(pid));
+            }
+            sleep(STEP).await;
+        }
+    }
+
+    fn unresponsive(&self, pid: i32) -> ClusterError {
+        ClusterError::Unresponsive { pid, seconds: READY_LIMIT.as_secs(), log: self.log.path.clone() }
+    }
+
+    /// Starts the server and waits until it accepts, and before that until a dead postmaster's orphans have left.
+    /// `None` if a postmaster of the cluster has come to life meanwhile: one that a service launched just before
+    /// it was killed.
+    async fn start(&self) -> Result<Option<Postmaster>, ClusterError> {
+        self.log.keep_short()?;
+        let begun = Instant::now();
+        loop {
+            if let Some(found) = PidFile::read(self.cluster)? {
+                if found.living_postmaster(self.cluster).is_some() {
+                    return Ok(None);
+                }
+                found.disown(self.cluster, self.account)?;
+            }
+            remove_socket(self.socket_dir)?;
+            let (_, mark) = self.log.open()?;
+            let mut postmaster = self.spawn()?;
+            if self.is_ready(&mut postmaster).await? {
+                return Ok(Some(postmaster));
+            }
+            let said = self.log.since(mark)?;
+            if !said.contains(ORPHANS_FOUND) && !said.contains(RIVAL_FOUND) {
+                return Err(ClusterError::StartFailed { log: self.log.path.clone(), tail: tail(&said) });
+            }
+            if begun.elapsed() > ORPHANS_LIMIT {
+                let (folder, seconds) = (self.cluster.to_path_buf(), ORPHANS_LIMIT.as_secs());
+                return Err(ClusterError::OrphansRemain { folder, seconds });
+            }
+            sleep(STEP * 10).await;
+        }
+    }
+
+    fn spawn(&self) -> Result<Postmaster, ClusterError> {
+        let program = self.programs.program("postgres");
+        let (log, _) = self.log.open()?;
+        let copy = log.try_clone().map_err(ClusterError::folder("open", &self.log.path))?;
+        let mut command = self.account.command(&program);
+        command.arg("-D").arg(self.cluster).arg("-c").arg(socket_setting(self.socket_dir));
+        let throw_away = THROW_AWAY.iter().filter(|_| self.durability == Durability::ThrowAway);
+        for setting in SETTINGS.iter().chain(throw_away) {
+            command.args(["-c", setting]);
+        }
+        // A process group of its own: Ctrl-C is for the service, which stops the server when it is done with it.
+        command.process_group(0).stdout(copy).stderr(log);
+        let child = command.spawn().map_err(|source| ClusterError::ProgramBroken { program, source })?;
+        Ok(Postmaster { child: Some(child) })
+    }
+
+    /// Waits until the server accepts; false if it ended instead.
+    async fn is_ready(&self, postmaster: &mut Postmaster) -> Result<bool, ClusterError> {
+        let begun = Instant::now();
+        let pid = postmaster.pid();
+        loop {
+            if postmaster.has_ended()? {
+                return Ok(false);
+            }
+            let file = PidFile::read(self.cluster)?.filter(|file| pid.is_some() && file.pid() == pid);
+            if file.is_some_and(|file| file.says_ready()) && accepts(self.socket_dir).await? {
+                return Ok(true);
+            }
+            if begun.elapsed() > READY_LIMIT {
+                return Err(self.unresponsive(pid.unwrap_or_default()));
+            }
+            sleep(STEP).await;
+        }
+    }
+}
+
+/// The setting is a list: a folder is quoted, so that commas in it do not part it.
+fn socket_setting(socket_dir: &Path) -> OsString {
+    let mut setting = b"unix_socket_directories=\"".to_vec();
+    for byte in socket_dir.as_os_str().as_bytes() {
+        setting.push(*byte);
+        if *byte == b'"' {
+            setting.push(b'"');
+        }
+    }
+    setting.push(b'"');
+    OsString::from_vec(setting)
+}
+
+impl Postmaster {
+    fn pid(&self) -> Option<i32> {
+        self.child.as_ref().and_then(|child| i32::try_from(child.id()).ok())
+    }
+
+    fn has_ended(&mut self) -> Result<bool, ClusterError> {
+        let Some(child) = self.child.as_mut() else { return Ok(true) };
+        let ended = child.try_wait().map_err(ClusterError::folder("wait for", Path::new("postgres")))?;
+        if ended.is_some() {
+            self.child = None;
+        }
+        Ok(ended.is_some())
+    }
+
+    /// Signals a child that was not waited for yet, so its number cannot be another process's.
+    fn interrupt(&self) {
+        if let Some(pid) = self.pid()
+            && let Err(error) = kill(Pid::from_raw(pid), Signal::SIGINT)
+        {
+            tracing::warn!(pid, %error, "cannot signal the postmaster");
+        }
+    }
+
+    /// Asks for a fast shutdown, which ends the sessions, and waits for it.
+    /// # Errors
+    /// [`ClusterError::StillRunning`] after a minute.
+    pub(super) async fn stop(mut self) -> Result<(), ClusterError> {
+        let begun = Instant::now();
+        let pid = self.pid().unwrap_or_default();
+        if !self.has_ended()? {
+            self.interrupt();
+        }
+        while !self.has_ended()? {
+            if begun.elapsed() > STOP_LIMIT {
+                return Err(ClusterError::StillRunning { pid, seconds: STOP_LIMIT.as_secs() });
+            }
+            sleep(STEP).await;
+        }
+        Ok(())
+    }
+}
+
+impl Drop for Postmaster {
+    fn drop(&mut self) {
+        if matches!(self.has_ended(), Ok(true)) {
+            return;
+        }
+        self.interrupt();
+        if let Some(mut child) = self.child.take() {
+            let reap = thread::Builder::new().name("postmaster".to_owned()).spawn(move || child.wait());
+            if let Err(error) = reap {
+                tracing::warn!(%error, "cannot wait for the postmaster");
+            }
+        }
+    }
+}
+
+/// Connects as the administrator; the connection is driven by a task and ends with the client.
+async fn connect(socket_dir: &Path) -> Result<Client, tokio_postgres::Error> {
+    let config: Config = connection_config(socket_dir, ADMIN, "postgres");
+    let (client, connection) = config.connect(NoTls).await?;
+    tokio::spawn(connection);
+    Ok(client)
+}
+
+/// Whether the server takes connections; a server that is starting or stopping does not, yet.
+async fn accepts(socket_dir: &Path) -> Result<bool, ClusterError> {
+    match timeout(CONNECT_LIMIT, connect(socket_dir)).await {
+        Ok(Ok(_)) => Ok(true),
+        Ok(Err(source)) if is_final(&source) => Err(ClusterError::Refused { source }),
+        Ok(Err(_)) | Err(_) => Ok(false),
+    }
+}
+
+/// Waiting does not help: the administrator or its database is unknown or kept out.
+fn is_final(error: &tokio_postgres::Error) -> bool {
+    error.code().is_some_and(|code| {
+        code == &SqlState::INVALID_CATALOG_NAME
+            || code == &SqlState::INVALID_PASSWORD
+            || code == &SqlState::INVALID_AUTHORIZATION_SPECIFICATION
+    })
+}
+
+/// Asks the server itself whether what it confirms will survive a power cut.
+/// # Errors
+/// [`ClusterError::NotDurable`], naming the file and line that say otherwise.
+pub(super) async fn assert_durable(socket_dir: &Path) -> Result<(), ClusterError> {
+    const QUESTION: &str = "select name, setting, source, sourcefile, sourceline from pg_settings \
+        where name in ('fsync', 'full_page_writes', 'synchronous_commit') and setting = 'off' order by name";
+    let refused = |source| ClusterError::Refused { source };
+    let client = connect(socket_dir).await.map_err(refused)?;
+    let Some(row) = client.query_opt(&format!("{QUESTION} limit 1"), &[]).await.map_err(refused)? else {
+        return Ok(());
+    };
+    let setting: String = row.try_get(0).map_err(refused)?;
+    let value = row.try_get(1).map_err(refused)?;
+    let source: String = row.try_get(2).map_err(refused)?;
+    let file: Option<String> = row.try_get(3).map_err(refused)?;
+    let line: Option<i32> = row.try_get(4).map_err(refused)?;
+    let remedy = match (file, line) {
+        (Some(file), Some(line)) => format!("remove line {line} of {file}, stop PostgreSQL and start again"),
+        _ if source == "command line" => {
+            "stop that PostgreSQL, which was started as a throw-away, and start again".to_owned()
+        }
+        _ => format!("set {setting} back to on (it comes from: {source}), stop PostgreSQL and start again"),
+    };
+    Err(ClusterError::NotDurable { setting, value, remedy })
+}

@@ -1,0 +1,218 @@
+//! The way to the database: a pool of connections of the service's own role, and the checks at start-up.
+
+use std::time::Duration;
+
+use diesel::sql_types::{Bool, Text};
+use diesel::{QueryableByName, sql_query};
+use diesel_async::pooled_connection::deadpool::{Hook, Object, Pool};
+use diesel_async::pooled_connection::{AsyncDieselConnectionManager, ManagerConfig, RecyclingMethod};
+use diesel_async::{AsyncConnection, AsyncMigrationHarness, AsyncPgConnection, RunQueryDsl};
+use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
+
+use super::error::StoreError;
+
+const MIGRATIONS: EmbeddedMigrations = embed_migrations!("migrations");
+
+/// How long a request waits for a connection before it is told to come back.
+const PATIENCE: Duration = Duration::from_secs(5);
+
+/// A pooled connection; only [`super::books::Books`] hands it to queries, with its books set.
+pub(super) type Connection = Object<AsyncPgConnection>;
+
+/// Where the database is and how to log in.
+#[derive(Clone, Debug)]
+pub struct DatabaseSettings {
+    /// Logs in as the owner of the schema: for migrations only.
+    pub owner_url: String,
+    /// Logs in as, or takes on, the service's role.
+    pub service_url: String,
+    pub connections: usize,
+    pub durability: CheckDurability,
+}
+
+/// Whether a server that may lose acknowledged writes is refused.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum CheckDurability {
+    Insist,
+    /// For databases that are thrown away with the test that made them.
+    Waive,
+}
+
+impl DatabaseSettings {
+    /// One URL for both: its user owns the schema, and the service takes on its own role at log-in.
+    pub fn of_one_url(url: &str) -> Self {
+        let gap = if url.contains('?') { '&' } else { '?' };
+        Self {
+            owner_url: url.to_owned(),
+            service_url: format!("{url}{gap}options=-c%20role%3Dledgerboard_service"),
+            connections: 16,
+            durability: CheckDurability::Insist,
+        }
+    }
+}
+
+/// The database, migrated and checked.
+#[derive(Clone)]
+pub struct Database {
+    pool: Pool<AsyncPgConnection>,
+}
+
+impl Database {
+    /// Migrates, opens the pool and checks what the service insists on.
+    /// # Errors
+    /// [`StoreError::Unreachable`], [`StoreError::Unsafe`] with the remedy.
+    pub async fn open(settings: &DatabaseSettings) -> Result<Self, StoreError> {
+        migrate(&settings.owner_url).await?;
+        Self::join(settings).await
+    }
+
+    /// Opens the pool on a database that is migrated already.
+    /// # Errors
+    /// As [`Database::open`].
+    pub async fn join(settings: &DatabaseSettings) -> Result<Self, StoreError> {
+        let mut config = ManagerConfig::default();
+        config.recycling_method = RecyclingMethod::Fast;
+        let manager = AsyncDieselConnectionManager::new_with_config(&settings.service_url, config);
+        let pool = Pool::builder(manager)
+            .max_size(settings.connections)
+            .wait_timeout(Some(PATIENCE))
+            .create_timeout(Some(PATIENCE))
+            .runtime(deadpool::Runtime::Tokio1)
+            .post_create(Hook::async_fn(|connection: &mut AsyncPgConnection, _| {
+                Box::pin(async move {
+                    sql_query(
+                        "SELECT set_config('statement_timeout', '30s', false), \
+                         set_config('lock_timeout', '10s', false), \
+                         set_config('idle_in_transaction_session_timeout', '30s', false)",
+                    )
+                    .execute(connection)
+                    .await
+                    .map(|_| ())
+                    .map_err(|error| {
+                        diesel_async::pooled_connection::deadpool::HookError::message(error.to_string())
+                    })
+                })
+            }))
+            .build()
+            .map_err(|error| StoreError::Unreachable(Box::new(error)))?;
+        let database = Self { pool };
+        database.check(settings.durability).await?;
+        Ok(database)
+    }
+
+    pub(super) async fn connection(&self) -> Result<Connection, StoreError> {
+        self.pool.get().await.map_err(|error| StoreError::Unreachable(Box::new(error)))
+    }
+
+    /// Whether the database answers.
+    /// # Errors
+    /// [`StoreError::Unreachable`] or what the database said.
+    pub async fn answers(&self) -> Result<(), StoreError> {
+        let mut connection = self.connection().await?;
+        sql_query("SELECT 1").execute(&mut connection).await?;
+        Ok(())
+    }
+
+    /// Connections in use and open, for the health page and for tests of hang-ups.
+    pub fn connections(&self) -> (usize, usize) {
+        let status = self.pool.status();
+        (status.size.saturating_sub(status.available), status.size)
+    }
+
+    async fn check(&self, durability: CheckDurability) -> Result<(), StoreError> {
+        let mut connection = self.connection().await?;
+        let role: RoleRow = sql_query(
+            "SELECT current_user::text AS name, r.rolsuper AS superuser, r.rolbypassrls AS bypasses, \
+             EXISTS (SELECT FROM pg_class c WHERE c.relowner = r.oid AND c.relnamespace = 'public'::regnamespace) \
+             AS owns FROM pg_roles r WHERE r.rolname = current_user",
+        )
+        .get_result(&mut connection)
+        .await?;
+        if role.superuser || role.bypasses || role.owns {
+            return Err(StoreError::Unsafe(format!(
+                "the service runs as {}, which is a superuser, bypasses row security or owns tables; \
+                 let it log in as ledgerboard_service",
+                role.name
+            )));
+        }
+        let loose: Vec<NameRow> = sql_query(
+            "SELECT c.relname::text AS name FROM pg_class c \
+             WHERE c.relnamespace = 'public'::regnamespace AND c.relkind = 'r' \
+             AND c.relname <> '__diesel_schema_migrations' \
+             AND NOT (c.relrowsecurity AND c.relforcerowsecurity)",
+        )
+        .load(&mut connection)
+        .await?;
+        if let Some(table) = loose.as_slice().first() {
+            return Err(StoreError::Unsafe(format!(
+                "the table {} has no row security; run the migrations of this version",
+                table.name
+            )));
+        }
+        if durability == CheckDurability::Insist {
+            insist_on_durability(&mut connection).await?;
+        }
+        Ok(())
+    }
+}
+
+async fn insist_on_durability(connection: &mut AsyncPgConnection) -> Result<(), StoreError> {
+    let lax: Vec<NameRow> = sql_query(
+        "SELECT name::text AS name FROM pg_settings \
+         WHERE name IN ('fsync', 'full_page_writes', 'synchronous_commit') AND setting = 'off'",
+    )
+    .load(connection)
+    .await?;
+    match lax.as_slice().first() {
+        None => Ok(()),
+        Some(setting) => Err(StoreError::Unsafe(format!(
+            "the server runs with {} = off and may lose what it acknowledged; turn it on",
+            setting.name
+        ))),
+    }
+}
+
+/// # Errors
+/// [`StoreError::Unreachable`] where nobody answers, [`StoreError::Unsafe`] where a migration fails.
+pub async fn migrate(owner_url: &str) -> Result<(), StoreError> {
+    let connection = AsyncPgConnection::establish(owner_url)
+        .await
+        .map_err(|error| StoreError::Unreachable(Box::new(error)))?;
+    let mut harness = AsyncMigrationHarness::new(connection);
+    harness
+        .run_pending_migrations(MIGRATIONS)
+        .map(|_| ())
+        .map_err(|error| StoreError::Unsafe(format!("the database could not be migrated: {error}")))
+}
+
+/// Takes every migration back again; for the test that proves it can be done.
+/// # Errors
+/// As [`migrate`].
+pub async fn unmigrate(owner_url: &str) -> Result<(), StoreError> {
+    let connection = AsyncPgConnection::establish(owner_url)
+        .await
+        .map_err(|error| StoreError::Unreachable(Box::new(error)))?;
+    let mut harness = AsyncMigrationHarness::new(connection);
+    harness
+        .revert_all_migrations(MIGRATIONS)
+        .map(|_| ())
+        .map_err(|error| StoreError::Unsafe(format!("the migrations could not be taken back: {error}")))
+}
+
+#[derive(QueryableByName)]
+struct RoleRow {
+    #[diesel(sql_type = Text)]
+    name: String,
+    #[diesel(sql_type = Bool)]
+    superuser: bool,
+    #[diesel(sql_type = Bool)]
+    bypasses: bool,
+    #[diesel(sql_type = Bool)]
+    owns: bool,
+}
+
+#[derive(QueryableByName)]
+struct NameRow {
+    #[diesel(sql_type = Text)]
+    name: String,
+}

@@ -1,0 +1,520 @@
+//! The one write path: a recording's rows, entries, sources, movements and attributions, its audit line and the
+//! answer to its idempotency key, all in one transaction.
+
+use chrono::NaiveDate;
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use serde_json::Value;
+use uuid::Uuid;
+
+use super::books::{Books, Turn, Tx, begin_fenced, transaction};
+use super::error::{Fault, StoreError};
+use super::schema::{
+    attributions, audit_lines, entries, idempotency_answers, movements, postings, record_links,
+    record_objects, record_reversals, records, sources,
+};
+use crate::rules::chain::{EntryToSeal, seal};
+use crate::rules::ids::{IdSource, RecordId, TokenId};
+use crate::rules::journal::{Entry, Posting};
+use crate::rules::recording::{Attribution, BooksFacts, CostObject, Pen, Recording, Word};
+use crate::rules::refusal::{Explain, Said};
+use crate::rules::rows::{Row, Target};
+
+/// How often a transaction that lost against another one is run again.
+const TRIES: u32 = 5;
+
+/// Whether the recording is kept or only shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Mode {
+    Record,
+    DryRun,
+}
+
+/// An `Idempotency-Key` with the hash of what came under it.
+#[derive(Clone, Debug)]
+pub struct IdempotencyKey {
+    pub key: String,
+    pub payload_hash: [u8; 32],
+}
+
+/// Who asks, how, and what was said: everything about a write but the decision.
+#[derive(Clone, Debug)]
+pub struct Request {
+    pub token: TokenId,
+    pub request_id: Uuid,
+    pub action: String,
+    pub mode: Mode,
+    pub key: Option<IdempotencyKey>,
+    /// The body as it was understood; kept with the record.
+    pub facts: Value,
+}
+
+/// An entry with its number; none in a dry run.
+#[derive(Clone, Debug)]
+pub struct EntryShown {
+    pub number: Option<i64>,
+    pub date: NaiveDate,
+    pub text: String,
+    pub kind: &'static str,
+    pub reverses: Option<i64>,
+    pub postings: Vec<Posting>,
+}
+
+/// A thing the record made: its id is what later records name it by.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ThingMade {
+    pub what: &'static str,
+    pub id: Uuid,
+    pub text: String,
+}
+
+/// What was written, or would be.
+#[derive(Clone, Debug)]
+pub struct Recorded {
+    pub id: RecordId,
+    pub mode: Mode,
+    pub recording: Recording,
+    pub facts: Value,
+    pub entries: Vec<EntryShown>,
+    pub things: Vec<ThingMade>,
+}
+
+/// The first answer to a request, or the same again.
+#[derive(Clone, Debug)]
+pub enum Outcome {
+    Fresh { mode: Mode, body: Vec<u8> },
+    Replayed { status: u16, body: Vec<u8> },
+}
+
+/// Findings about keys.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct KeyUsedForSomethingElse;
+
+/// New ids, in the order of time (UUIDv7).
+#[derive(Debug, Default)]
+pub struct FreshIds;
+
+impl IdSource for FreshIds {
+    fn next(&mut self) -> Uuid {
+        Uuid::now_v7()
+    }
+}
+
+/// What a decision may ask for: the facts, and the pen to write with.
+pub struct Desk<'t, 'c> {
+    pub tx: &'t mut Tx<'c>,
+    pub facts: BooksFacts,
+    pub ids: FreshIds,
+}
+
+impl Desk<'_, '_> {
+    pub fn pen(&mut self) -> Pen<'_> {
+        Pen { books: &self.facts, ids: &mut self.ids }
+    }
+}
+
+/// Why a transaction is taken back.
+enum Abort {
+    Fault(Fault),
+    /// A dry run, or a key that was answered before: there is an answer, and nothing to keep.
+    Answered(Outcome),
+}
+
+impl<E: Into<Fault>> From<E> for Abort {
+    fn from(fault: E) -> Self {
+        Self::Fault(fault.into())
+    }
+}
+
+impl Books {
+    /// Runs `decide` and writes what it says; again, a few times, where another transaction won.
+    /// `render` makes the answer that is kept under the key.
+    /// # Errors
+    /// The refusal of the rules, or what the store could not do; nothing is written then.
+    pub async fn record(
+        &self,
+        request: &Request,
+        decide: impl AsyncFn(&mut Desk<'_, '_>) -> Result<Recording, Fault>,
+        render: impl Fn(&Recorded) -> Result<Vec<u8>, StoreError>,
+    ) -> Result<Outcome, Fault> {
+        let mut tries = 1;
+        loop {
+            match self.try_record(request, &decide, &render).await {
+                Ok(outcome) | Err(Abort::Answered(outcome)) => return Ok(outcome),
+                Err(Abort::Fault(Fault::Store(error))) if error.is_transient() && tries < TRIES => tries += 1,
+                Err(Abort::Fault(fault)) => return Err(fault),
+            }
+        }
+    }
+
+    async fn try_record(
+        &self,
+        request: &Request,
+        decide: &impl AsyncFn(&mut Desk<'_, '_>) -> Result<Recording, Fault>,
+        render: &impl Fn(&Recorded) -> Result<Vec<u8>, StoreError>,
+    ) -> Result<Outcome, Abort> {
+        let mut connection = self.database.connection().await?;
+        let id = self.id;
+        transaction(&mut connection, Turn::Writer, async |connection| {
+            let mut tx = begin_fenced(connection, id, Turn::Writer).await?;
+            if let Some(before) = tx.answered_before(request).await? {
+                return Err(Abort::Answered(before));
+            }
+            let facts = tx.card().facts();
+            let mut desk = Desk { tx: &mut tx, facts, ids: FreshIds };
+            let recording = decide(&mut desk).await?;
+            let recorded = tx.write(request, recording).await?;
+            let outcome = Outcome::Fresh { mode: request.mode, body: render(&recorded)? };
+            if request.mode == Mode::DryRun {
+                // What is only checked at commit is checked now, so that a dry run promises nothing false.
+                diesel::sql_query("SET CONSTRAINTS ALL IMMEDIATE").execute(tx.connection).await?;
+                return Err(Abort::Answered(outcome));
+            }
+            tx.keep_answer(request, &outcome).await?;
+            Ok(outcome)
+        })
+        .await
+    }
+}
+
+impl Tx<'_> {
+    async fn answered_before(&mut self, request: &Request) -> Result<Option<Outcome>, Fault> {
+        let Some(key) = &request.key else { return Ok(None) };
+        let row: Option<(Vec<u8>, i32, Vec<u8>)> = idempotency_answers::table
+            .filter(idempotency_answers::books_id.eq(self.id.0))
+            .filter(idempotency_answers::key.eq(&key.key))
+            .select((
+                idempotency_answers::payload_hash,
+                idempotency_answers::status,
+                idempotency_answers::body,
+            ))
+            .first(self.connection)
+            .await
+            .optional()?;
+        match row {
+            None => Ok(None),
+            Some((hash, ..)) if hash != key.payload_hash => Err(Fault::of(KeyUsedForSomethingElse)),
+            Some((_, status, body)) => {
+                let status = u16::try_from(status).unwrap_or(200);
+                Ok(Some(Outcome::Replayed { status, body }))
+            }
+        }
+    }
+
+    async fn keep_answer(&mut self, request: &Request, outcome: &Outcome) -> Result<(), StoreError> {
+        if let (Some(key), Outcome::Fresh { body, .. }) = (&request.key, outcome) {
+            diesel::insert_into(idempotency_answers::table)
+                .values((
+                    idempotency_answers::books_id.eq(self.id.0),
+                    idempotency_answers::key.eq(&key.key),
+                    idempotency_answers::payload_hash.eq(key.payload_hash.to_vec()),
+                    idempotency_answers::status.eq(201),
+                    idempotency_answers::body.eq(body),
+                ))
+                .execute(self.connection)
+                .await?;
+        }
+        Ok(())
+    }
+
+    async fn write(&mut self, request: &Request, recording: Recording) -> Result<Recorded, StoreError> {
+        let id = RecordId(main_thing(&recording).unwrap_or_else(Uuid::now_v7));
+        self.write_record(id, request, &recording).await?;
+        self.write_sources(id, &recording).await?;
+        for (place, row) in recording.rows.iter().enumerate() {
+            self.write_row(id, place, row).await?;
+        }
+        let mut shown = Vec::with_capacity(recording.entries.len());
+        for (place, entry) in recording.entries.iter().enumerate() {
+            let number = self.write_entry(id, place, entry).await?;
+            shown.push(EntryShown {
+                number: (request.mode == Mode::Record).then_some(number),
+                date: entry.date,
+                text: entry.text.clone(),
+                kind: entry.kind.as_str(),
+                reverses: entry.reverses(),
+                postings: entry.postings().to_vec(),
+            });
+        }
+        self.write_movements(id, &recording).await?;
+        self.write_attributions(id, &recording.attributions).await?;
+        diesel::insert_into(audit_lines::table)
+            .values((
+                audit_lines::books_id.eq(self.id.0),
+                audit_lines::id.eq(Uuid::now_v7()),
+                audit_lines::token_id.eq(request.token.0),
+                audit_lines::request_id.eq(request.request_id),
+                audit_lines::action.eq(&request.action),
+                audit_lines::record_id.eq(id.0),
+            ))
+            .execute(self.connection)
+            .await?;
+        let things = recording.rows.iter().filter_map(thing_made).collect();
+        Ok(Recorded {
+            id,
+            mode: request.mode,
+            facts: request.facts.clone(),
+            entries: shown,
+            things,
+            recording,
+        })
+    }
+
+    async fn write_record(
+        &mut self,
+        id: RecordId,
+        request: &Request,
+        recording: &Recording,
+    ) -> Result<(), StoreError> {
+        let books = self.id.0;
+        diesel::insert_into(records::table)
+            .values((
+                records::books_id.eq(books),
+                records::id.eq(id.0),
+                records::word.eq(recording.word.as_str()),
+                records::kind.eq(recording.kind),
+                records::date.eq(recording.date),
+                records::party_id.eq(recording.party.map(|party| party.0)),
+                records::text.eq(&recording.text),
+                records::streams.eq(recording.streams.iter().map(|one| one.as_str()).collect::<Vec<_>>()),
+                records::facts.eq(&request.facts),
+                records::notes.eq(&recording.notes),
+            ))
+            .execute(self.connection)
+            .await?;
+        let mut depends_on = recording.depends_on.clone();
+        depends_on.sort_unstable();
+        depends_on.dedup();
+        let links: Vec<_> = depends_on
+            .iter()
+            .map(|on| {
+                (
+                    record_links::books_id.eq(books),
+                    record_links::record_id.eq(id.0),
+                    record_links::depends_on.eq(on.0),
+                )
+            })
+            .collect();
+        diesel::insert_into(record_links::table).values(links).execute(self.connection).await?;
+        let reversed: Vec<_> = recording
+            .reverses
+            .iter()
+            .map(|record| {
+                (
+                    record_reversals::books_id.eq(books),
+                    record_reversals::record_id.eq(record.0),
+                    record_reversals::reversal_id.eq(id.0),
+                )
+            })
+            .collect();
+        diesel::insert_into(record_reversals::table).values(reversed).execute(self.connection).await?;
+        Ok(())
+    }
+
+    async fn write_sources(&mut self, id: RecordId, recording: &Recording) -> Result<(), StoreError> {
+        let books = self.id.0;
+        let rows: Vec<_> = recording
+            .sources
+            .iter()
+            .map(|source| {
+                (
+                    sources::books_id.eq(books),
+                    sources::id.eq(source.id.0),
+                    sources::record_id.eq(id.0),
+                    sources::side.eq(source.side.as_str()),
+                    sources::kind.eq(source.kind.as_str()),
+                    sources::text.eq(&source.text),
+                )
+            })
+            .collect();
+        diesel::insert_into(sources::table).values(rows).execute(self.connection).await?;
+        Ok(())
+    }
+
+    async fn write_entry(&mut self, id: RecordId, place: usize, entry: &Entry) -> Result<i64, StoreError> {
+        let (books, number) = (self.id, self.card().head_number + 1);
+        let hash = seal(
+            &self.card().head_hash,
+            &EntryToSeal {
+                books,
+                number,
+                date: entry.date,
+                kind: entry.kind,
+                text: &entry.text,
+                record: id,
+                reverses: entry.reverses(),
+                postings: entry.postings(),
+            },
+        );
+        diesel::insert_into(entries::table)
+            .values((
+                entries::books_id.eq(books.0),
+                entries::number.eq(number),
+                entries::record_id.eq(id.0),
+                entries::place.eq(ordinal(place)),
+                entries::date.eq(entry.date),
+                entries::kind.eq(entry.kind.as_str()),
+                entries::text.eq(&entry.text),
+                entries::reverses.eq(entry.reverses()),
+                entries::hash.eq(hash.bytes().to_vec()),
+            ))
+            .execute(self.connection)
+            .await?;
+        let lines: Vec<_> = entry
+            .postings()
+            .iter()
+            .enumerate()
+            .map(|(line, posting)| {
+                (
+                    postings::books_id.eq(books.0),
+                    postings::entry_number.eq(number),
+                    postings::line.eq(ordinal(line)),
+                    postings::account.eq(posting.account.code()),
+                    postings::amount.eq(posting.amount.amount()),
+                    postings::tax_class.eq(posting.class.map(|class| class.as_str())),
+                    postings::tax_year.eq(posting.tax_year),
+                )
+            })
+            .collect();
+        diesel::insert_into(postings::table).values(lines).execute(self.connection).await?;
+        self.set_head(number, &hash).await?;
+        Ok(number)
+    }
+
+    async fn write_movements(&mut self, id: RecordId, recording: &Recording) -> Result<(), StoreError> {
+        let books = self.id.0;
+        let count = i64::from(ordinal(recording.entries.len()));
+        let first = self.card().head_number - count + 1;
+        let rows: Vec<_> = recording
+            .movements
+            .iter()
+            .map(|movement| {
+                (
+                    movements::books_id.eq(books),
+                    movements::id.eq(Uuid::now_v7()),
+                    movements::record_id.eq(id.0),
+                    movements::source_id.eq(movement.source.0),
+                    movements::date.eq(movement.date),
+                    movements::kind.eq(movement.kind.as_str()),
+                    movements::amount.eq(movement.amount.amount()),
+                    movements::entry_number.eq(movement.entry.map(|place| first + i64::from(ordinal(place)))),
+                )
+            })
+            .collect();
+        diesel::insert_into(movements::table).values(rows).execute(self.connection).await?;
+        let objects: std::collections::BTreeSet<CostObject> = recording
+            .attributions
+            .iter()
+            .map(|attribution| attribution.object)
+            .chain(recording.about.iter().copied())
+            .collect();
+        let objects: Vec<_> = objects
+            .into_iter()
+            .enumerate()
+            .map(|(place, object)| {
+                let (episode, project) = object_columns(Some(object));
+                (
+                    record_objects::books_id.eq(books),
+                    record_objects::record_id.eq(id.0),
+                    record_objects::place.eq(ordinal(place)),
+                    record_objects::episode_id.eq(episode),
+                    record_objects::project_id.eq(project),
+                )
+            })
+            .collect();
+        diesel::insert_into(record_objects::table).values(objects).execute(self.connection).await?;
+        Ok(())
+    }
+
+    async fn write_attributions(&mut self, id: RecordId, made: &[Attribution]) -> Result<(), StoreError> {
+        let books = self.id.0;
+        let rows: Vec<_> = made
+            .iter()
+            .map(|one| {
+                let (episode, project) = object_columns(Some(one.object));
+                (
+                    attributions::books_id.eq(books),
+                    attributions::id.eq(Uuid::now_v7()),
+                    attributions::record_id.eq(id.0),
+                    attributions::source_id.eq(one.source.0),
+                    attributions::date.eq(one.date),
+                    attributions::episode_id.eq(episode),
+                    attributions::project_id.eq(project),
+                    attributions::label.eq(one.label.as_str()),
+                    attributions::amount.eq(one.amount.amount()),
+                )
+            })
+            .collect();
+        diesel::insert_into(attributions::table).values(rows).execute(self.connection).await?;
+        Ok(())
+    }
+}
+
+/// A place in a list as the database counts; lists are bounded far below its limit.
+pub(super) fn ordinal(place: usize) -> i32 {
+    i32::try_from(place).unwrap_or(i32::MAX)
+}
+
+/// The episode's and the project's column of an object.
+pub(super) fn object_columns(object: Option<CostObject>) -> (Option<Uuid>, Option<Uuid>) {
+    match object {
+        Some(CostObject::Episode(episode)) => (Some(episode.0), None),
+        Some(CostObject::Project(project)) => (None, Some(project.0)),
+        None => (None, None),
+    }
+}
+
+/// The episode's, the project's and the piece's column of a target; overhead has none.
+pub(super) fn target_columns(target: Target) -> (Option<Uuid>, Option<Uuid>, Option<Uuid>) {
+    match target {
+        Target::Object(object) => {
+            let (episode, project) = object_columns(Some(object));
+            (episode, project, None)
+        }
+        Target::Piece(piece) => (None, None, Some(piece.0)),
+        Target::Overhead => (None, None, None),
+    }
+}
+
+/// The thing a record is about has the record's own id, so that one id names both.
+fn main_thing(recording: &Recording) -> Option<Uuid> {
+    let mut things = recording.rows.iter().filter_map(thing_made);
+    things.find(|thing| thing.what == recording.word.as_str()).map(|thing| thing.id)
+}
+
+fn thing_made(row: &Row) -> Option<ThingMade> {
+    let (what, id, text) = match row {
+        Row::MoneyAccount(one) => (Word::Accounts, one.id.0, &one.name),
+        Row::Party(one) => (Word::Parties, one.id.0, &one.name),
+        Row::Project(one) => (Word::Projects, one.id.0, &one.name),
+        Row::Episode(one) => (Word::Episodes, one.id.0, &one.title),
+        Row::Lot(one) => (Word::Materials, one.id.0, &one.material),
+        Row::Tool(one) => (Word::Tools, one.id.0, &one.name),
+        Row::Piece(one) => (Word::Furniture, one.id.0, &one.name),
+        Row::Deal(one) => (Word::Deals, one.id.0, &one.title),
+        Row::BudgetLine(_)
+        | Row::PurchaseLine(_)
+        | Row::LotMove(_)
+        | Row::ToolUse(_)
+        | Row::ToolDisposal(_)
+        | Row::PieceSale(_)
+        | Row::Labour(_)
+        | Row::Trip(_)
+        | Row::Gift(_)
+        | Row::Promise(_)
+        | Row::Instalment(_)
+        | Row::Payout(_)
+        | Row::Election(_)
+        | Row::PeriodAct(_) => return None,
+    };
+    Some(ThingMade { what: what.as_str(), id, text: text.clone() })
+}
+
+impl Explain for KeyUsedForSomethingElse {
+    fn say(&self) -> Said {
+        Said::invalid(
+            "this Idempotency-Key was used before for another request",
+            "send a new key with a new request; send the same request to get its first answer again",
+        )
+    }
+}

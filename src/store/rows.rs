@@ -1,0 +1,41 @@
+//! Which word keeps which row.
+
+use super::books::Tx;
+use super::error::StoreError;
+use crate::rules::ids::RecordId;
+use crate::rules::rows::Row;
+
+impl Tx<'_> {
+    /// `place` is the row's among those of its record, from zero.
+    pub(super) async fn write_row(
+        &mut self,
+        id: RecordId,
+        place: usize,
+        row: &Row,
+    ) -> Result<(), StoreError> {
+        match row {
+            Row::MoneyAccount(account) => self.add_money_account(id, account).await,
+            Row::Party(party) => self.add_party(id, party).await,
+            Row::Project(project) => self.add_project(id, project).await,
+            Row::BudgetLine(line) => self.add_budget_line(id, line).await,
+            Row::Episode(episode) => self.add_episode(id, episode).await,
+            Row::PurchaseLine(line) => self.add_purchase_line(id, line).await,
+            Row::Lot(lot) => self.add_lot(id, lot).await,
+            Row::LotMove(made) => self.add_lot_move(id, made).await,
+            Row::Tool(tool) => self.add_tool(id, tool).await,
+            Row::ToolUse(used) => self.add_tool_use(id, used).await,
+            Row::ToolDisposal(disposal) => self.add_tool_disposal(id, disposal).await,
+            Row::Piece(piece) => self.add_piece(id, piece).await,
+            Row::PieceSale(sale) => self.add_piece_sale(id, sale).await,
+            Row::Labour(labour) => self.add_labour(id, labour).await,
+            Row::Trip(trip) => self.add_trip(id, trip).await,
+            Row::Gift(gift) => self.add_gift(id, place, gift).await,
+            Row::Deal(deal) => self.add_deal(id, deal).await,
+            Row::Promise(promise) => self.add_promise(id, promise).await,
+            Row::Instalment(instalment) => self.add_instalment(id, instalment).await,
+            Row::Payout(payout) => self.add_payout(id, payout).await,
+            Row::Election(election) => self.add_election(id, election).await,
+            Row::PeriodAct(act) => self.add_period_act(id, act).await,
+        }
+    }
+}

@@ -1,0 +1,97 @@
+//! Tools, their uses and how they left.
+
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use uuid::Uuid;
+
+use super::books::Tx;
+use super::error::StoreError;
+use super::recording::object_columns;
+use super::schema::{tool_disposals, tool_uses, tools};
+use crate::rules::ids::RecordId;
+use crate::rules::rows::{AttributionPlan, Tool, ToolDisposal, ToolUse};
+
+/// The plan's name and its parameters, each in its own column.
+fn plan_columns(plan: AttributionPlan) -> (&'static str, Option<rust_decimal::Decimal>, Option<i32>) {
+    match plan {
+        AttributionPlan::PerUseHour { hours_expected } => ("per_use_hour", Some(hours_expected), None),
+        AttributionPlan::StraightLine { months } => {
+            ("straight_line", None, Some(i32::try_from(months).unwrap_or(i32::MAX)))
+        }
+        AttributionPlan::EqualShare => ("equal_share", None, None),
+        AttributionPlan::Percentages => ("percentages", None, None),
+        AttributionPlan::ExpenseNow => ("expense_now", None, None),
+    }
+}
+
+impl Tx<'_> {
+    pub(super) async fn add_tool(&mut self, record: RecordId, row: &Tool) -> Result<(), StoreError> {
+        let (method, hours_expected, months) = plan_columns(row.plan);
+        diesel::insert_into(tools::table)
+            .values((
+                tools::books_id.eq(self.id.0),
+                tools::record_id.eq(record.0),
+                tools::id.eq(row.id.0),
+                tools::source_id.eq(row.source.0),
+                tools::name.eq(&row.name),
+                tools::origin.eq(row.origin.as_str()),
+                tools::acquired_on.eq(row.acquired_on),
+                tools::in_service_on.eq(row.in_service_on),
+                tools::cost.eq(row.cost.amount()),
+                tools::salvage.eq(row.salvage.amount()),
+                tools::method.eq(method),
+                tools::hours_expected.eq(hours_expected),
+                tools::months.eq(months),
+                tools::recovery_class.eq(row.class.as_str()),
+                tools::property_type.eq(row.property.as_str()),
+                tools::tax_choice.eq(row.choice.as_str()),
+                tools::section_179.eq(row.section_179.amount()),
+                tools::business_share.eq(row.business_share),
+                tools::prior_taken.eq(row.prior.map(|prior| prior.taken.amount())),
+                tools::prior_convention.eq(row.prior.map(|prior| prior.convention.as_str())),
+                tools::prior_first_year.eq(row.prior.map(|prior| prior.first_year_write_off.amount())),
+                tools::hours_before.eq(row.hours_before),
+            ))
+            .execute(self.connection)
+            .await?;
+        Ok(())
+    }
+
+    pub(super) async fn add_tool_use(&mut self, record: RecordId, row: &ToolUse) -> Result<(), StoreError> {
+        let (episode, project) = object_columns(Some(row.object));
+        diesel::insert_into(tool_uses::table)
+            .values((
+                tool_uses::books_id.eq(self.id.0),
+                tool_uses::record_id.eq(record.0),
+                tool_uses::id.eq(Uuid::now_v7()),
+                tool_uses::tool_id.eq(row.tool.0),
+                tool_uses::date.eq(row.date),
+                tool_uses::episode_id.eq(episode),
+                tool_uses::project_id.eq(project),
+                tool_uses::hours.eq(row.hours),
+                tool_uses::share.eq(row.share),
+            ))
+            .execute(self.connection)
+            .await?;
+        Ok(())
+    }
+
+    pub(super) async fn add_tool_disposal(
+        &mut self,
+        record: RecordId,
+        row: &ToolDisposal,
+    ) -> Result<(), StoreError> {
+        diesel::insert_into(tool_disposals::table)
+            .values((
+                tool_disposals::books_id.eq(self.id.0),
+                tool_disposals::record_id.eq(record.0),
+                tool_disposals::tool_id.eq(row.tool.0),
+                tool_disposals::date.eq(row.date),
+                tool_disposals::kind.eq(row.kind.as_str()),
+                tool_disposals::proceeds.eq(row.proceeds.amount()),
+            ))
+            .execute(self.connection)
+            .await?;
+        Ok(())
+    }
+}
