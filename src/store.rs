@@ -3,6 +3,7 @@
 
 pub mod accounts;
 pub mod books;
+pub mod cluster;
 pub mod connect;
 pub mod deals;
 pub mod episodes;
@@ -31,7 +32,9 @@ use error::StoreError;
 
 /// The one point where NUMERIC becomes money again.
 fn money(column: &'static str, amount: Decimal, currency: Currency) -> Result<Money, StoreError> {
-    Money::exact(amount, currency).map_err(|_| StoreError::Unreadable { column, found: amount.to_string() })
+    Money::exact(amount, currency)
+        .ok()
+        .ok_or_else(|| StoreError::Unreadable { column, found: amount.to_string() })
 }
 
 /// A name in the database as the type it stands for.

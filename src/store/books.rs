@@ -151,8 +151,7 @@ async fn card(connection: &mut AsyncPgConnection, id: BooksId, turn: Turn) -> Re
     Ok(BooksCard {
         id,
         name,
-        base: Currency::find(&base)
-            .map_err(|_| StoreError::Unreadable { column: "books.base_currency", found: base })?,
+        base: read_as("books.base_currency", &base, |code| Currency::find(code).ok())?,
         method: read_as("books.accounting_method", &method, AccountingMethod::named)?,
         timing: read_as("books.materials_timing", &timing, MaterialsTiming::named)?,
         flow: read_as("books.materials_flow", &flow, MaterialsFlow::named)?,
@@ -163,8 +162,10 @@ async fn card(connection: &mut AsyncPgConnection, id: BooksId, turn: Turn) -> Re
         mark,
         closed_through: closed,
         head_number: number,
-        head_hash: chain::Hash::of_bytes(&hash)
-            .map_err(|_| StoreError::Unreadable { column: "books.head_hash", found: format!("{hash:?}") })?,
+        head_hash: chain::Hash::of_bytes(&hash).ok().ok_or_else(|| StoreError::Unreadable {
+            column: "books.head_hash",
+            found: format!("{hash:?}"),
+        })?,
     })
 }
 

@@ -122,13 +122,13 @@ impl Database {
     async fn check(&self, durability: CheckDurability) -> Result<(), StoreError> {
         let mut connection = self.connection().await?;
         let role: RoleRow = sql_query(
-            "SELECT current_user::text AS name, r.rolsuper AS superuser, r.rolbypassrls AS bypasses, \
+            "SELECT current_user::text AS name, r.rolsuper OR r.rolbypassrls OR \
              EXISTS (SELECT FROM pg_class c WHERE c.relowner = r.oid AND c.relnamespace = 'public'::regnamespace) \
-             AS owns FROM pg_roles r WHERE r.rolname = current_user",
+             AS too_mighty FROM pg_roles r WHERE r.rolname = current_user",
         )
         .get_result(&mut connection)
         .await?;
-        if role.superuser || role.bypasses || role.owns {
+        if role.too_mighty {
             return Err(StoreError::Unsafe(format!(
                 "the service runs as {}, which is a superuser, bypasses row security or owns tables; \
                  let it log in as ledgerboard_service",
@@ -204,11 +204,7 @@ struct RoleRow {
     #[diesel(sql_type = Text)]
     name: String,
     #[diesel(sql_type = Bool)]
-    superuser: bool,
-    #[diesel(sql_type = Bool)]
-    bypasses: bool,
-    #[diesel(sql_type = Bool)]
-    owns: bool,
+    too_mighty: bool,
 }
 
 #[derive(QueryableByName)]
