@@ -6,12 +6,17 @@
 //! [`journal`], [`chain`], [`rows`], [`recording`], [`refusal`]. No word imports another word; what looks across
 //! all of them is a reader.
 
+pub mod books;
 pub mod chain;
+pub mod entries;
+pub mod episodes;
 pub mod ids;
 pub mod journal;
 pub mod money;
 mod named;
 pub mod objects;
+pub mod parties;
+pub mod projects;
 pub mod recording;
 pub mod refusal;
 pub mod rows;

@@ -6,6 +6,7 @@ pub mod books;
 pub mod cluster;
 pub mod connect;
 pub mod deals;
+pub mod entries;
 pub mod episodes;
 pub mod error;
 pub mod furniture;

@@ -58,6 +58,8 @@ pub struct BooksFacts {
     pub method: AccountingMethod,
     pub timing: MaterialsTiming,
     pub flow: MaterialsFlow,
+    /// The day the books begin; what has no day of its own is recorded under it.
+    pub began_on: NaiveDate,
     /// The first day that takes entries.
     pub first_open: NaiveDate,
 }

@@ -49,7 +49,14 @@ impl BooksCard {
             .closed_through
             .map_or(Some(NaiveDate::MIN), |closed| closed.succ_opt())
             .unwrap_or(NaiveDate::MAX);
-        BooksFacts { base: self.base, method: self.method, timing: self.timing, flow: self.flow, first_open }
+        BooksFacts {
+            base: self.base,
+            method: self.method,
+            timing: self.timing,
+            flow: self.flow,
+            began_on: self.began_on,
+            first_open,
+        }
     }
 }
 

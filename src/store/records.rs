@@ -241,6 +241,63 @@ impl Tx<'_> {
     }
 }
 
+/// Tables whose rows a request can name by their id.
+macro_rules! known_ids {
+    ($tx:expr, $ids:expr, $($table:ident),+) => {{
+        let mut known: Vec<(&'static str, Uuid)> = Vec::new();
+        $({
+            use super::schema::$table;
+            let found: Vec<Uuid> = $table::table
+                .filter($table::books_id.eq($tx.id.0))
+                .filter($table::id.eq_any($ids))
+                .select($table::id)
+                .load($tx.connection)
+                .await?;
+            known.extend(found.into_iter().map(|id| (stringify!($table), id)));
+        })+
+        known
+    }};
+}
+
+impl Tx<'_> {
+    /// Which of `ids` these books do not have at all; where they have all of them, those that are not `what`.
+    /// # Errors
+    /// What the database could not do.
+    pub async fn unknown_among(&mut self, ids: &[Uuid], what: &str) -> Result<Vec<Uuid>, StoreError> {
+        let known = known_ids!(
+            self,
+            ids,
+            records,
+            parties,
+            projects,
+            episodes,
+            money_accounts,
+            pieces,
+            tools,
+            lots,
+            deals,
+            sources
+        );
+        let unknown: Vec<Uuid> =
+            ids.iter().copied().filter(|id| !known.iter().any(|(_, one)| one == id)).collect();
+        if !unknown.is_empty() {
+            return Ok(unknown);
+        }
+        Ok(ids
+            .iter()
+            .copied()
+            .filter(|id| !known.iter().any(|one| *one == (table_named(what), *id)))
+            .collect())
+    }
+}
+
+fn table_named(what: &str) -> &'static str {
+    ["parties", "projects", "episodes", "money_accounts", "pieces", "tools", "lots", "deals", "sources"]
+        .into_iter()
+        .find(|one| *one == what)
+        .unwrap_or("records")
+}
+
 #[diesel::dsl::auto_type]
 fn records_with_reversal(books: Uuid) -> _ {
     let reversal: diesel::dsl::And<

@@ -1,0 +1,21 @@
+//! The API: callers' scripts lean on it. Handlers parse, ask and answer; rules decide and the store does.
+
+mod answer;
+mod checked;
+pub mod command;
+mod door;
+mod lists;
+mod openapi;
+mod problem;
+mod routes;
+pub mod serve;
+pub mod setup;
+
+mod books;
+mod entries;
+mod episodes;
+mod parties;
+mod projects;
+mod tokens;
+
+pub use openapi::document;

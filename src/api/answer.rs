@@ -1,0 +1,255 @@
+//! Answers: what was recorded, and what is kept, as JSON.
+
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
+use actix_web::http::header::ContentType;
+use chrono::{DateTime, NaiveDate, Utc};
+use serde::Serialize;
+use serde_json::Value;
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use super::problem::Problem;
+use crate::rules::ids::{EpisodeId, PartyId, ProjectId, RecordId, SourceId};
+use crate::rules::journal::{Posting, TaxClass};
+use crate::rules::money::Money;
+use crate::rules::recording::CostObject;
+use crate::store::error::StoreError;
+use crate::store::recording::{EntryShown, Mode, Recorded};
+use crate::store::records::{AttributionKept, RecordKept};
+
+/// What a handler gives back.
+pub type Answer = Result<HttpResponse, Problem>;
+
+/// The answer to a write.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct RecordedBody {
+    /// Left out in a dry run.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub id: Option<RecordId>,
+    /// False in a dry run: nothing was written.
+    pub recorded: bool,
+    /// The record as it was understood.
+    #[schema(value_type = Object)]
+    pub record: Value,
+    /// Things it made that later records name by their id: lots, tools, pieces.
+    pub things: Vec<ThingBody>,
+    pub entries: Vec<EntryBody>,
+    pub attributions: Vec<AttributionBody>,
+    /// Remarks in words: the character of a sale and why, questions that stay open.
+    pub notes: Vec<String>,
+}
+
+/// A thing that a record made.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ThingBody {
+    /// Its word: materials, tools, furniture, deals.
+    pub what: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub id: Option<Uuid>,
+    pub text: String,
+}
+
+/// A journal entry.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct EntryBody {
+    /// Left out in a dry run.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub number: Option<i64>,
+    pub date: NaiveDate,
+    pub kind: String,
+    pub text: String,
+    /// The entry that this one takes back.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reverses: Option<i64>,
+    pub postings: Vec<PostingBody>,
+}
+
+/// A line of an entry: debits positive, credits negative, in the books' base currency.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct PostingBody {
+    #[schema(value_type = String, example = "expense:supplies")]
+    pub account: String,
+    pub amount: Money,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub class: Option<TaxClass>,
+    pub tax_year: i32,
+}
+
+/// An attributed amount.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct AttributionBody {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub id: Option<Uuid>,
+    /// The record that made it; left out inside that record's own answer.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub record: Option<RecordId>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub source: Option<SourceId>,
+    pub date: NaiveDate,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub episode: Option<EpisodeId>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub project: Option<ProjectId>,
+    pub category: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub side: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub text: Option<String>,
+    pub amount: Money,
+}
+
+/// A record as it is kept.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct KeptBody {
+    pub id: RecordId,
+    pub word: String,
+    pub kind: String,
+    pub date: NaiveDate,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub party: Option<PartyId>,
+    pub text: String,
+    #[schema(value_type = Object)]
+    pub record: Value,
+    pub notes: Vec<String>,
+    pub recorded_at: DateTime<Utc>,
+    /// The record that took this one back.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reversed_by: Option<RecordId>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub entries: Option<Vec<EntryBody>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub attributions: Option<Vec<AttributionBody>>,
+}
+
+fn split(object: CostObject) -> (Option<EpisodeId>, Option<ProjectId>) {
+    match object {
+        CostObject::Episode(episode) => (Some(episode), None),
+        CostObject::Project(project) => (None, Some(project)),
+    }
+}
+
+impl From<&Posting> for PostingBody {
+    fn from(posting: &Posting) -> Self {
+        Self {
+            account: posting.account.code(),
+            amount: posting.amount,
+            class: posting.class,
+            tax_year: posting.tax_year,
+        }
+    }
+}
+
+impl From<&EntryShown> for EntryBody {
+    fn from(entry: &EntryShown) -> Self {
+        Self {
+            number: entry.number,
+            date: entry.date,
+            kind: entry.kind.to_owned(),
+            text: entry.text.clone(),
+            reverses: entry.reverses,
+            postings: entry.postings.iter().map(PostingBody::from).collect(),
+        }
+    }
+}
+
+impl From<&AttributionKept> for AttributionBody {
+    fn from(kept: &AttributionKept) -> Self {
+        let (episode, project) = split(kept.object);
+        Self {
+            id: Some(kept.id),
+            record: Some(kept.record),
+            source: Some(kept.source),
+            date: kept.date,
+            episode,
+            project,
+            category: kept.label.clone(),
+            side: Some(kept.side.as_str().to_owned()),
+            text: Some(kept.text.clone()),
+            amount: kept.amount,
+        }
+    }
+}
+
+impl KeptBody {
+    /// A line of a list: entries and attributions are in the single read.
+    pub fn listed(kept: RecordKept) -> Self {
+        Self {
+            id: kept.id,
+            word: kept.word,
+            kind: kept.kind,
+            date: kept.date,
+            party: kept.party,
+            text: kept.text,
+            record: kept.facts,
+            notes: kept.notes,
+            recorded_at: kept.created_at,
+            reversed_by: kept.reversed_by,
+            entries: None,
+            attributions: None,
+        }
+    }
+
+    pub fn whole(kept: RecordKept, entries: &[EntryShown], attributions: &[AttributionKept]) -> Self {
+        Self {
+            entries: Some(entries.iter().map(EntryBody::from).collect()),
+            attributions: Some(attributions.iter().map(AttributionBody::from).collect()),
+            ..Self::listed(kept)
+        }
+    }
+}
+
+/// The answer to a write, as it is kept under its key.
+/// # Errors
+/// [`StoreError::Json`].
+pub fn render(recorded: &Recorded) -> Result<Vec<u8>, StoreError> {
+    let kept = recorded.mode == Mode::Record;
+    let attributions = recorded.recording.attributions.iter().map(|one| {
+        let (episode, project) = split(one.object);
+        AttributionBody {
+            id: None,
+            record: None,
+            source: kept.then_some(one.source),
+            date: one.date,
+            episode,
+            project,
+            category: one.label.as_str().to_owned(),
+            side: None,
+            text: None,
+            amount: one.amount,
+        }
+    });
+    let things = recorded.things.iter().map(|thing| ThingBody {
+        what: thing.what.to_owned(),
+        id: kept.then_some(thing.id),
+        text: thing.text.clone(),
+    });
+    let body = RecordedBody {
+        id: kept.then_some(recorded.id),
+        recorded: kept,
+        record: recorded.facts.clone(),
+        things: things.collect(),
+        entries: recorded.entries.iter().map(EntryBody::from).collect(),
+        attributions: attributions.collect(),
+        notes: recorded.recording.notes.clone(),
+    };
+    Ok(serde_json::to_vec(&body)?)
+}
+
+/// 201 for what was recorded, 200 for what was only shown.
+pub fn fresh(mode: Mode, body: Vec<u8>) -> HttpResponse {
+    let status = match mode {
+        Mode::Record => StatusCode::CREATED,
+        Mode::DryRun => StatusCode::OK,
+    };
+    HttpResponse::build(status).insert_header(ContentType::json()).body(body)
+}
+
+/// The first answer again, to the byte, and marked.
+pub fn replayed(status: u16, body: Vec<u8>) -> HttpResponse {
+    let status = StatusCode::from_u16(status).unwrap_or(StatusCode::OK);
+    HttpResponse::build(status)
+        .insert_header(ContentType::json())
+        .insert_header(("Idempotency-Replayed", "true"))
+        .body(body)
+}

@@ -1,0 +1,150 @@
+//! Books over HTTP: what they are, further ones, closing and reopening.
+
+use actix_web::{HttpResponse, get, post};
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::answer::Answer;
+use super::checked::Checked;
+use super::door::{Administers, Closes, Door, Reads};
+use super::lists::listed;
+use super::problem::{Problem, ProblemKind};
+use super::tokens::new_token;
+use crate::rules::books::{self, NewClosing, NewReopening};
+use crate::rules::ids::BooksId;
+use crate::rules::money::Currency;
+use crate::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
+use crate::rules::tokens::Scope;
+use crate::store::books::{BooksCard, NewBooks};
+
+listed!(Books, "books", list_period_acts "/v1/books/acts", read_period_act "/v1/books/acts/{id}");
+
+/// One set of books.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct BooksBody {
+    pub id: BooksId,
+    pub name: String,
+    pub base_currency: Currency,
+    pub accounting_method: AccountingMethod,
+    pub materials_timing: MaterialsTiming,
+    pub materials_flow: MaterialsFlow,
+    pub tax_profile: String,
+    pub time_zone: String,
+    pub began_on: NaiveDate,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub closed_through: Option<NaiveDate>,
+    /// Number and hash of the last entry: keep them, and a cut or changed journal shows against them.
+    pub head_number: i64,
+    pub head_hash: String,
+}
+
+impl From<&BooksCard> for BooksBody {
+    fn from(card: &BooksCard) -> Self {
+        Self {
+            id: card.id,
+            name: card.name.clone(),
+            base_currency: card.base,
+            accounting_method: card.method,
+            materials_timing: card.timing,
+            materials_flow: card.flow,
+            tax_profile: card.tax_profile.clone(),
+            time_zone: card.time_zone.clone(),
+            began_on: card.began_on,
+            closed_through: card.closed_through,
+            head_number: card.head_number,
+            head_hash: card.head_hash.to_string(),
+        }
+    }
+}
+
+/// New books with the choices that hold from their first day.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NewBooksBody {
+    #[schema(min_length = 1, max_length = 200, example = "Fernbank Workshop")]
+    pub name: String,
+    pub base_currency: Currency,
+    /// The day the books begin; what was before it comes in as opening positions.
+    pub began_on: NaiveDate,
+    /// Cash where it is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub accounting_method: Option<AccountingMethod>,
+    /// When used where it is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub materials_timing: Option<MaterialsTiming>,
+    /// First in, first out where it is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub materials_flow: Option<MaterialsFlow>,
+    /// `us` where it is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(max_length = 20, example = "us")]
+    pub tax_profile: Option<String>,
+    /// IANA name of the time zone; `UTC` where it is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(max_length = 60, example = "America/Chicago")]
+    pub time_zone: Option<String>,
+}
+
+impl NewBooksBody {
+    /// What is left out is the usual choice.
+    pub fn books(&self) -> NewBooks {
+        NewBooks {
+            name: self.name.clone(),
+            base: self.base_currency,
+            method: self.accounting_method.unwrap_or(AccountingMethod::Cash),
+            timing: self.materials_timing.unwrap_or(MaterialsTiming::WhenUsed),
+            flow: self.materials_flow.unwrap_or(MaterialsFlow::Fifo),
+            tax_profile: self.tax_profile.clone().unwrap_or_else(|| "us".to_owned()),
+            time_zone: self.time_zone.clone().unwrap_or_else(|| "UTC".to_owned()),
+            began_on: self.began_on,
+            mark: None,
+        }
+    }
+}
+
+/// New books and the one token that opens them; it is shown this once.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct BooksMadeBody {
+    pub id: BooksId,
+    pub token: String,
+}
+
+/// Shows the books that the token opens.
+#[utoipa::path(tag = "books", responses((status = 200, description = "The books", body = BooksBody)))]
+#[get("/v1/books")]
+pub async fn show_books(door: Door<Reads>) -> Answer {
+    door.read(async |tx| Ok(BooksBody::from(tx.card()))).await
+}
+
+/// Opens further books beside these, with an admin token of their own.
+#[utoipa::path(tag = "books", request_body = NewBooksBody, responses(
+    (status = 201, description = "The books", body = BooksMadeBody)
+))]
+#[post("/v1/books")]
+pub async fn open_books(door: Door<Administers>, body: Checked<NewBooksBody>) -> Answer {
+    let internal = |error: &dyn std::fmt::Display| {
+        tracing::error!(%error, "books could not be opened");
+        Problem::new(ProblemKind::Internal)
+    };
+    let (token, hash) = new_token().map_err(|error| internal(&error))?;
+    let made = door.database.open_books(&body.value.books()).await;
+    let made = made.map_err(|error| Problem::of_store(&error, None))?;
+    let kept = made.add_token("first", Scope::Admin, None, &hash).await;
+    kept.map_err(|error| Problem::of_store(&error, None))?;
+    Ok(HttpResponse::Created().json(BooksMadeBody { id: made.id(), token }))
+}
+
+/// Closes a period: its days take no more entries.
+#[utoipa::path(tag = "books", request_body = NewClosing)]
+#[post("/v1/books/closing")]
+pub async fn close_period(door: Door<Closes>, body: Checked<NewClosing>) -> Answer {
+    door.record(body, async |desk, new| Ok(books::close(&desk.pen(), new)?)).await
+}
+
+/// Reopens a closed period, with the reason on record.
+#[utoipa::path(tag = "books", request_body = NewReopening)]
+#[post("/v1/books/reopening")]
+pub async fn reopen_period(door: Door<Closes>, body: Checked<NewReopening>) -> Answer {
+    door.record(body, async |desk, new| Ok(books::reopen(&desk.pen(), new)?)).await
+}

@@ -1,0 +1,238 @@
+//! A body that fits its published schema: every field error at once, with a pointer and a remedy.
+
+use std::collections::HashMap;
+use std::future::Future;
+use std::pin::Pin;
+use std::sync::{Arc, LazyLock, Mutex, PoisonError};
+
+use actix_web::http::header::CONTENT_TYPE;
+use actix_web::{FromRequest, HttpRequest, dev, web};
+use jsonschema::Validator;
+use jsonschema::error::{TypeKind, ValidationError, ValidationErrorKind};
+use serde::de::DeserializeOwned;
+use serde_json::{Value, json};
+use utoipa::ToSchema;
+
+use super::problem::{Problem, ProblemError, ProblemKind, escaped};
+
+/// The largest body; it counts after decompression.
+pub const BODY_LIMIT: usize = 1024 * 1024;
+
+/// A body as it was sent and as what it means.
+#[derive(Debug)]
+pub struct Checked<T> {
+    pub sent: Value,
+    pub value: T,
+}
+
+type Checker = Arc<(Validator, Value)>;
+
+/// Built once for each kind of body, from the same schema that the API's document shows.
+static CHECKERS: LazyLock<Mutex<HashMap<String, Checker>>> = LazyLock::new(Mutex::default);
+
+fn checker<T: ToSchema>() -> Result<Checker, Problem> {
+    let name = T::name().into_owned();
+    let mut checkers = CHECKERS.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Some(checker) = checkers.get(&name) {
+        return Ok(Arc::clone(checker));
+    }
+    let mut schemas = Vec::new();
+    T::schemas(&mut schemas);
+    schemas.push((name.clone(), T::schema()));
+    let schemas: HashMap<_, _> = schemas.into_iter().collect();
+    let schema = json!({
+        "$ref": format!("#/components/schemas/{name}"),
+        "components": { "schemas": schemas },
+    });
+    let validator = jsonschema::options().should_validate_formats(true).build(&schema).map_err(|error| {
+        tracing::error!(%error, name, "the schema of a body is broken");
+        Problem::new(ProblemKind::Internal)
+    })?;
+    let checker = Arc::new((validator, schema));
+    checkers.insert(name, Arc::clone(&checker));
+    Ok(checker)
+}
+
+/// Reads a body's bytes as `T`.
+///
+/// # Errors
+/// The problem to answer with.
+pub fn check<T: ToSchema + DeserializeOwned>(bytes: &[u8]) -> Result<Checked<T>, Problem> {
+    let sent: Value = serde_json::from_slice(bytes).map_err(|error| {
+        Problem::new(ProblemKind::MalformedRequest).at(
+            "",
+            format!("the body is not JSON: {error}"),
+            "send one JSON object; check quotes, commas and brackets at the place named",
+        )
+    })?;
+    let checker = checker::<T>()?;
+    let (validator, schema) = checker.as_ref();
+    let mut errors = Vec::new();
+    for error in validator.iter_errors(&sent) {
+        findings(&error, schema, &mut errors);
+    }
+    if !errors.is_empty() {
+        errors.dedup();
+        return Err(Problem::new(ProblemKind::InvalidRequest).listing(errors));
+    }
+    match serde_path_to_error::deserialize(&sent) {
+        Ok(value) => Ok(Checked { sent, value }),
+        Err(error) => {
+            let pointer = pointer_of(error.path());
+            Err(Problem::new(ProblemKind::InvalidRequest).at(
+                &pointer,
+                error.into_inner().to_string(),
+                "give it as the API's document shows (/openapi.json)",
+            ))
+        }
+    }
+}
+
+fn pointer_of(path: &serde_path_to_error::Path) -> String {
+    use serde_path_to_error::Segment;
+    path.iter()
+        .map(|segment| match segment {
+            Segment::Seq { index } => format!("/{index}"),
+            Segment::Map { key } => format!("/{}", escaped(key)),
+            Segment::Enum { variant } => format!("/{}", escaped(variant)),
+            Segment::Unknown => String::new(),
+        })
+        .collect()
+}
+
+/// Puts one schema error into words; alternatives are followed into the one that fits best.
+fn findings(error: &ValidationError<'_>, schema: &Value, into: &mut Vec<ProblemError>) {
+    let pointer = error.instance_path().as_str().to_owned();
+    let mut say = |pointer: String, detail: String, remedy: String| {
+        into.push(ProblemError { pointer, detail, remedy });
+    };
+    match error.kind() {
+        ValidationErrorKind::AdditionalProperties { unexpected } => {
+            for name in unexpected {
+                say(
+                    format!("{pointer}/{}", escaped(name)),
+                    format!("the field {name} is not known here"),
+                    "leave it out, or check its spelling against the API's document (/openapi.json)".into(),
+                );
+            }
+        }
+        ValidationErrorKind::Required { property } => {
+            let name = property.as_str().unwrap_or_default();
+            say(pointer, format!("the field {name} is missing"), format!("give {name}"));
+        }
+        ValidationErrorKind::Type { kind } => {
+            let (detail, remedy) = wrong_type(error.instance(), kind);
+            say(pointer, detail, remedy);
+        }
+        ValidationErrorKind::Pattern { pattern } => {
+            let wanted = description_of(schema, pattern).unwrap_or("the form the document shows");
+            say(
+                pointer,
+                format!("{} does not have the right form", error.instance()),
+                format!("give {wanted}"),
+            );
+        }
+        ValidationErrorKind::Enum { options } => {
+            let options: Vec<_> =
+                options.as_array().into_iter().flatten().filter_map(Value::as_str).collect();
+            say(
+                pointer,
+                format!("{} is not one of the choices", error.instance()),
+                format!("give one of: {}", options.join(", ")),
+            );
+        }
+        ValidationErrorKind::Format { format } => {
+            let wanted = match format.as_str() {
+                "date" => "a day as 2025-03-31",
+                "date-time" => "an instant as 2025-03-31T12:00:00Z",
+                "uuid" => "an id as the service gave it",
+                other => other,
+            };
+            say(
+                pointer,
+                format!("{} does not have the right form", error.instance()),
+                format!("give {wanted}"),
+            );
+        }
+        ValidationErrorKind::AnyOf { context } | ValidationErrorKind::OneOfNotValid { context } => {
+            // The branch that allows null is never the one the person meant.
+            let meant = context
+                .iter()
+                .filter(|branch| !branch.iter().any(|error| is_null_branch(error)))
+                .min_by_key(|branch| branch.len());
+            for error in meant.into_iter().flatten() {
+                findings(error, schema, into);
+            }
+        }
+        _ => say(pointer, error.to_string(), "give it as the API's document shows (/openapi.json)".into()),
+    }
+}
+
+fn is_null_branch(error: &ValidationError<'_>) -> bool {
+    matches!(error.kind(), ValidationErrorKind::Type { kind: TypeKind::Single(one) }
+        if *one == jsonschema::JsonType::Null)
+}
+
+fn wrong_type(found: &Value, wanted: &TypeKind) -> (String, String) {
+    let wants_text = match wanted {
+        TypeKind::Single(one) => *one == jsonschema::JsonType::String,
+        TypeKind::Multiple(several) => several.contains(jsonschema::JsonType::String),
+    };
+    match found {
+        Value::Number(number) if wants_text => (
+            format!("{number} is a JSON number; amounts and quantities are text, so that no digit is lost"),
+            format!("put it in quotes: \"{number}\""),
+        ),
+        other => {
+            let found = match other {
+                Value::Null => "null",
+                Value::Bool(_) => "true or false",
+                Value::Number(_) => "a number",
+                Value::String(_) => "text",
+                Value::Array(_) => "a list",
+                Value::Object(_) => "an object",
+            };
+            (format!("this is {found}"), "give the type that the API's document shows (/openapi.json)".into())
+        }
+    }
+}
+
+/// What the document says of the text with that pattern.
+fn description_of<'s>(schema: &'s Value, pattern: &str) -> Option<&'s str> {
+    match schema {
+        Value::Object(fields) => {
+            if fields.get("pattern").and_then(Value::as_str) == Some(pattern) {
+                return fields.get("description").and_then(Value::as_str);
+            }
+            fields.values().find_map(|field| description_of(field, pattern))
+        }
+        Value::Array(items) => items.iter().find_map(|item| description_of(item, pattern)),
+        _ => None,
+    }
+}
+
+impl<T: ToSchema + DeserializeOwned + 'static> FromRequest for Checked<T> {
+    type Error = Problem;
+    type Future = Pin<Box<dyn Future<Output = Result<Self, Problem>>>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut dev::Payload) -> Self::Future {
+        let media = request
+            .headers()
+            .get(CONTENT_TYPE)
+            .and_then(|value| value.to_str().ok())
+            .map(|value| value.split(';').next().unwrap_or_default().trim().to_ascii_lowercase());
+        let bytes = web::Bytes::from_request(request, payload);
+        Box::pin(async move {
+            if media.as_deref() != Some("application/json") {
+                return Err(Problem::new(ProblemKind::UnsupportedMediaType));
+            }
+            let bytes = bytes.await.map_err(|error| match error.as_response_error().status_code() {
+                actix_web::http::StatusCode::PAYLOAD_TOO_LARGE => Problem::new(ProblemKind::TooLarge),
+                _ => {
+                    Problem::new(ProblemKind::MalformedRequest).with("the body could not be read to its end")
+                }
+            })?;
+            check(&bytes)
+        })
+    }
+}

@@ -1,0 +1,160 @@
+//! The command line: one program that serves, shows, checks and makes tokens.
+
+mod serving;
+
+use std::net::SocketAddr;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use super::serve::Pages;
+use super::setup::Whereabouts;
+use crate::rules::tokens::Scope;
+
+/// Books for a renovation channel.
+#[derive(Debug, Parser)]
+#[command(name = "ledgerboard", version, about)]
+struct CommandLine {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Args)]
+struct Places {
+    /// A PostgreSQL server of your own; left out, a private one runs in the data folder.
+    #[arg(long, env = "DATABASE_URL", hide_env_values = true)]
+    database_url: Option<String>,
+    /// The owner's log-in on that server, where the first is the service's own.
+    #[arg(long, env = "LEDGERBOARD_OWNER_URL", hide_env_values = true, requires = "database_url")]
+    owner_url: Option<String>,
+    /// Where the private server keeps its data.
+    #[arg(long, env = "LEDGERBOARD_DATA_DIR")]
+    data_dir: Option<PathBuf>,
+    /// The folder with PostgreSQL's programs initdb and postgres.
+    #[arg(long, env = "LEDGERBOARD_PG_BIN")]
+    pg_bin: Option<PathBuf>,
+}
+
+impl From<&Places> for Whereabouts {
+    fn from(places: &Places) -> Self {
+        Self {
+            database_url: places.database_url.clone(),
+            owner_url: places.owner_url.clone(),
+            data_dir: places.data_dir.clone(),
+            pg_bin: places.pg_bin.clone(),
+        }
+    }
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Serves the API and the pages.
+    Serve {
+        #[command(flatten)]
+        places: Places,
+        /// Where to listen; other machines reach it only through a proxy that ends TLS.
+        #[arg(long, env = "LEDGERBOARD_LISTEN", default_value = "127.0.0.1:8321")]
+        listen: SocketAddr,
+        /// Allows an address that other machines reach; a proxy in front must end TLS.
+        #[arg(long)]
+        behind_tls_proxy: bool,
+    },
+    /// Makes a token and, where there are none of that name, the books it opens.
+    Token {
+        #[command(flatten)]
+        places: Places,
+        /// The books' name.
+        #[arg(long, default_value = "My books")]
+        books: String,
+        /// Their currency, for new books.
+        #[arg(long, default_value = "USD")]
+        currency: String,
+        /// The day they begin, for new books; the first of January this year where it is left out.
+        #[arg(long)]
+        began_on: Option<chrono::NaiveDate>,
+        /// How far the token reaches.
+        #[arg(long, value_enum, default_value = "admin")]
+        scope: ScopeAsked,
+        /// What the token is for.
+        #[arg(long, default_value = "made on the command line")]
+        name: String,
+    },
+    /// Prints the API's document.
+    Openapi,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum ScopeAsked {
+    Read,
+    Record,
+    Close,
+    Admin,
+}
+
+impl From<ScopeAsked> for Scope {
+    fn from(asked: ScopeAsked) -> Self {
+        match asked {
+            ScopeAsked::Read => Self::Read,
+            ScopeAsked::Record => Self::Record,
+            ScopeAsked::Close => Self::Close,
+            ScopeAsked::Admin => Self::Admin,
+        }
+    }
+}
+
+/// A failure, told in one line.
+pub(super) type Told = Box<dyn std::error::Error + Send + Sync>;
+
+/// Runs the program to its end.
+pub fn run(pages: Pages) -> ExitCode {
+    let line = CommandLine::parse();
+    tracing_subscriber::fmt()
+        .with_env_filter(
+            tracing_subscriber::EnvFilter::try_from_env("LEDGERBOARD_LOG").unwrap_or_else(|_| "warn".into()),
+        )
+        .with_writer(std::io::stderr)
+        .json()
+        .init();
+    let runtime = match tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build() {
+        Ok(runtime) => runtime,
+        Err(error) => return told(&error),
+    };
+    match runtime.block_on(dispatch(line.command, pages)) {
+        Ok(code) => code,
+        Err(error) => told(error.as_ref()),
+    }
+}
+
+fn told(error: &dyn std::error::Error) -> ExitCode {
+    eprintln!("ledgerboard: {error}");
+    let mut source = error.source();
+    while let Some(inner) = source {
+        eprintln!("  because: {inner}");
+        source = inner.source();
+    }
+    ExitCode::FAILURE
+}
+
+async fn dispatch(command: Command, pages: Pages) -> Result<ExitCode, Told> {
+    match command {
+        Command::Serve { places, listen, behind_tls_proxy } => {
+            if !listen.ip().is_loopback() && !behind_tls_proxy {
+                return Err(format!(
+                    "{listen} is reached by other machines, and the service speaks no TLS itself: put a proxy \
+                     that ends TLS in front and say --behind-tls-proxy, or listen on 127.0.0.1"
+                )
+                .into());
+            }
+            serving::serve(&Whereabouts::from(&places), listen, pages).await
+        }
+        Command::Token { places, books, currency, began_on, scope, name } => {
+            serving::token(&Whereabouts::from(&places), &books, &currency, began_on, scope.into(), &name)
+                .await
+        }
+        Command::Openapi => {
+            println!("{}", super::openapi::document().to_pretty_json()?);
+            Ok(ExitCode::SUCCESS)
+        }
+    }
+}

@@ -1,0 +1,91 @@
+//! Serving, and making the first token.
+
+use std::net::SocketAddr;
+use std::process::ExitCode;
+
+use chrono::{Datelike, NaiveDate, Utc};
+use tokio::signal::unix::{SignalKind, signal};
+
+use super::Told;
+use crate::api::serve::{self, Pages};
+use crate::api::setup::{self, Whereabouts};
+use crate::api::tokens::new_token;
+use crate::rules::money::Currency;
+use crate::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
+use crate::rules::tokens::Scope;
+use crate::store::books::{Books, NewBooks};
+use crate::store::connect::Database;
+
+/// Threads that answer requests; the machine's cores, at most four.
+pub(super) fn workers() -> usize {
+    std::thread::available_parallelism().map_or(2, usize::from).min(4)
+}
+
+pub(super) async fn serve(
+    whereabouts: &Whereabouts,
+    listen: SocketAddr,
+    pages: Pages,
+) -> Result<ExitCode, Told> {
+    let opened = setup::open(whereabouts).await?;
+    let listener =
+        serve::bind(listen).map_err(|error| format!("{listen} can not be listened on: {error}"))?;
+    println!("Ledgerboard listens on http://{}", listener.local_addr()?);
+    until_told(serve::server(opened.database.clone(), listener, workers(), pages)?).await?;
+    opened.close().await?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Runs the server until it is told to stop, then lets answers under way come to their end.
+pub(super) async fn until_told(server: actix_web::dev::Server) -> Result<(), Told> {
+    let handle = server.handle();
+    let mut interrupt = signal(SignalKind::interrupt())?;
+    let mut terminate = signal(SignalKind::terminate())?;
+    tokio::spawn(async move {
+        tokio::select! { _ = interrupt.recv() => {}, _ = terminate.recv() => {} }
+        handle.stop(true).await;
+    });
+    server.await?;
+    Ok(())
+}
+
+pub(super) async fn books_named(database: &Database, name: &str) -> Result<Option<Books>, Told> {
+    let listed = database.books_on_this_server().await?;
+    let found = listed.into_iter().find(|one| one.name == name);
+    Ok(found.map(|one| Books::of(database.clone(), crate::rules::ids::BooksId(one.books_id))))
+}
+
+pub(super) async fn token(
+    whereabouts: &Whereabouts,
+    books: &str,
+    currency: &str,
+    began_on: Option<NaiveDate>,
+    scope: Scope,
+    name: &str,
+) -> Result<ExitCode, Told> {
+    let base = Currency::find(currency).map_err(crate::rules::refusal::Refusal::from)?;
+    let opened = setup::open(whereabouts).await?;
+    let found = books_named(&opened.database, books).await?;
+    let handle = match found {
+        Some(handle) => handle,
+        None => {
+            let first = NaiveDate::from_ymd_opt(Utc::now().year(), 1, 1).unwrap_or_default();
+            let new = NewBooks {
+                name: books.to_owned(),
+                base,
+                method: AccountingMethod::Cash,
+                timing: MaterialsTiming::WhenUsed,
+                flow: MaterialsFlow::Fifo,
+                tax_profile: "us".to_owned(),
+                time_zone: "UTC".to_owned(),
+                began_on: began_on.unwrap_or(first),
+                mark: None,
+            };
+            opened.database.open_books(&new).await?
+        }
+    };
+    let (token, hash) = new_token()?;
+    handle.add_token(name, scope, None, &hash).await?;
+    println!("{token}");
+    opened.close().await?;
+    Ok(ExitCode::SUCCESS)
+}

@@ -1,0 +1,190 @@
+//! Lists: filters, pages and the single read, the same for every word.
+
+use std::str::FromStr;
+
+use actix_web::HttpResponse;
+use actix_web::http::header::LINK;
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
+use uuid::Uuid;
+
+use super::answer::{Answer, KeptBody};
+use super::door::{Door, Reads};
+use super::problem::{Problem, ProblemKind};
+use crate::rules::ids::{EpisodeId, PartyId, ProjectId, RecordId};
+use crate::rules::journal::Stream;
+use crate::rules::recording::Word;
+use crate::store::records::{After, RecordFilter};
+
+/// The largest page; a larger one is refused, not cut.
+const LIMIT_MAX: i64 = 200;
+const LIMIT_USUAL: i64 = 50;
+
+/// What every list takes in its query.
+#[derive(Clone, Debug, Default, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct ListQuery {
+    /// The first day, included.
+    pub from: Option<NaiveDate>,
+    /// The last day, included.
+    pub to: Option<NaiveDate>,
+    pub episode: Option<EpisodeId>,
+    pub project: Option<ProjectId>,
+    pub party: Option<PartyId>,
+    pub stream: Option<Stream>,
+    /// At most this many, 1 to 200; 50 where it is left out.
+    #[param(minimum = 1, maximum = 200)]
+    pub limit: Option<i64>,
+    /// Where the page before ended, as its `next` says.
+    #[param(max_length = 60)]
+    pub cursor: Option<String>,
+}
+
+/// A page of a list.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct PageBody<T> {
+    pub items: Vec<T>,
+    /// The address of the next page; left out on the last.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub next: Option<String>,
+}
+
+/// Where a page ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Cursor(pub After);
+
+impl std::fmt::Display for Cursor {
+    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(out, "{}.{}", self.0.date, self.0.id.simple())
+    }
+}
+
+impl FromStr for Cursor {
+    type Err = Problem;
+
+    fn from_str(text: &str) -> Result<Self, Problem> {
+        let read = || {
+            let (date, id) = text.split_once('.')?;
+            Some(Self(After { date: date.parse().ok()?, id: Uuid::try_parse(id).ok()? }))
+        };
+        read().ok_or_else(|| {
+            Problem::new(ProblemKind::MalformedRequest)
+                .with("the cursor is not one of ours; follow the next link of the page before")
+        })
+    }
+}
+
+/// How many, between 1 and 200.
+/// # Errors
+/// The problem to answer with.
+pub fn limit_of(asked: Option<i64>) -> Result<i64, Problem> {
+    let limit = asked.unwrap_or(LIMIT_USUAL);
+    if (1..=LIMIT_MAX).contains(&limit) {
+        return Ok(limit);
+    }
+    Err(Problem::new(ProblemKind::MalformedRequest)
+        .with(format!("limit={limit} is not between 1 and {LIMIT_MAX}; ask for less and follow next")))
+}
+
+/// One page, with the same link in the body and in the `Link` header.
+pub fn page<T: Serialize>(items: Vec<T>, next: Option<String>) -> HttpResponse {
+    let mut answer = HttpResponse::Ok();
+    if let Some(next) = &next {
+        answer.insert_header((LINK, format!("<{next}>; rel=\"next\"")));
+    }
+    answer.json(PageBody { items, next })
+}
+
+impl ListQuery {
+    pub fn filter(&self) -> RecordFilter {
+        RecordFilter {
+            from: self.from,
+            to: self.to,
+            episode: self.episode,
+            project: self.project,
+            party: self.party,
+            stream: self.stream,
+        }
+    }
+
+    /// The address of the page after that record, with the same filters.
+    pub fn next(&self, path: &str, cursor: Cursor) -> String {
+        let mut next = format!("{path}?cursor={cursor}");
+        let mut add = |name: &str, value: Option<String>| {
+            if let Some(value) = value {
+                next.push_str(&format!("&{name}={value}"));
+            }
+        };
+        add("from", self.from.map(|one| one.to_string()));
+        add("to", self.to.map(|one| one.to_string()));
+        add("episode", self.episode.map(|one| one.to_string()));
+        add("project", self.project.map(|one| one.to_string()));
+        add("party", self.party.map(|one| one.to_string()));
+        add("stream", self.stream.map(|one| one.to_string()));
+        add("limit", self.limit.map(|one| one.to_string()));
+        next
+    }
+}
+
+impl Door<Reads> {
+    /// A page of a word's records, oldest first.
+    /// # Errors
+    /// The problem to answer with.
+    pub async fn list(self, word: Word, path: &str, query: ListQuery) -> Answer {
+        let limit = limit_of(query.limit)?;
+        let after = query.cursor.as_deref().map(Cursor::from_str).transpose()?.map(|cursor| cursor.0);
+        let filter = query.filter();
+        let mut found = self.look(async |tx| Ok(tx.records(word, &filter, after, limit + 1).await?)).await?;
+        let wanted = usize::try_from(limit).unwrap_or(usize::MAX);
+        let more = found.len() > wanted;
+        found.truncate(wanted);
+        let last = found.last().map(|kept| Cursor(After { date: kept.date, id: kept.id.0 }));
+        let next = last.filter(|_| more).map(|cursor| query.next(path, cursor));
+        Ok(page(found.into_iter().map(KeptBody::listed).collect(), next))
+    }
+
+    /// One record with its entries and attributions.
+    /// # Errors
+    /// The problem to answer with.
+    pub async fn one(self, word: Option<Word>, id: RecordId) -> Answer {
+        self.read(async |tx| {
+            let kept = tx.record(word, id).await?;
+            let entries = tx.entries_of(id).await?;
+            let attributions = tx.attributions_of(id).await?;
+            Ok(KeptBody::whole(kept, &entries, &attributions))
+        })
+        .await
+    }
+}
+
+/// The list and the single read of a word, whose paths and names differ and nothing else.
+macro_rules! listed {
+    ($word:ident, $tag:literal, $list:ident $list_path:literal, $read:ident $read_path:literal) => {
+        #[doc = concat!("Lists ", $tag, ", oldest first.")]
+        #[utoipa::path(tag = $tag, params(crate::api::lists::ListQuery), responses(
+            (status = 200, description = "A page", body = crate::api::lists::PageBody<crate::api::answer::KeptBody>)
+        ))]
+        #[get($list_path)]
+        pub async fn $list(
+            door: crate::api::door::Door<crate::api::door::Reads>,
+            query: actix_web::web::Query<crate::api::lists::ListQuery>,
+        ) -> crate::api::answer::Answer {
+            door.list(crate::rules::recording::Word::$word, $list_path, query.into_inner()).await
+        }
+
+        #[doc = concat!("Reads one record of ", $tag, " with its entries and attributions.")]
+        #[utoipa::path(tag = $tag, responses(
+            (status = 200, description = "The record", body = crate::api::answer::KeptBody)
+        ))]
+        #[get($read_path)]
+        pub async fn $read(
+            door: crate::api::door::Door<crate::api::door::Reads>,
+            id: actix_web::web::Path<crate::rules::ids::RecordId>,
+        ) -> crate::api::answer::Answer {
+            door.one(Some(crate::rules::recording::Word::$word), id.into_inner()).await
+        }
+    };
+}
+pub(super) use listed;

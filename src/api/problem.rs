@@ -1,0 +1,362 @@
+//! Problems: what goes over the wire when something is wrong (RFC 9457). Every finding at once, each with a
+//! pointer into the sent body and a remedy; never SQL, a table's name or a stack.
+
+use std::fmt;
+
+use actix_web::http::StatusCode;
+use actix_web::http::header::{ContentType, HeaderValue, RETRY_AFTER};
+use actix_web::{HttpResponse, ResponseError};
+use serde::Serialize;
+use serde_json::Value;
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use crate::rules::refusal::{Refusal, Standing};
+use crate::store::error::{Fault, StoreError};
+
+/// The kinds of problem; each has a page of its own at its type address.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ProblemKind {
+    MalformedRequest,
+    InvalidRequest,
+    Refused,
+    Conflict,
+    NotSignedIn,
+    NotAllowed,
+    NotFound,
+    MethodNotAllowed,
+    NotAcceptable,
+    TooLarge,
+    UnsupportedMediaType,
+    Unavailable,
+    Internal,
+    Other(StatusCode),
+}
+
+impl ProblemKind {
+    /// Its status, the end of its address, its title and what it means.
+    pub const fn facts(self) -> (StatusCode, &'static str, &'static str, &'static str) {
+        let status = self.status();
+        let (slug, title, meaning) = self.words();
+        (status, slug, title, meaning)
+    }
+
+    const fn status(self) -> StatusCode {
+        match self {
+            Self::MalformedRequest => StatusCode::BAD_REQUEST,
+            Self::InvalidRequest => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::Refused => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::Conflict => StatusCode::CONFLICT,
+            Self::NotSignedIn => StatusCode::UNAUTHORIZED,
+            Self::NotAllowed => StatusCode::FORBIDDEN,
+            Self::NotFound => StatusCode::NOT_FOUND,
+            Self::MethodNotAllowed => StatusCode::METHOD_NOT_ALLOWED,
+            Self::NotAcceptable => StatusCode::NOT_ACCEPTABLE,
+            Self::TooLarge => StatusCode::PAYLOAD_TOO_LARGE,
+            Self::UnsupportedMediaType => StatusCode::UNSUPPORTED_MEDIA_TYPE,
+            Self::Unavailable => StatusCode::SERVICE_UNAVAILABLE,
+            Self::Internal => StatusCode::INTERNAL_SERVER_ERROR,
+            Self::Other(status) => status,
+        }
+    }
+
+    const fn words(self) -> (&'static str, &'static str, &'static str) {
+        match self {
+            Self::MalformedRequest => (
+                "malformed-request",
+                "The request can not be read",
+                "The body is not JSON, or the query or a header is not written as it should be.",
+            ),
+            Self::InvalidRequest => (
+                "invalid-request",
+                "The request has fields that do not fit",
+                "The body is JSON, but fields are missing, unknown or of the wrong form. Each is named.",
+            ),
+            Self::Refused => (
+                "refused",
+                "The rules refuse this record",
+                "The fields are well formed, but what they say can not be booked. Each finding has its remedy.",
+            ),
+            Self::Conflict => (
+                "conflict",
+                "The books do not allow this now",
+                "The request is fine, but something recorded before stands in its way.",
+            ),
+            Self::NotSignedIn => (
+                "not-signed-in",
+                "A token is needed",
+                "Send Authorization: Bearer with a token of these books; 'ledgerboard token' makes one.",
+            ),
+            Self::NotAllowed => (
+                "not-allowed",
+                "The token does not reach this far",
+                "The token's scope is too small for this request; make one with the scope named.",
+            ),
+            Self::NotFound => (
+                "not-found",
+                "Not in these books",
+                "There is no such thing in the books that the token opens.",
+            ),
+            Self::MethodNotAllowed => (
+                "method-not-allowed",
+                "This address does not take that method",
+                "See the API's document for the methods of this address.",
+            ),
+            Self::NotAcceptable => (
+                "not-acceptable",
+                "No such format here",
+                "Ask for one of the formats that the document names.",
+            ),
+            Self::TooLarge => (
+                "too-large",
+                "The body is too large",
+                "A body may have 1 MiB, unpacked; send less at a time.",
+            ),
+            Self::UnsupportedMediaType => (
+                "unsupported-media-type",
+                "The body is not marked as JSON",
+                "Send Content-Type: application/json.",
+            ),
+            Self::Unavailable => (
+                "unavailable",
+                "The books can not be reached just now",
+                "Nothing was lost; send the same request with the same Idempotency-Key again in a moment.",
+            ),
+            Self::Internal => (
+                "internal",
+                "A fault of the service",
+                "This is ours to mend; the log has the details under the request's id.",
+            ),
+            Self::Other(_) => ("other", "The request was not taken", "See the status."),
+        }
+    }
+
+    /// Every kind that has a page.
+    pub const ALL: [Self; 13] = [
+        Self::MalformedRequest,
+        Self::InvalidRequest,
+        Self::Refused,
+        Self::Conflict,
+        Self::NotSignedIn,
+        Self::NotAllowed,
+        Self::NotFound,
+        Self::MethodNotAllowed,
+        Self::NotAcceptable,
+        Self::TooLarge,
+        Self::UnsupportedMediaType,
+        Self::Unavailable,
+        Self::Internal,
+    ];
+}
+
+/// One thing that is wrong, and what to do about it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+pub struct ProblemError {
+    /// JSON Pointer (RFC 6901) into the sent body; empty for the whole of it.
+    pub pointer: String,
+    pub detail: String,
+    pub remedy: String,
+}
+
+/// The body of every answer of 400 and above.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Problem {
+    /// A stable address that explains the kind.
+    #[serde(rename = "type")]
+    #[schema(example = "/problems/refused")]
+    pub type_: String,
+    pub title: &'static str,
+    #[schema(minimum = 400, maximum = 599)]
+    pub status: u16,
+    pub detail: String,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub errors: Vec<ProblemError>,
+    #[serde(skip)]
+    #[schema(ignore)]
+    pub kind: Option<ProblemKindKept>,
+}
+
+/// Kept beside the body to know the status again.
+#[derive(Clone, Copy, Debug)]
+pub struct ProblemKindKept(ProblemKind);
+
+impl Problem {
+    pub fn new(kind: ProblemKind) -> Self {
+        let (status, slug, title, meaning) = kind.facts();
+        Self {
+            type_: format!("/problems/{slug}"),
+            title,
+            status: status.as_u16(),
+            detail: meaning.to_owned(),
+            errors: Vec::new(),
+            kind: Some(ProblemKindKept(kind)),
+        }
+    }
+
+    pub fn with(mut self, detail: impl Into<String>) -> Self {
+        self.detail = detail.into();
+        self
+    }
+
+    pub fn listing(mut self, errors: Vec<ProblemError>) -> Self {
+        if let [one] = errors.as_slice() {
+            self.detail.clone_from(&one.detail);
+        } else if !errors.is_empty() {
+            self.detail = format!("{} things have to be mended", errors.len());
+        }
+        self.errors = errors;
+        self
+    }
+
+    /// One error about one place of the body.
+    pub fn at(self, pointer: &str, detail: impl Into<String>, remedy: impl Into<String>) -> Self {
+        self.listing(vec![ProblemError {
+            pointer: pointer.to_owned(),
+            detail: detail.into(),
+            remedy: remedy.into(),
+        }])
+    }
+
+    /// What the rules refuse, in words.
+    pub fn of_refusal(refusal: &Refusal) -> Self {
+        let kind = match refusal.standing() {
+            Standing::Invalid => ProblemKind::Refused,
+            Standing::Conflict => ProblemKind::Conflict,
+        };
+        let errors = refusal
+            .findings()
+            .map(|finding| {
+                let said = finding.said();
+                ProblemError { pointer: finding.pointer.clone(), detail: said.detail, remedy: said.remedy }
+            })
+            .collect();
+        Self::new(kind).listing(errors)
+    }
+
+    /// What the store could not do, without a word of how it is built. `sent` is searched for ids.
+    pub fn of_store(error: &StoreError, sent: Option<&Value>) -> Self {
+        match error {
+            StoreError::Unreachable(_) | StoreError::Busy(_) => Self::new(ProblemKind::Unavailable),
+            StoreError::NotFound { what, id } => {
+                Self::new(ProblemKind::NotFound).with(format!("there is no {what} {id} in these books"))
+            }
+            StoreError::UnknownId { what, id } => Self::unknown_ids(what, sent, &[*id]),
+            StoreError::UnknownReference { what } => Self::unknown_ids(what, sent, &[]),
+            StoreError::Constraint { constraint, message } => {
+                tracing::warn!(constraint, message, "the database refused what the rules let through");
+                Self::new(ProblemKind::Conflict).with(
+                    "the books refuse this record: it would break a rule that the database holds by itself",
+                )
+            }
+            StoreError::Unreadable { .. }
+            | StoreError::Database(_)
+            | StoreError::Unsafe(_)
+            | StoreError::Json(_) => {
+                tracing::error!(?error, "the store failed");
+                Self::new(ProblemKind::Internal)
+            }
+        }
+    }
+
+    /// Ids in `sent` that these books do not have, each at its place.
+    pub fn unknown_ids(what: &str, sent: Option<&Value>, unknown: &[Uuid]) -> Self {
+        // The table money_accounts is reached under the word accounts.
+        let word = match what {
+            "money_accounts" => "accounts",
+            "pieces" => "furniture",
+            "lots" => "materials",
+            other => other,
+        };
+        let places = sent.map(ids_in).unwrap_or_default();
+        let errors: Vec<_> = places
+            .into_iter()
+            .filter(|(_, id)| unknown.contains(id))
+            .map(|(pointer, id)| ProblemError {
+                pointer,
+                detail: format!("these books have no {word} with the id {id}"),
+                remedy: format!("list them with GET /v1/{word}, or record it first"),
+            })
+            .collect();
+        let problem = Self::new(ProblemKind::Refused);
+        if errors.is_empty() {
+            let detail = format!("the request names one of {word} that these books do not have");
+            return problem.at("", detail, format!("list them with GET /v1/{word}"));
+        }
+        problem.listing(errors)
+    }
+
+    pub fn of_fault(fault: &Fault, sent: Option<&Value>) -> Self {
+        match fault {
+            Fault::Refusal(refusal) => Self::of_refusal(refusal),
+            Fault::Store(error) => Self::of_store(error, sent),
+        }
+    }
+
+    pub fn response(&self) -> HttpResponse {
+        let status = StatusCode::from_u16(self.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
+        let mut answer = HttpResponse::build(status);
+        answer.insert_header(ContentType("application/problem+json".parse().unwrap_or(mime_json())));
+        if matches!(self.kind, Some(ProblemKindKept(ProblemKind::Unavailable))) {
+            answer.insert_header((RETRY_AFTER, HeaderValue::from_static("1")));
+        }
+        if matches!(self.kind, Some(ProblemKindKept(ProblemKind::NotSignedIn))) {
+            answer.insert_header(("WWW-Authenticate", "Bearer"));
+        }
+        answer.body(serde_json::to_vec(self).unwrap_or_default())
+    }
+}
+
+fn mime_json() -> actix_web::mime::Mime {
+    actix_web::mime::APPLICATION_JSON
+}
+
+/// Every id in `sent`, with its place.
+pub fn ids_in(sent: &Value) -> Vec<(String, Uuid)> {
+    let nested = |name: String, value: &Value| {
+        ids_in(value).into_iter().map(move |(rest, id)| (format!("/{name}{rest}"), id)).collect::<Vec<_>>()
+    };
+    match sent {
+        Value::String(text) => text.parse().map(|id| (String::new(), id)).into_iter().collect(),
+        Value::Array(items) => {
+            items.iter().enumerate().flat_map(|(place, item)| nested(place.to_string(), item)).collect()
+        }
+        Value::Object(fields) => {
+            fields.iter().flat_map(|(name, field)| nested(escaped(name), field)).collect()
+        }
+        Value::Null | Value::Bool(_) | Value::Number(_) => Vec::new(),
+    }
+}
+
+/// A field's name inside a JSON Pointer.
+pub fn escaped(name: &str) -> String {
+    name.replace('~', "~0").replace('/', "~1")
+}
+
+impl fmt::Display for Problem {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(out, "{} {}: {}", self.status, self.title, self.detail)
+    }
+}
+
+impl std::error::Error for Problem {}
+
+impl ResponseError for Problem {
+    fn status_code(&self) -> StatusCode {
+        StatusCode::from_u16(self.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR)
+    }
+
+    fn error_response(&self) -> HttpResponse {
+        self.response()
+    }
+}
+
+/// The page behind a problem's type address: what it means.
+pub async fn explain(slug: actix_web::web::Path<String>) -> HttpResponse {
+    let found = ProblemKind::ALL.iter().map(|kind| kind.facts()).find(|(_, one, ..)| *one == slug.as_str());
+    match found {
+        Some((status, _, title, meaning)) => HttpResponse::Ok()
+            .insert_header(ContentType::plaintext())
+            .body(format!("{title} ({})\n\n{meaning}\n", status.as_u16())),
+        None => Problem::new(ProblemKind::NotFound).response(),
+    }
+}

@@ -1,0 +1,35 @@
+//! Projects over HTTP.
+
+use actix_web::{get, post, web};
+
+use super::answer::Answer;
+use super::checked::Checked;
+use super::door::{Door, Records};
+use super::lists::listed;
+use crate::rules::ids::ProjectId;
+use crate::rules::projects::{self, NewBudget, NewProject};
+
+listed!(Projects, "projects", list_projects "/v1/projects", read_project "/v1/projects/{id}");
+
+/// Opens a project with its place and budget.
+#[utoipa::path(tag = "projects", request_body = NewProject)]
+#[post("/v1/projects")]
+pub async fn open_project(door: Door<Records>, body: Checked<NewProject>) -> Answer {
+    door.record(body, async |desk, new| Ok(projects::open(&mut desk.pen(), new)?)).await
+}
+
+/// Adds lines to a project's budget, an episode named where wanted.
+#[utoipa::path(tag = "projects", request_body = NewBudget)]
+#[post("/v1/projects/{id}/budget")]
+pub async fn budget_project(
+    door: Door<Records>,
+    id: web::Path<ProjectId>,
+    body: Checked<NewBudget>,
+) -> Answer {
+    let id = id.into_inner();
+    door.record(body, async move |desk, new| {
+        let project = desk.tx.project(id).await?;
+        Ok(projects::budget(&mut desk.pen(), &project, new)?)
+    })
+    .await
+}

@@ -1,0 +1,169 @@
+//! The HTTP server: limits, headers, and answers for what no handler takes.
+
+use std::net::{SocketAddr, TcpListener};
+use std::sync::Arc;
+use std::time::Duration;
+
+use actix_web::body::MessageBody;
+use actix_web::dev::{Server, ServiceRequest, ServiceResponse};
+use actix_web::http::StatusCode;
+use actix_web::http::header::{ALLOW, CONTENT_TYPE, HeaderName, HeaderValue};
+use actix_web::middleware::{Compress, Next, from_fn};
+use actix_web::{App, HttpRequest, HttpResponse, HttpServer, web};
+use utoipa_actix_web::AppExt;
+use utoipa_swagger_ui::SwaggerUi;
+
+use super::checked::BODY_LIMIT;
+use super::problem::{Problem, ProblemKind};
+use super::{openapi, routes};
+use crate::store::connect::Database;
+
+/// What registers the pages; the rooms on top do not know each other.
+pub type Pages = fn(&mut web::ServiceConfig);
+
+/// How long an answer under way may take after the service is told to stop.
+const SHUTDOWN_SECONDS: u64 = 5;
+
+/// Serves the books on a listener that is bound already.
+/// # Errors
+/// The listener can not be used.
+pub fn server(
+    database: Database,
+    listener: TcpListener,
+    workers: usize,
+    pages: Pages,
+) -> std::io::Result<Server> {
+    let document = openapi::document();
+    let addresses = Arc::new(Addresses::of(&document));
+    let server = HttpServer::new(move || {
+        let (app, _) = App::new()
+            .into_utoipa_app()
+            .app_data(web::Data::new(database.clone()))
+            .app_data(web::PayloadConfig::new(BODY_LIMIT))
+            .app_data(
+                web::PathConfig::default().error_handler(|_, _| Problem::new(ProblemKind::NotFound).into()),
+            )
+            .app_data(web::QueryConfig::default().error_handler(|error, _| {
+                Problem::new(ProblemKind::MalformedRequest)
+                    .with(format!("the query can not be read: {error}"))
+                    .into()
+            }))
+            .configure(routes::register)
+            .split_for_parts();
+        let shown = document.clone();
+        app.service(SwaggerUi::new("/docs/{_:.*}").url("/openapi.json", shown))
+            .configure(pages)
+            .service(web::resource("/problems/{slug}").route(web::get().to(super::problem::explain)))
+            .service(web::resource("/health/live").route(web::get().to(live)))
+            .service(web::resource("/health/ready").route(web::get().to(ready)))
+            .app_data(web::Data::from(Arc::clone(&addresses)))
+            .default_service(web::to(nowhere))
+            .wrap(Compress::default())
+            .wrap(from_fn(speak_in_problems))
+    });
+    Ok(server
+        .workers(workers)
+        .shutdown_timeout(SHUTDOWN_SECONDS)
+        .client_request_timeout(Duration::from_secs(5))
+        .keep_alive(Duration::from_secs(15))
+        .listen(listener)?
+        .disable_signals()
+        .run())
+}
+
+/// Which methods each address takes, from the document.
+struct Addresses(Vec<(Vec<String>, String)>);
+
+impl Addresses {
+    fn of(document: &utoipa::openapi::OpenApi) -> Self {
+        let addresses = document.paths.paths.iter().map(|(path, item)| {
+            let methods: Vec<_> = [item.get.as_ref().map(|_| "GET"), item.post.as_ref().map(|_| "POST")]
+                .into_iter()
+                .flatten()
+                .collect();
+            (path.split('/').map(str::to_owned).collect(), methods.join(", "))
+        });
+        Self(addresses.collect())
+    }
+
+    fn methods_of(&self, path: &str) -> Option<&str> {
+        let asked: Vec<_> = path.split('/').collect();
+        let fits = |known: &[String]| {
+            known.len() == asked.len()
+                && known.iter().zip(&asked).all(|(known, asked)| known.starts_with('{') || known == asked)
+        };
+        self.0.iter().find(|(known, _)| fits(known)).map(|(_, methods)| methods.as_str())
+    }
+}
+
+async fn nowhere(request: HttpRequest, addresses: web::Data<Addresses>) -> HttpResponse {
+    match addresses.methods_of(request.path()) {
+        Some(methods) => {
+            let mut answer = Problem::new(ProblemKind::MethodNotAllowed).response();
+            if let Ok(methods) = HeaderValue::from_str(methods) {
+                answer.headers_mut().insert(ALLOW, methods);
+            }
+            answer
+        }
+        None => Problem::new(ProblemKind::NotFound).response(),
+    }
+}
+
+async fn live() -> HttpResponse {
+    HttpResponse::NoContent().finish()
+}
+
+async fn ready(database: web::Data<Database>) -> HttpResponse {
+    match database.answers().await {
+        Ok(()) => HttpResponse::NoContent().finish(),
+        Err(error) => Problem::of_store(&error, None).response(),
+    }
+}
+
+/// What the framework says in plain text is said as a problem, and every answer carries the safe headers.
+async fn speak_in_problems(
+    request: ServiceRequest,
+    next: Next<impl MessageBody + 'static>,
+) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
+    let answer = next.call(request).await?;
+    let status = answer.status();
+    let is_problem = answer
+        .headers()
+        .get(CONTENT_TYPE)
+        .is_some_and(|media| media.as_bytes().starts_with(b"application/problem+json"));
+    let mut answer = if (status.is_client_error() || status.is_server_error()) && !is_problem {
+        let kind = match status {
+            StatusCode::NOT_FOUND => ProblemKind::NotFound,
+            StatusCode::METHOD_NOT_ALLOWED => ProblemKind::MethodNotAllowed,
+            StatusCode::PAYLOAD_TOO_LARGE => ProblemKind::TooLarge,
+            StatusCode::BAD_REQUEST => ProblemKind::MalformedRequest,
+            StatusCode::INTERNAL_SERVER_ERROR => ProblemKind::Internal,
+            other => ProblemKind::Other(other),
+        };
+        let request = answer.request().clone();
+        ServiceResponse::new(request, Problem::new(kind).response()).map_into_left_body()
+    } else {
+        answer.map_into_right_body()
+    };
+    if answer.status() == StatusCode::METHOD_NOT_ALLOWED && !answer.headers().contains_key(ALLOW) {
+        answer.headers_mut().insert(ALLOW, HeaderValue::from_static("GET, POST"));
+    }
+    for (name, value) in [
+        ("x-content-type-options", "nosniff"),
+        ("x-frame-options", "DENY"),
+        ("referrer-policy", "no-referrer"),
+        ("cache-control", "no-store"),
+    ] {
+        answer.headers_mut().insert(HeaderName::from_static(name), HeaderValue::from_static(value));
+    }
+    Ok(answer)
+}
+
+/// Binds the address; a taken port says so in words.
+/// # Errors
+/// The address is taken or not ours to bind.
+pub fn bind(address: SocketAddr) -> std::io::Result<TcpListener> {
+    let listener = TcpListener::bind(address)?;
+    listener.set_nonblocking(true)?;
+    Ok(listener)
+}

@@ -1,0 +1,103 @@
+//! From settings to an open database: a server that is named, or the private one.
+
+use std::path::PathBuf;
+
+use crate::store::cluster::{ADMIN, Cluster, ClusterError, ClusterSettings, Durability, default_data_dir};
+use crate::store::connect::{CheckDurability, Database, DatabaseSettings};
+use crate::store::error::StoreError;
+
+/// Where the books are kept.
+#[derive(Clone, Debug, Default)]
+pub struct Whereabouts {
+    /// A PostgreSQL server of the person's own; the private one where it is left out.
+    pub database_url: Option<String>,
+    /// The owner's log-in on that server, where the first is the service's own.
+    pub owner_url: Option<String>,
+    pub data_dir: Option<PathBuf>,
+    pub pg_bin: Option<PathBuf>,
+}
+
+/// What can go wrong before the first request.
+#[derive(Debug, thiserror::Error)]
+pub enum SetupError {
+    #[error(transparent)]
+    Cluster(#[from] ClusterError),
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    #[error("the private server has no database {name}, and it could not be made: {source}")]
+    NoDatabase { name: &'static str, source: tokio_postgres::Error },
+}
+
+/// An open database, and the private server behind it if there is one.
+pub struct Opened {
+    pub database: Database,
+    pub cluster: Option<Cluster>,
+}
+
+impl Opened {
+    /// Stops the private server, if this process started it.
+    /// # Errors
+    /// It does not stop in time.
+    pub async fn close(self) -> Result<(), ClusterError> {
+        drop(self.database);
+        match self.cluster {
+            Some(cluster) => cluster.stop().await,
+            None => Ok(()),
+        }
+    }
+}
+
+const DATABASE: &str = "ledgerboard";
+
+/// Opens the books' database, starting the private server where none is named.
+/// # Errors
+/// [`SetupError`], each with what to do.
+pub async fn open(whereabouts: &Whereabouts) -> Result<Opened, SetupError> {
+    if let Some(url) = &whereabouts.database_url {
+        let mut settings = DatabaseSettings::of_one_url(url);
+        if let Some(owner_url) = &whereabouts.owner_url {
+            settings.owner_url.clone_from(owner_url);
+            settings.service_url.clone_from(url);
+        }
+        return Ok(Opened { database: Database::open(&settings).await?, cluster: None });
+    }
+    let data_dir = match &whereabouts.data_dir {
+        Some(folder) => folder.clone(),
+        None => default_data_dir()?,
+    };
+    let settings =
+        ClusterSettings { data_dir, pg_bin: whereabouts.pg_bin.clone(), durability: Durability::Full };
+    let cluster = Cluster::start(&settings).await?;
+    make_database(&cluster).await?;
+    let settings = DatabaseSettings {
+        owner_url: cluster.url(ADMIN, DATABASE),
+        service_url: cluster.url("ledgerboard_service", DATABASE),
+        connections: 16,
+        durability: CheckDurability::Insist,
+    };
+    let database = Database::open(&settings).await?;
+    Ok(Opened { database, cluster: Some(cluster) })
+}
+
+async fn make_database(cluster: &Cluster) -> Result<(), SetupError> {
+    let failed = |source| SetupError::NoDatabase { name: DATABASE, source };
+    let config = cluster.connection_config(ADMIN, "postgres");
+    let (client, connection) = config.connect(tokio_postgres::NoTls).await.map_err(failed)?;
+    let driver = tokio::spawn(connection);
+    let there =
+        client.query("SELECT FROM pg_database WHERE datname = $1", &[&DATABASE]).await.map_err(failed)?;
+    if there.is_empty() {
+        let made =
+            client.batch_execute("CREATE DATABASE ledgerboard TEMPLATE template0 ENCODING 'UTF8'").await;
+        // Two services starting at once both find it missing; the second is content with the first's.
+        if let Err(error) = made
+            && error.code() != Some(&tokio_postgres::error::SqlState::DUPLICATE_DATABASE)
+            && error.code() != Some(&tokio_postgres::error::SqlState::UNIQUE_VIOLATION)
+        {
+            return Err(failed(error));
+        }
+    }
+    drop(client);
+    driver.abort();
+    Ok(())
+}

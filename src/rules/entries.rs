@@ -1,0 +1,145 @@
+//! Entries: taking a record back. A correction is a reversal and, where wanted, a new record.
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::ids::RecordId;
+use super::journal::{Entry, Posting};
+use super::recording::{Attribution, Movement, Pen, Recording, Word};
+use super::refusal::{Explain, Refusal, Said};
+
+/// Takes back the record that an entry belongs to, with all its entries.
+#[derive(Clone, Debug, Default, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NewReversal {
+    #[schema(min_length = 1, max_length = 500, example = "the receipt was entered twice")]
+    pub reason: String,
+    /// The day of the reversal, on an open day; left out: the record's own day where that is open, else the
+    /// first open day.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub date: Option<NaiveDate>,
+    /// Records that stand on this one are refused, or taken back with it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub dependants: Option<Dependants>,
+}
+
+super::named::named! {
+    /// What becomes of records that stand on the one taken back.
+    pub enum Dependants { Refuse => "refuse", TakeBack => "take_back" }
+}
+
+/// A record to take back, with everything it wrote.
+#[derive(Clone, Debug)]
+pub struct RecordToTakeBack {
+    pub record: RecordId,
+    pub text: String,
+    pub date: NaiveDate,
+    pub reversed_by: Option<RecordId>,
+    /// Whether it is itself a reversal.
+    pub takes_back: Vec<RecordId>,
+    pub entries: Vec<(i64, Vec<Posting>)>,
+    /// With the number of the entry behind each.
+    pub movements: Vec<(Movement, Option<i64>)>,
+    pub attributions: Vec<Attribution>,
+}
+
+/// What can be wrong with a reversal.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum ReversalFinding {
+    TakenBackAlready { by: RecordId },
+    IsAReversal,
+    HasDependants { what: Vec<String> },
+    KeepsNoAmounts,
+}
+
+impl Explain for ReversalFinding {
+    fn say(&self) -> Said {
+        match self {
+            Self::TakenBackAlready { by } => Said::conflict(
+                format!("the record was taken back before, by {by}"),
+                "record what is right as a new record",
+            ),
+            Self::IsAReversal => Said::conflict(
+                "the record is itself a reversal",
+                "record what is right as a new record; a reversal is not reversed",
+            ),
+            Self::HasDependants { what } => Said::conflict(
+                format!("other records stand on this one: {}", what.join("; ")),
+                "take those back first, or send \"dependants\": \"take_back\"; ?dry_run=true shows it before",
+            ),
+            Self::KeepsNoAmounts => Said::conflict(
+                "closing and reopening are not taken back",
+                "reopen with POST /v1/books/reopening, or close with POST /v1/books/closing",
+            ),
+        }
+    }
+}
+
+/// Takes back `chosen` and, if asked, the records that stand on it. `dependants` come in the order in which they
+/// were recorded; they are taken back latest first.
+/// # Errors
+/// [`ReversalFinding`]; a closed day.
+pub fn take_back(
+    pen: &Pen<'_>,
+    chosen: &RecordToTakeBack,
+    dependants: &[RecordToTakeBack],
+    new: &NewReversal,
+) -> Result<Recording, Refusal> {
+    if let Some(by) = chosen.reversed_by {
+        return Err(ReversalFinding::TakenBackAlready { by }.into());
+    }
+    if !chosen.takes_back.is_empty() {
+        return Err(ReversalFinding::IsAReversal.into());
+    }
+    if !dependants.is_empty() && new.dependants != Some(Dependants::TakeBack) {
+        let what = dependants.iter().map(|one| format!("{} ({})", one.text, one.record)).collect();
+        return Err(ReversalFinding::HasDependants { what }.into());
+    }
+    let date = match new.date {
+        Some(date) => pen.open_day(date)?,
+        None => chosen.date.max(pen.books.first_open),
+    };
+    let text = format!("taken back: {}: {}", chosen.text, new.reason);
+    let mut recording = Recording::new(Word::Entries, "reversal", date, text);
+    for record in dependants.iter().rev().chain([chosen]) {
+        mirror(&mut recording, record, date);
+    }
+    if !dependants.is_empty() {
+        recording
+            .notes
+            .push(format!("{} records that stood on it were taken back with it", dependants.len()));
+    }
+    if date != chosen.date && new.date.is_none() {
+        recording.notes.push(format!(
+            "{} is closed, so the reversal is dated {date}, the first open day; a filed year is amended from it",
+            chosen.date
+        ));
+    }
+    Ok(recording)
+}
+
+fn mirror(recording: &mut Recording, record: &RecordToTakeBack, date: NaiveDate) {
+    recording.reverses.push(record.record);
+    let first = recording.entries.len();
+    for (number, postings) in &record.entries {
+        let text = format!("reversal of entry {number}: {}", record.text);
+        recording.entries.push(Entry::taking_back(*number, postings, date, text));
+    }
+    for (movement, entry) in &record.movements {
+        let place = entry.and_then(|number| record.entries.iter().position(|(one, _)| *one == number));
+        recording.movements.push(Movement {
+            date,
+            amount: movement.amount.negated(),
+            entry: place.map(|place| first + place),
+            ..movement.clone()
+        });
+    }
+    for attribution in &record.attributions {
+        recording.attributions.push(Attribution {
+            date,
+            amount: attribution.amount.negated(),
+            ..attribution.clone()
+        });
+    }
+}

@@ -1,0 +1,49 @@
+//! Episodes: one published or planned piece about a project; the cost object.
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::ids::{EpisodeId, ProjectId};
+use super::recording::{CostObject, Pen, RecordFinding, Recording, Word};
+use super::refusal::Refusal;
+use super::rows::{Episode, Row};
+
+/// One published or planned piece about a project.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NewEpisode {
+    #[schema(min_length = 1, max_length = 200, example = "Shelves from floor to ceiling")]
+    pub title: String,
+    pub project: ProjectId,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub date: Option<NaiveDate>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub planned_on: Option<NaiveDate>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub published_on: Option<NaiveDate>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(max_length = 2000)]
+    pub note: Option<String>,
+}
+
+/// # Errors
+/// An empty title.
+pub fn plan(pen: &mut Pen<'_>, new: &NewEpisode) -> Result<Recording, Refusal> {
+    if new.title.trim().is_empty() {
+        return Err(Refusal::new("/title", RecordFinding::NeedsText { what: "title" }));
+    }
+    let id = EpisodeId(pen.ids.next());
+    let date = new.date.or(new.planned_on).or(new.published_on).unwrap_or(pen.books.began_on);
+    let mut recording = Recording::new(Word::Episodes, "episode", date, &new.title);
+    recording.rows.push(Row::Episode(Episode {
+        id,
+        project: new.project,
+        title: new.title.clone(),
+        planned_on: new.planned_on,
+        published_on: new.published_on,
+    }));
+    recording.about.push(CostObject::Episode(id));
+    recording.about.push(CostObject::Project(new.project));
+    Ok(recording)
+}
