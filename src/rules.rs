@@ -2,9 +2,10 @@
 //! [`Recording`](recording::Recording) or a [`Refusal`](refusal::Refusal); they know of no database, no network,
 //! no clock and no chance.
 //!
-//! Ground (every word may lean on it): [`money`], [`split`], [`ids`], [`treatment`], [`journal`], [`rows`],
-//! [`recording`], [`refusal`]. No word imports another word; what looks across all of them is a reader.
+//! Ground (every word may lean on it): [`money`], [`split`], [`ids`], [`treatment`], [`journal`], [`chain`],
+//! [`rows`], [`recording`], [`refusal`]. No word imports another word; what looks across all of them is a reader.
 
+pub mod chain;
 pub mod ids;
 pub mod journal;
 pub mod money;
