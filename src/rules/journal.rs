@@ -8,6 +8,9 @@ use super::money::{Currency, Money, MoneyFinding};
 use super::named::named;
 use super::refusal::{Explain, Refusal, Said};
 
+#[cfg(test)]
+mod tests;
+
 named! {
     /// Where an income comes from.
     pub enum Stream {
