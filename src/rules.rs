@@ -6,6 +6,7 @@
 //! [`rows`], [`recording`], [`refusal`]. No word imports another word; what looks across all of them is a reader.
 
 pub mod chain;
+pub mod costing;
 pub mod ids;
 pub mod journal;
 pub mod money;
@@ -16,3 +17,4 @@ pub mod refusal;
 pub mod rows;
 pub mod split;
 pub mod treatment;
+pub mod verify;

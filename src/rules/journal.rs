@@ -292,6 +292,15 @@ named! {
     }
 }
 
+impl EntryKind {
+    /// Whether movements of sources stand behind such an entry, so that it ties to them (invariant 6).
+    /// Depreciation is bridged, a disposal clears what was attributed long before, a closing moves nothing.
+    /// A reversal ties or not as the entry it takes back.
+    pub const fn ties_to_sources(self) -> bool {
+        !matches!(self, Self::Depreciation | Self::Disposal | Self::Closing)
+    }
+}
+
 /// One line of an entry: debits are positive, credits negative, always in the base currency.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Posting {
