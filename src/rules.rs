@@ -3,7 +3,7 @@
 //! no clock and no chance.
 //!
 //! Ground (every word may lean on it): [`money`], [`split`], [`ids`], [`treatment`], [`journal`], [`chain`],
-//! [`rows`], [`recording`], [`refusal`]. No word imports another word; what looks across all of them is a reader.
+//! [`tie`], [`rows`], [`recording`], [`refusal`]. No word imports another word; what looks across all of them is a reader.
 
 pub mod chain;
 pub mod costing;
@@ -16,5 +16,6 @@ pub mod recording;
 pub mod refusal;
 pub mod rows;
 pub mod split;
+pub mod tie;
 pub mod treatment;
 pub mod verify;

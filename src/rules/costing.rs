@@ -21,9 +21,7 @@ use super::recording::{Category, CostObject, Label, MovementKind, Side, Source};
 use super::refusal::{Explain, Refusal, Said};
 
 pub use project::{EpisodeFacts, ProjectFacts, ProjectStatement, project_statement};
-pub use rolling::{
-    LedgerTie, RollForward, RolledSource, RolledTotal, Sums, TieOf, Unattributed, roll_forward, rolls,
-};
+pub use rolling::{LedgerTie, RollForward, RolledSource, RolledTotal, Sums, Unattributed, roll_forward};
 pub use statement::{
     BudgetVariance, CostLine, Figures, IncomeLine, RecoveryKind, RecoveryLine, Statement, StatementFacts,
     statement,

@@ -9,11 +9,10 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::super::ids::SourceId;
-use super::super::journal::{Account, TaxClass};
 use super::super::money::{Currency, Money, MoneyFinding};
-use super::super::named::named;
 use super::super::recording::{MovementKind, Side, SourceKind};
 use super::super::refusal::Refusal;
+use super::super::tie::{TieOf, first_day_out};
 use super::{PostedSum, SourceFacts};
 
 /// Opening + incurred - returned - removed - attributed = closing.
@@ -50,45 +49,6 @@ pub struct RolledTotal {
     pub kind: Option<SourceKind>,
     #[serde(flatten)]
     pub sums: Sums,
-}
-
-named! {
-    /// Which part of the journal sources are held against.
-    pub enum TieOf {
-        /// Cost accounts and the owner's draw for home and personal shares, against costs and fees.
-        Costs => "costs",
-        /// Income accounts and goods for promotion, against income in money and in kind.
-        Income => "income",
-        /// Proceeds of personal and business property, against recoveries.
-        Recoveries => "recoveries",
-    }
-}
-
-impl TieOf {
-    /// Which side's movements stand behind it.
-    pub(in super::super) const fn of_side(side: Side) -> Self {
-        match side {
-            Side::Cost | Side::Fee => Self::Costs,
-            Side::Income | Side::InKind => Self::Income,
-            Side::Recovery => Self::Recoveries,
-        }
-    }
-
-    /// What a posting adds to it; its sign is the sources'. Nothing for postings that no source stands behind.
-    pub(in super::super) fn of_posting(
-        account: Account,
-        class: Option<TaxClass>,
-        amount: Money,
-    ) -> Option<(Self, Money)> {
-        let proceeds = matches!(class, Some(TaxClass::PersonalPropertySale | TaxClass::BusinessPropertySale));
-        if proceeds {
-            Some((Self::Recoveries, amount.negated()))
-        } else if matches!(account, Account::Income(_) | Account::GoodsForPromotion) {
-            Some((Self::Income, amount.negated()))
-        } else {
-            account.carries_costs().then_some((Self::Costs, amount))
-        }
-    }
 }
 
 /// What the journal says beside what the sources say.
@@ -146,43 +106,11 @@ impl RollForward {
     }
 }
 
-/// Whether `attributed` lies between nothing and what there is. A source may be below zero, such as a payout's
-/// adjustment: then nothing and it change places.
-pub fn rolls(available: Decimal, attributed: Decimal) -> bool {
-    if available >= Decimal::ZERO {
-        Decimal::ZERO <= attributed && attributed <= available
-    } else {
-        available <= attributed && attributed <= Decimal::ZERO
-    }
-}
-
 /// Whether the source rolls forward at the end of every day up to `as_of`.
 pub(super) fn is_within(facts: &SourceFacts, as_of: Option<NaiveDate>) -> bool {
     let moved = facts.movements.iter().map(|one| (one.date, one.amount.amount(), Decimal::ZERO));
     let attributed = facts.attributed.iter().map(|one| (one.date, Decimal::ZERO, one.amount.amount()));
     first_day_out(moved.chain(attributed), as_of).is_none()
-}
-
-/// The first day at whose end more is attributed than there is: from the dates, what came or went, and what was
-/// attributed; `as_of` is the last day looked at.
-pub(in super::super) fn first_day_out(
-    changes: impl Iterator<Item = (NaiveDate, Decimal, Decimal)>,
-    as_of: Option<NaiveDate>,
-) -> Option<NaiveDate> {
-    let mut days: BTreeMap<NaiveDate, (Decimal, Decimal)> = BTreeMap::new();
-    for (date, moved, attributed) in changes.filter(|(date, ..)| as_of.is_none_or(|end| *date <= end)) {
-        let day = days.entry(date).or_default();
-        *day = (day.0.saturating_add(moved), day.1.saturating_add(attributed));
-    }
-    let (mut available, mut taken) = (Decimal::ZERO, Decimal::ZERO);
-    for (date, (moved, attributed)) in days {
-        available = available.saturating_add(moved);
-        taken = taken.saturating_add(attributed);
-        if !rolls(available, taken) {
-            return Some(date);
-        }
-    }
-    None
 }
 
 impl Sums {

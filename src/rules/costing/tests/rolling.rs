@@ -1,4 +1,5 @@
 use super::super::super::journal::{Account, Draw, ExpenseClass, TaxClass};
+use super::super::super::tie::TieOf;
 use super::*;
 
 fn posted(account: Account, class: Option<TaxClass>, amount: &str) -> PostedSum {
