@@ -174,11 +174,25 @@ pub fn verify(facts: &BooksToVerify) -> Verdict {
     for row in &facts.unreadable {
         readable.finds(row.entry, Some(row.row.clone()), row.what.clone());
     }
-    readable.looked_at = facts.unreadable.len();
+    readable.looked_at = rows_of(facts);
     readable.tell(&mut verdict, "row can be read", "rows can be read");
     journal::verify(facts, &mut verdict);
     sources::verify(facts, &mut verdict);
     verdict
+}
+
+/// How many rows were read or should have been; the postings are counted with their currency.
+fn rows_of(facts: &BooksToVerify) -> usize {
+    let moves: usize = facts.lots.iter().map(|lot| lot.moves.len()).sum();
+    facts.entries.len()
+        + facts.period_acts.len()
+        + facts.sources.len()
+        + facts.movements.len()
+        + facts.attributions.len()
+        + facts.lots.len()
+        + moves
+        + facts.tools.len()
+        + facts.unreadable.len()
 }
 
 /// A check on its way.
