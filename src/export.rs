@@ -2,6 +2,7 @@
 //! An export takes what the rules worked out and gives bytes; it knows of no database and no network, and the
 //! same figures give the same bytes.
 
+pub mod costing;
 pub mod csv;
 pub mod text;
 

@@ -8,6 +8,7 @@
 
 pub mod books;
 pub mod chain;
+pub mod costing;
 pub mod entries;
 pub mod episodes;
 pub mod ids;
@@ -21,6 +22,8 @@ pub mod recording;
 pub mod refusal;
 pub mod rows;
 pub mod split;
+pub mod tie;
 pub mod tokens;
 pub mod tool_terms;
 pub mod treatment;
+pub mod verify;

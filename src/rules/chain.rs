@@ -158,6 +158,22 @@ impl SealedEntry {
     }
 }
 
+/// The last entry of a chain, kept with the books and printed on what is exported: whoever holds an older print
+/// can tell whether the books still contain what they contained then.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct Head {
+    /// Zero where there is no entry yet.
+    pub number: i64,
+    pub hash: Hash,
+}
+
+impl Head {
+    /// Of books without an entry.
+    pub fn of_new_books(books: BooksId) -> Self {
+        Self { number: 0, hash: genesis(books) }
+    }
+}
+
 /// The hash before the first entry: no two books share it.
 pub fn genesis(books: BooksId) -> Hash {
     let mut form = CanonicalForm::default();

@@ -8,6 +8,9 @@ use super::money::{Currency, Money, MoneyFinding};
 use super::named::named;
 use super::refusal::{Explain, Refusal, Said};
 
+#[cfg(test)]
+mod tests;
+
 named! {
     /// Where an income comes from.
     pub enum Stream {
@@ -286,6 +289,15 @@ named! {
         /// A thing leaves the books: what was attributed of it before stays with its episodes.
         Disposal => "disposal",
         Closing => "closing",
+    }
+}
+
+impl EntryKind {
+    /// Whether movements of sources stand behind such an entry, so that it ties to them (invariant 6).
+    /// Depreciation is bridged, a disposal clears what was attributed long before, a closing moves nothing.
+    /// A reversal ties or not as the entry it takes back.
+    pub const fn ties_to_sources(self) -> bool {
+        !matches!(self, Self::Depreciation | Self::Disposal | Self::Closing)
     }
 }
 

@@ -1,6 +1,8 @@
 //! Money: a decimal amount with its currency, exact to the currency's minor unit (ISO 4217).
 
 mod iso4217;
+#[cfg(test)]
+mod tests;
 mod text;
 
 use std::fmt;

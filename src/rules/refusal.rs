@@ -2,6 +2,9 @@
 
 use std::fmt::{self, Debug, Display};
 
+#[cfg(test)]
+mod tests;
+
 /// What sort of answer a finding deserves.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Standing {

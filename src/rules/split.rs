@@ -5,6 +5,9 @@ use rust_decimal::Decimal;
 use super::money::{Money, MoneyFinding, Share};
 use super::refusal::{Explain, Refusal, Said};
 
+#[cfg(test)]
+mod tests;
+
 /// Why a split is refused.
 #[derive(Clone, Debug, PartialEq)]
 pub enum SplitFinding {
@@ -35,7 +38,8 @@ impl Explain for SplitFinding {
 /// Left-over units go to the largest remainders, ties to the earlier weight.
 ///
 /// # Errors
-/// [`SplitFinding::NoWeight`] if the weights are empty or sum to zero, [`SplitFinding::NegativeWeight`].
+/// [`SplitFinding::NoWeight`] if the weights are empty or sum to zero, [`SplitFinding::NegativeWeight`];
+/// [`MoneyFinding::TooLarge`] for weights of more than 38 digits.
 ///
 /// ```
 /// # use ledgerboard::rules::{money::{Currency, Money}, split::split_by_largest_remainder};
@@ -46,48 +50,82 @@ impl Explain for SplitFinding {
 /// assert_eq!(parts.iter().map(|part| part.to_string()).collect::<Vec<_>>(), ["0.03", "0.02"]);
 /// ```
 pub fn split_by_largest_remainder(amount: Money, weights: &[Decimal]) -> Result<Vec<Money>, Refusal> {
-    if let Some(weight) = weights.iter().copied().find(|weight| *weight < Decimal::ZERO) {
-        return Err(SplitFinding::NegativeWeight { weight }.into());
-    }
-    let mut total = Decimal::ZERO;
-    for weight in weights {
-        total = total.checked_add(*weight).ok_or(MoneyFinding::TooLarge)?;
-    }
-    if total.is_zero() {
+    let weights = whole_weights(weights)?;
+    let total = weights.iter().try_fold(0_u128, |sum, weight| sum.checked_add(*weight));
+    let total = total.filter(|total| *total <= LARGEST_TOTAL).ok_or(MoneyFinding::TooLarge)?;
+    if total == 0 {
         return Err(SplitFinding::NoWeight.into());
     }
-    let unit = amount.currency().minor_unit();
-    let whole = amount.absolute().amount();
-    let mut floors = Vec::with_capacity(weights.len());
+    let units = amount.amount().mantissa().unsigned_abs();
+    let mut parts = Vec::with_capacity(weights.len());
     let mut remainders = Vec::with_capacity(weights.len());
-    let mut left = whole;
+    let mut left = units;
     for (place, weight) in weights.iter().enumerate() {
-        let exact = whole
-            .checked_mul(*weight)
-            .and_then(|product| product.checked_div(total))
-            .ok_or(MoneyFinding::TooLarge)?;
-        let floor = exact.trunc_with_scale(amount.currency().minor_digits());
-        left = left.checked_sub(floor).ok_or(MoneyFinding::TooLarge)?;
-        floors.push(floor);
-        remainders.push((exact - floor, place));
+        let (floor, remainder) = portion_exactly(units, *weight, total);
+        left = left.saturating_sub(floor);
+        parts.push(floor);
+        remainders.push((remainder, place));
     }
     remainders.sort_by(|(one, earlier), (other, later)| other.cmp(one).then(earlier.cmp(later)));
     for (_, place) in remainders {
-        if left < unit {
+        if left == 0 {
             break;
         }
-        if let Some(floor) = floors.get_mut(place) {
-            *floor += unit;
-            left -= unit;
+        if let Some(part) = parts.get_mut(place) {
+            *part += 1;
+            left -= 1;
         }
     }
-    floors
+    parts
         .into_iter()
         .map(|part| {
-            let part = Money::exact(part, amount.currency())?;
+            let part = i128::try_from(part).ok();
+            let part = part.and_then(|part| {
+                Decimal::try_from_i128_with_scale(part, amount.currency().minor_digits()).ok()
+            });
+            let part = Money::exact(part.ok_or(MoneyFinding::TooLarge)?, amount.currency())?;
             Ok(if amount.is_negative() { part.negated() } else { part })
         })
         .collect()
+}
+
+/// Twice a remainder below it still fits.
+const LARGEST_TOTAL: u128 = u128::MAX / 2;
+
+/// The weights as whole numbers in the same proportion: a product of two decimals is rounded at its 28th digit,
+/// and a floor of what was rounded up would hand out more than there is.
+fn whole_weights(weights: &[Decimal]) -> Result<Vec<u128>, Refusal> {
+    if let Some(weight) = weights.iter().copied().find(|weight| *weight < Decimal::ZERO) {
+        return Err(SplitFinding::NegativeWeight { weight }.into());
+    }
+    let weights: Vec<Decimal> = weights.iter().map(Decimal::normalize).collect();
+    let scale = weights.iter().map(Decimal::scale).max().unwrap_or_default();
+    weights
+        .iter()
+        .map(|weight| {
+            let factor = 10_u128.checked_pow(scale - weight.scale());
+            let whole = factor.and_then(|factor| weight.mantissa().unsigned_abs().checked_mul(factor));
+            Ok(whole.ok_or(MoneyFinding::TooLarge)?)
+        })
+        .collect()
+}
+
+/// The whole part of `units` times `weight` / `total`, and what remains as a numerator over `total`. The product
+/// may need more than 128 bits, so it is built and divided bit by bit.
+fn portion_exactly(units: u128, weight: u128, total: u128) -> (u128, u128) {
+    let (mut quotient, mut remainder) = (0_u128, 0_u128);
+    for bit in (0..u128::BITS - units.leading_zeros()).rev() {
+        let set = (units >> bit) & 1 == 1;
+        quotient *= 2;
+        for added in [remainder, if set { weight } else { 0 }] {
+            remainder += added;
+            if remainder >= total {
+                remainder -= total;
+                quotient += 1;
+            }
+        }
+    }
+    (quotient, remainder)
 }
 
 /// Spreads `amount` by percentages that total 100.

@@ -8,6 +8,9 @@ use super::money::Share;
 use super::named::named;
 use super::refusal::{Explain, Refusal, Said};
 
+#[cfg(test)]
+mod tests;
+
 /// What one share of a cost is to the tax office.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Treatment {
