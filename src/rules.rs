@@ -2,7 +2,7 @@
 //! [`Recording`](recording::Recording) or a [`Refusal`](refusal::Refusal); they know of no database, no network,
 //! no clock and no chance.
 //!
-//! Ground (every word may lean on it): [`money`], [`split`], [`ids`], [`treatment`], [`journal`], [`rows`],
+//! Ground (every word may lean on it): [`money`], [`split`], [`ids`], [`treatment`], [`tool_terms`], [`journal`], [`rows`],
 //! [`recording`], [`refusal`]. No word imports another word; what looks across all of them is a reader.
 
 pub mod ids;
@@ -14,4 +14,5 @@ pub mod recording;
 pub mod refusal;
 pub mod rows;
 pub mod split;
+pub mod tool_terms;
 pub mod treatment;

@@ -1,0 +1,117 @@
+use chrono::NaiveDate;
+use rust_decimal::Decimal;
+use uuid::Uuid;
+
+use super::*;
+use crate::rules::money::Currency;
+
+fn usd(text: &str) -> Money {
+    let amount = Amount::parse(text).unwrap();
+    amount.money(Currency::find("USD").unwrap()).unwrap()
+}
+
+fn day(text: &str) -> NaiveDate {
+    text.parse().unwrap()
+}
+
+fn asked(text: &str) -> ToolAsked {
+    serde_json::from_str(text).unwrap()
+}
+
+fn bought(cost: &str) -> ToolArrival {
+    ToolArrival::new(ToolOrigin::Bought, day("2025-03-01"), usd(cost))
+}
+
+fn taken(asked: &ToolAsked, arrival: &ToolArrival) -> Result<Tool, Refusal> {
+    asked.tool(ToolId(Uuid::from_u128(1)), SourceId(Uuid::from_u128(2)), arrival)
+}
+
+fn pointers(refusal: &Refusal) -> Vec<&str> {
+    refusal.findings().map(|finding| finding.pointer.as_str()).collect()
+}
+
+// Common practice, no source.
+#[test]
+fn a_tool_without_further_words_is_of_seven_years_ordinary_and_wholly_business() {
+    let saw = asked(r#"{ "name": "table saw", "method": "equal_share" }"#);
+    let saw = taken(&saw, &bought("649.00")).unwrap();
+    assert_eq!(saw.class, RecoveryClass::Seven);
+    assert_eq!(saw.property, PropertyType::Ordinary);
+    assert_eq!(saw.choice, TaxChoice::ByLaw);
+    assert_eq!(saw.business_share, Decimal::ONE_HUNDRED);
+    assert_eq!(saw.in_service_on, day("2025-03-01"));
+    assert!(saw.salvage.is_zero() && saw.section_179.is_zero());
+}
+
+// Derived: a tool given for promotion whose value of 180 was taken into income has that basis.
+#[test]
+fn a_gifted_tool_has_a_basis_only_where_its_value_was_taken_into_income() {
+    assert_eq!(ToolOrigin::ForPromotion.basis_of(usd("180.00")), usd("180.00"));
+    assert_eq!(ToolOrigin::PersonalGift.basis_of(usd("180.00")), usd("0.00"));
+    assert_eq!(ToolOrigin::Loan.basis_of(usd("180.00")), usd("0.00"));
+    let nailer = asked(r#"{ "name": "nailer", "method": "equal_share" }"#);
+    let arrival = ToolArrival::new(ToolOrigin::PersonalGift, day("2025-03-01"), usd("180.00"));
+    assert!(taken(&nailer, &arrival).unwrap().cost.is_zero());
+}
+
+// Common practice, no source.
+#[test]
+fn every_fault_in_the_terms_is_told_at_once() {
+    let saw = asked(
+        r#"{ "name": " ", "method": "per_use_hour", "months": 12, "salvage": "700.00", "business_share": "120",
+             "in_service_on": "2025-02-01", "contract_on": "2025-04-01", "section_179": "10.00" }"#,
+    );
+    let refusal = taken(&saw, &bought("649.00")).unwrap_err();
+    assert_eq!(
+        pointers(&refusal),
+        [
+            "/name",
+            "/in_service_on",
+            "/contract_on",
+            "/salvage",
+            "/months",
+            "/hours_expected",
+            "/business_share",
+            "/section_179"
+        ]
+    );
+}
+
+// Common practice, no source.
+#[test]
+fn hours_expected_must_be_more_than_the_tool_has_run() {
+    let saw = asked(r#"{ "name": "saw", "method": "per_use_hour", "hours_expected": "400" }"#);
+    let arrival = ToolArrival { hours_before: Decimal::from(400), ..bought("649.00") };
+    let refusal = taken(&saw, &arrival).unwrap_err();
+    assert_eq!(pointers(&refusal), ["/hours_expected"]);
+    let none = asked(r#"{ "name": "saw", "method": "per_use_hour", "hours_expected": "0" }"#);
+    assert!(taken(&none, &bought("649.00")).is_err());
+    let endless = asked(r#"{ "name": "saw", "method": "straight_line", "months": 1201 }"#);
+    assert!(taken(&endless, &bought("649.00")).is_err());
+}
+
+// IRC 179(d), Pub. 946 ch. 2: from memory.
+#[test]
+fn section_179_is_for_bought_tools_used_mainly_in_business_up_to_that_share_of_the_cost() {
+    let body = r#"{ "name": "saw", "method": "equal_share", "choice": "section_179" }"#;
+    let elect = |amount: &str, share: &str| ToolAsked {
+        section_179: Amount::parse(amount),
+        business_share: Share::parse(share),
+        ..asked(body)
+    };
+    assert_eq!(taken(&elect("480.00", "80"), &bought("600.00")).unwrap().section_179, usd("480.00"));
+    assert!(taken(&elect("480.01", "80"), &bought("600.00")).is_err());
+    assert!(taken(&elect("100.00", "50"), &bought("600.00")).is_err());
+    assert!(taken(&asked(body), &bought("600.00")).is_err());
+    let converted = ToolArrival::new(ToolOrigin::ConvertedFromPersonal, day("2025-03-01"), usd("600.00"));
+    let refusal = taken(&elect("100.00", "100"), &converted).unwrap_err();
+    assert_eq!(pointers(&refusal), ["/choice"]);
+}
+
+// Common practice, no source: the earlier contract selects the allowance.
+#[test]
+fn a_binding_contract_before_the_tool_came_is_the_day_of_acquisition() {
+    let saw = asked(r#"{ "name": "saw", "method": "equal_share", "contract_on": "2025-01-10" }"#);
+    let saw = taken(&saw, &bought("649.00")).unwrap();
+    assert_eq!((saw.acquired_on, saw.in_service_on), (day("2025-01-10"), day("2025-03-01")));
+}
