@@ -16,3 +16,8 @@ pub mod rows;
 pub mod split;
 pub mod tool_terms;
 pub mod treatment;
+
+pub mod tools;
+
+#[cfg(test)]
+mod trial;
