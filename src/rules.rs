@@ -18,6 +18,7 @@ pub mod tool_terms;
 pub mod treatment;
 
 pub mod tools;
+pub mod trips;
 
 #[cfg(test)]
 mod trial;
