@@ -17,6 +17,7 @@ pub mod split;
 pub mod tool_terms;
 pub mod treatment;
 
+pub mod labour;
 pub mod tools;
 pub mod trips;
 
