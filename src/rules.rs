@@ -22,8 +22,13 @@ pub mod recording;
 pub mod refusal;
 pub mod rows;
 pub mod split;
+#[cfg(test)]
+mod trial;
+pub mod labour;
 pub mod tie;
 pub mod tokens;
 pub mod tool_terms;
+pub mod tools;
 pub mod treatment;
+pub mod trips;
 pub mod verify;

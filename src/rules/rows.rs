@@ -25,6 +25,7 @@ pub enum Row {
     LotMove(LotMove),
     Tool(Tool),
     ToolUse(ToolUse),
+    ToolEstimate(ToolEstimate),
     ToolDisposal(ToolDisposal),
     Piece(Piece),
     PieceSale(PieceSale),
@@ -270,6 +271,20 @@ pub struct ToolUse {
     pub hours: Option<Decimal>,
     /// Percent of the tool's cost, with the percentages plan.
     pub share: Option<Decimal>,
+}
+
+/// A change of estimate: it applies to uses from `date` on, and leaves what was charged before.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ToolEstimate {
+    pub tool: ToolId,
+    pub date: NaiveDate,
+    /// Its life in all as it is seen from then on.
+    pub plan: AttributionPlan,
+    /// Hours it had run by then; what is left of its cost goes over the rest.
+    pub hours_run: Decimal,
+    pub salvage: Money,
+    /// What of the cost less salvage was still to reach episodes from then on.
+    pub left: Money,
 }
 
 named! {

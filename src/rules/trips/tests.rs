@@ -1,0 +1,113 @@
+use super::*;
+use crate::rules::journal::Account;
+use crate::rules::trial::{balance, day, dollars, findings, for_episode, ties, usd, write};
+
+fn rate(text: &str) -> TripRate<'_> {
+    TripRate { rate: text.parse().unwrap(), per: DistanceUnit::Mile, source: "the year's notice" }
+}
+
+fn miles(distance: &str) -> NewTrip {
+    NewTrip {
+        date: day("2025-04-01"),
+        distance: Quantity::parse(distance).unwrap(),
+        unit: DistanceUnit::Mile,
+        purpose: "lumber for the shelves".to_owned(),
+        vehicle: "green van".to_owned(),
+        from: None,
+        to: None,
+        objects: Vec::new(),
+        party: None,
+        note: None,
+    }
+}
+
+fn recorded(rate: TripRate<'_>, new: &NewTrip) -> Result<Recording, Refusal> {
+    let recording = write(|pen| travel(pen, rate, VehicleYear::NoActualCosts, new))?;
+    ties(&recording, &[]);
+    Ok(recording)
+}
+
+// Standard mileage rates of 2023 to 2026, Notices 2024-08, 2025-05 and 2026-10: seen, in summaries of them.
+#[test]
+fn a_thousand_business_miles_at_the_standard_rate_of_each_year() {
+    for (of_year, amount) in
+        [("0.655", "655.00"), ("0.67", "670.00"), ("0.70", "700.00"), ("0.725", "725.00")]
+    {
+        let recording = recorded(rate(of_year), &miles("1000")).unwrap();
+        assert_eq!(balance(&recording, Account::Expense(ExpenseClass::Vehicle)), amount);
+        assert_eq!(balance(&recording, Account::OwnerContribution), format!("-{amount}"));
+        assert_eq!(recording.sources[0].kind, SourceKind::Trip);
+    }
+}
+
+// Derived: 100 km are 62.137119... miles; 43.4959... rounds once to 43.50.
+#[test]
+fn kilometres_are_converted_exactly_and_rounded_once() {
+    let amount = |distance: &str, unit| {
+        let distance = distance.parse().unwrap();
+        at_standard_rate(distance, unit, rate("0.70"), usd()).unwrap()
+    };
+    assert_eq!(amount("1609.344", DistanceUnit::Kilometre), dollars("700.00"));
+    assert_eq!(amount("100", DistanceUnit::Kilometre), dollars("43.50"));
+    let by_kilometre = TripRate { per: DistanceUnit::Kilometre, ..rate("0.72") };
+    let miles = at_standard_rate(Decimal::ONE_HUNDRED, DistanceUnit::Mile, by_kilometre, usd()).unwrap();
+    assert_eq!(miles, dollars("115.87"));
+}
+
+// Common practice, no source: 31.5 miles at 0.70 are 22.05, an odd cent to the first.
+#[test]
+fn a_trip_for_two_episodes_is_shared_to_the_cent() {
+    let trip = NewTrip { objects: vec![for_episode(1), for_episode(2)], ..miles("31.5") };
+    let recording = recorded(rate("0.70"), &trip).unwrap();
+    let parts: Vec<_> = recording.attributions.iter().map(|one| one.amount.to_string()).collect();
+    assert_eq!(parts, ["11.03", "11.02"]);
+    assert!(
+        recording.attributions.iter().all(|one| one.label == Label::Category(Category::Trips)),
+        "a trip is a cost of its own line"
+    );
+}
+
+// Common practice, no source: whether a way is commuting is the person's to know.
+#[test]
+fn the_answer_says_that_commuting_is_not_deducted() {
+    let notes = recorded(rate("0.70"), &miles("10")).unwrap().notes;
+    assert!(notes.iter().any(|note| note.contains("commuting")));
+    assert!(notes.iter().any(|note| note.contains("overhead")));
+    assert!(notes[0].contains("the year's notice"));
+}
+
+// Pub. 463 ch. 4, from memory.
+#[test]
+fn the_standard_rate_is_refused_beside_actual_costs_of_the_same_vehicle_and_year() {
+    let trip = miles("10");
+    let refused = write(|pen| travel(pen, rate("0.70"), VehicleYear::ActualCostsRecorded, &trip));
+    assert_eq!(
+        findings(refused),
+        [
+            "/vehicle: actual costs of 'green van' are recorded in 2025; the standard rate can not be taken beside \
+          them in one year"
+        ]
+    );
+}
+
+// Common practice, no source.
+#[test]
+fn every_fault_of_a_trip_is_told_at_once() {
+    let trip = NewTrip {
+        date: day("2024-12-31"),
+        purpose: " ".to_owned(),
+        vehicle: String::new(),
+        objects: vec![ObjectShare::default()],
+        ..miles("0")
+    };
+    assert_eq!(
+        findings(recorded(rate("0.70"), &trip)),
+        [
+            "/date: 2024-12-31 lies in a closed period; the first open day is 2025-01-01",
+            "/purpose: the purpose is empty",
+            "/vehicle: the vehicle is empty",
+            "/distance: the distance is zero",
+            "/for/0: neither an episode nor a project is named",
+        ]
+    );
+}
