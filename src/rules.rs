@@ -3,13 +3,14 @@
 //! no clock and no chance.
 //!
 //! Ground (every word may lean on it): [`money`], [`split`], [`ids`], [`treatment`], [`journal`], [`rows`],
-//! [`recording`], [`refusal`]. No word imports another word; what looks across all of them is a reader.
+//! [`pieces`], [`recording`], [`refusal`]. No word imports another word; what looks across all of them is a reader.
 
 pub mod ids;
 pub mod journal;
 pub mod money;
 mod named;
 pub mod objects;
+pub mod pieces;
 pub mod recording;
 pub mod refusal;
 pub mod rows;
