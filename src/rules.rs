@@ -7,6 +7,7 @@
 
 pub mod ids;
 pub mod journal;
+pub mod materials;
 pub mod money;
 mod named;
 pub mod objects;
