@@ -5,6 +5,7 @@
 //! Ground (every word may lean on it): [`money`], [`split`], [`ids`], [`treatment`], [`journal`], [`rows`],
 //! [`pieces`], [`recording`], [`refusal`]. No word imports another word; what looks across all of them is a reader.
 
+pub mod furniture;
 pub mod ids;
 pub mod journal;
 pub mod materials;
