@@ -13,7 +13,7 @@ use super::super::refusal::Standing;
 use super::super::rows::{LotMoveKind, LotStanding, PiecePurpose, Target};
 use super::super::split::split_by_largest_remainder;
 use super::super::treatment::{Treatment, TreatmentAsked, TreatmentName};
-use super::{Layer, NewCount, NewMaterialReturn, NewWaste, periodic};
+use super::{Layer, NewCount, NewMaterialReturn, NewWaste, draw, periodic};
 use shelf::*;
 
 const SUPPLIES: Account = Account::Expense(ExpenseClass::Supplies);
@@ -99,6 +99,26 @@ fn the_moving_average_draws_a_part_of_every_lot() {
     assert_eq!(parts, [(dec("-30"), usd("-630.00")), (dec("-45"), usd("-1215.00"))]);
     shelf.issues_by_name("300", day(2025, 7, 13), EPISODE_A);
     assert!(shelf.cost_left().is_zero());
+}
+
+// Derived: a millionth of a piece that the proportion rounds up to.
+#[test]
+fn a_lot_that_the_average_empties_gives_all_its_cost() {
+    let layer = |quantity: &str, cost: &str| Layer { quantity: dec(quantity), cost: usd(cost) };
+    let layers = [layer("0.000001", "5.00"), layer("10", "1.00")];
+    let parts = draw(MaterialsFlow::MovingAverage, &layers, dec("9.9"), dollars()).unwrap();
+    assert_eq!(parts, [layer("0.000001", "5.00"), layer("9.899999", "0.94")]);
+}
+
+// Common practice, no source: the day acquired decides, not the order of recording.
+#[test]
+fn the_oldest_lot_leaves_first_and_of_one_day_the_one_given_first() {
+    let mut shelf = Shelf::new(MaterialsFlow::Fifo);
+    shelf.puts("tiles", "1", "3.00", day(2025, 7, 10));
+    shelf.puts("tiles", "1", "1.00", day(2025, 7, 1));
+    shelf.puts("tiles", "1", "2.00", day(2025, 7, 1));
+    let mut next = || cost_out(&shelf.issues_by_name("1", day(2025, 7, 12), EPISODE_A));
+    assert_eq!([next(), next(), next()], [usd("1.00"), usd("2.00"), usd("3.00")]);
 }
 
 // Derived: 375 on hand.
