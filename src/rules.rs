@@ -11,20 +11,20 @@ pub mod chain;
 pub mod costing;
 pub mod entries;
 pub mod episodes;
+pub mod furniture;
 pub mod ids;
 pub mod journal;
+pub mod labour;
+pub mod materials;
 pub mod money;
-mod named;
 pub mod objects;
 pub mod parties;
+pub mod pieces;
 pub mod projects;
 pub mod recording;
 pub mod refusal;
 pub mod rows;
 pub mod split;
-#[cfg(test)]
-mod trial;
-pub mod labour;
 pub mod tie;
 pub mod tokens;
 pub mod tool_terms;
@@ -32,3 +32,7 @@ pub mod tools;
 pub mod treatment;
 pub mod trips;
 pub mod verify;
+
+mod named;
+#[cfg(test)]
+mod trial;

@@ -1,0 +1,61 @@
+//! Furniture: how a piece came, and what its sale is to the tax office.
+//!
+//! The purpose of a piece decides: what is for resale is stock in trade, what is on the set is a business
+//! expense, what is personal stays the owner's own.
+
+mod acquire;
+mod character;
+mod sell;
+#[cfg(test)]
+mod tests;
+mod unrecorded;
+
+use chrono::NaiveDate;
+
+use super::ids::RecordId;
+use super::money::{Currency, Money, MoneyFinding};
+use super::rows::{Piece, PieceSale};
+
+pub use acquire::{AcquireFinding, NewPiece, acquire};
+pub use character::{Outcome, outcome};
+pub use sell::{NewSale, SellFinding, sell};
+pub use unrecorded::{NewPieceAndSale, sell_unrecorded};
+
+/// A piece and what happened to it so far.
+#[doc(alias = "dresser")]
+#[derive(Clone, Debug)]
+pub struct PieceFacts {
+    pub piece: Piece,
+    /// The record that brought it in.
+    pub record: RecordId,
+    /// Every movement of its source: the purchase, materials, paid labour.
+    pub costs: Vec<PieceCost>,
+    /// Of those, what stands with episodes and projects.
+    pub attributed: Money,
+    pub sale: Option<PieceSale>,
+}
+
+/// One movement of a piece's source and the record behind it.
+#[derive(Clone, Copy, Debug)]
+pub struct PieceCost {
+    pub record: RecordId,
+    pub date: NaiveDate,
+    pub amount: Money,
+}
+
+impl PieceFacts {
+    /// All that the books have on it.
+    /// # Errors
+    /// As [`Money::sum`].
+    pub fn incurred(&self, base: Currency) -> Result<Money, MoneyFinding> {
+        Money::sum(base, self.costs.iter().map(|cost| cost.amount))
+    }
+
+    /// What other records than the one that brought it in put into it: refinishing.
+    /// # Errors
+    /// As [`Money::sum`].
+    pub fn added(&self, base: Currency) -> Result<Money, MoneyFinding> {
+        let added = self.costs.iter().filter(|cost| cost.record != self.record);
+        Money::sum(base, added.map(|cost| cost.amount))
+    }
+}

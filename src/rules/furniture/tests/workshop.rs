@@ -1,0 +1,252 @@
+//! A workshop that acquires and sells, and checks that every recording ties.
+
+use chrono::NaiveDate;
+use rust_decimal::Decimal;
+use uuid::Uuid;
+
+use super::super::super::ids::{EpisodeId, IdSource, MoneyAccountId, ProjectId, RecordId};
+use super::super::super::journal::{Account, TaxClass};
+use super::super::super::money::{Amount, Currency, Money};
+use super::super::super::recording::{
+    AccountingMethod, BooksFacts, CostObject, MaterialsFlow, MaterialsTiming, MoneyAccount, MoneyAccountKind,
+    Pen, Recording, Side,
+};
+use super::super::super::refusal::Refusal;
+use super::super::super::rows::{Piece, PieceOrigin, PiecePurpose, PieceSale, Row};
+use super::super::{
+    NewPiece, NewPieceAndSale, NewSale, PieceCost, PieceFacts, acquire, sell, sell_unrecorded,
+};
+
+pub const EPISODE: CostObject = CostObject::Episode(EpisodeId(Uuid::from_u128(0xa)));
+pub const PROJECT: CostObject = CostObject::Project(ProjectId(Uuid::from_u128(0xc)));
+
+struct Counter(u128);
+
+impl IdSource for Counter {
+    fn next(&mut self) -> Uuid {
+        self.0 += 1;
+        Uuid::from_u128(self.0)
+    }
+}
+
+pub fn dollars() -> Currency {
+    Currency::find("USD").unwrap()
+}
+
+pub fn dec(text: &str) -> Decimal {
+    text.parse().unwrap()
+}
+
+pub fn usd(text: &str) -> Money {
+    Money::exact(dec(text), dollars()).unwrap()
+}
+
+pub fn amount(text: &str) -> Amount {
+    Amount::parse(text).unwrap()
+}
+
+pub fn day(year: i32, month: u32, day: u32) -> NaiveDate {
+    NaiveDate::from_ymd_opt(year, month, day).unwrap()
+}
+
+pub fn project() -> ProjectId {
+    ProjectId(Uuid::from_u128(0xc))
+}
+
+fn episode() -> EpisodeId {
+    EpisodeId(Uuid::from_u128(0xa))
+}
+
+pub fn bank() -> MoneyAccount {
+    let id = MoneyAccountId(Uuid::from_u128(0xe));
+    MoneyAccount { id, kind: MoneyAccountKind::Bank, currency: dollars() }
+}
+
+pub struct Workshop {
+    pub paid_into: MoneyAccount,
+    books: BooksFacts,
+    ids: Counter,
+}
+
+impl Workshop {
+    pub fn new() -> Self {
+        let books = BooksFacts {
+            base: dollars(),
+            method: AccountingMethod::Cash,
+            timing: MaterialsTiming::WhenUsed,
+            flow: MaterialsFlow::Fifo,
+            first_open: day(2025, 1, 1),
+        };
+        Self { paid_into: bank(), books, ids: Counter(0x1000) }
+    }
+
+    pub fn acquires(&mut self, new: &NewPiece) -> Result<Recording, Refusal> {
+        let mut pen = Pen { books: &self.books, ids: &mut self.ids };
+        checked(acquire(&mut pen, new.paid_from.map(|_| bank()), new))
+    }
+
+    pub fn sells(&mut self, facts: &PieceFacts, sale: &NewSale) -> Result<Recording, Refusal> {
+        let mut pen = Pen { books: &self.books, ids: &mut self.ids };
+        checked(sell(&mut pen, facts, self.paid_into, sale))
+    }
+
+    pub fn sells_unrecorded(&mut self, both: &NewPieceAndSale) -> Result<Recording, Refusal> {
+        let mut pen = Pen { books: &self.books, ids: &mut self.ids };
+        checked(sell_unrecorded(&mut pen, both.paid_from.map(|_| bank()), self.paid_into, both))
+    }
+}
+
+/// An oak dresser bought for an episode.
+pub fn for_resale(price: &str, date: NaiveDate) -> NewPiece {
+    NewPiece {
+        name: "oak dresser".to_owned(),
+        date,
+        origin: PieceOrigin::Bought,
+        purpose: PiecePurpose::Resale,
+        acquired_on: None,
+        basis: Some(amount(price)),
+        basis_unknown: false,
+        value: None,
+        evidence: None,
+        paid_from: Some(bank().id),
+        episode: Some(episode()),
+        project: None,
+        expense_class: None,
+        party: None,
+        currency: None,
+        rate: None,
+        note: None,
+    }
+}
+
+/// A bench that was the owner's before, brought in on 1 March 2025.
+pub fn owned(purpose: PiecePurpose) -> NewPiece {
+    NewPiece {
+        name: "kitchen bench".to_owned(),
+        origin: PieceOrigin::AlreadyOwned,
+        purpose,
+        acquired_on: Some(day(2020, 8, 1)),
+        basis: None,
+        paid_from: None,
+        ..for_resale("1.00", day(2025, 3, 1))
+    }
+}
+
+pub fn sale(gross: &str, fees: &str, date: NaiveDate) -> NewSale {
+    NewSale {
+        date,
+        gross: amount(gross),
+        fees: Some(amount(fees)),
+        paid_into: bank().id,
+        party: None,
+        episode: Some(episode()),
+        project: None,
+        sales_tax_collected: None,
+        sales_tax_by_marketplace: None,
+        currency: None,
+        rate: None,
+        note: None,
+    }
+}
+
+/// The least that a person says: what, when, for how much, into which purse and for which episode.
+pub fn unrecorded(name: &str, gross: &str, date: NaiveDate) -> NewPieceAndSale {
+    NewPieceAndSale {
+        name: name.to_owned(),
+        date,
+        gross: amount(gross),
+        paid_into: bank().id,
+        origin: None,
+        purpose: None,
+        acquired_on: None,
+        basis: None,
+        basis_unknown: false,
+        value: None,
+        evidence: None,
+        paid_from: None,
+        expense_class: None,
+        fees: None,
+        party: None,
+        episode: Some(episode()),
+        project: None,
+        sales_tax_collected: None,
+        sales_tax_by_marketplace: None,
+        currency: None,
+        rate: None,
+        note: None,
+    }
+}
+
+pub fn piece_row(rec: &Recording) -> Piece {
+    let mut pieces = rec.rows.iter().filter_map(|row| match row {
+        Row::Piece(piece) => Some(piece.clone()),
+        _ => None,
+    });
+    pieces.next_back().unwrap()
+}
+
+pub fn sale_row(rec: &Recording) -> PieceSale {
+    let mut sales = rec.rows.iter().filter_map(|row| match row {
+        Row::PieceSale(sale) => Some(sale.clone()),
+        _ => None,
+    });
+    sales.next_back().unwrap()
+}
+
+/// The facts that the store would give back after `rec`.
+pub fn facts_of(rec: &Recording) -> PieceFacts {
+    let (piece, record) = (piece_row(rec), RecordId(Uuid::from_u128(0xf0)));
+    let costs = rec.movements.iter().filter(|one| one.source == piece.source);
+    let costs = costs.map(|one| PieceCost { record, date: one.date, amount: one.amount }).collect();
+    let attributed = rec.attributions.iter().filter(|one| one.source == piece.source);
+    let attributed = Money::sum(dollars(), attributed.map(|one| one.amount)).unwrap();
+    PieceFacts { piece, record, costs, attributed, sale: None }
+}
+
+/// Materials or labour of a later record.
+pub fn puts_into(facts: &mut PieceFacts, cost: &str, date: NaiveDate) {
+    let record = RecordId(Uuid::from_u128(0xf1));
+    facts.costs.push(PieceCost { record, date, amount: usd(cost) });
+}
+
+pub fn pointers(refusal: &Refusal) -> Vec<String> {
+    refusal.findings().map(|found| found.pointer.clone()).collect()
+}
+
+pub fn posted(rec: &Recording, account: Account) -> Money {
+    let postings = rec.entries.iter().flat_map(|entry| entry.postings());
+    Money::sum(dollars(), postings.filter(|one| one.account == account).map(|one| one.amount)).unwrap()
+}
+
+/// What is attributed of the sources of a side; a piece's own source may stand in an earlier recording.
+pub fn attributed(rec: &Recording, side: Side) -> Money {
+    let side_of = |source| rec.sources.iter().find(|one| one.id == source).map_or(Side::Cost, |one| one.side);
+    let rows = rec.attributions.iter().filter(|one| side_of(one.source) == side);
+    Money::sum(dollars(), rows.map(|one| one.amount)).unwrap()
+}
+
+/// Every entry's postings stand behind the movements that name it, side by side.
+fn checked(rec: Result<Recording, Refusal>) -> Result<Recording, Refusal> {
+    let rec = rec?;
+    for (place, entry) in rec.entries.iter().enumerate() {
+        let moved = |sides: &[Side]| {
+            let side_of =
+                |source| rec.sources.iter().find(|one| one.id == source).map_or(Side::Cost, |one| one.side);
+            let named = rec.movements.iter().filter(|one| one.entry == Some(place));
+            let named = named.filter(|one| sides.contains(&side_of(one.source)));
+            Money::sum(dollars(), named.map(|one| one.amount)).unwrap()
+        };
+        let sum = |of: &dyn Fn(Account, Option<TaxClass>) -> bool| {
+            let postings = entry.postings().iter().filter(|one| of(one.account, one.class));
+            Money::sum(dollars(), postings.map(|one| one.amount)).unwrap()
+        };
+        assert_eq!(sum(&|account, _| account.carries_costs()), moved(&[Side::Cost, Side::Fee]));
+        let income = sum(&|account, _| matches!(account, Account::Income(_) | Account::GoodsForPromotion));
+        assert_eq!(income.negated(), moved(&[Side::Income, Side::InKind]));
+        let back = sum(&|_, class| {
+            matches!(class, Some(TaxClass::PersonalPropertySale | TaxClass::BusinessPropertySale))
+        });
+        assert_eq!(back.negated(), moved(&[Side::Recovery]));
+    }
+    Ok(rec)
+}

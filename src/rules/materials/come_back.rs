@@ -1,0 +1,188 @@
+//! Coming back: what an episode did not use returns to its lot.
+
+use chrono::NaiveDate;
+use rust_decimal::Decimal;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::super::ids::{EpisodeId, ProjectId};
+use super::super::journal::TaxClass;
+use super::super::money::{Currency, Money, Quantity};
+use super::super::objects::ObjectAsked;
+use super::super::recording::{Attribution, CostObject, Pen, Recording, Word};
+use super::super::refusal::{At, Findings, Refusal};
+use super::super::rows::{LotMove, LotMoveKind, Row, Target};
+use super::super::treatment::{Treatment, TreatmentAsked};
+use super::leave::{Transfers, account_of};
+use super::{Layer, LotFacts, LotMoved, MaterialsFinding, day_of, each_once, least_from, positive};
+
+/// A quantity that comes back into its lot.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NewMaterialReturn {
+    pub date: NaiveDate,
+    /// In the lot's unit, above zero; at most what was issued there.
+    pub quantity: Quantity,
+    /// The episode it comes back from; with neither episode nor project it comes back from overhead.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub episode: Option<EpisodeId>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub project: Option<ProjectId>,
+    /// Only where it was issued there under several treatments: which of them comes back.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub treatment: Option<TreatmentAsked>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+}
+
+/// Puts a quantity back into its lot with the cost that the target still carries for it, in proportion
+/// (rounded half up once; the last of it takes the rest), and takes that cost off the target again.
+/// `attributed` are all attributions of the lot's source so far.
+///
+/// # Errors
+/// More than was issued there, with both figures, at `/quantity`; several treatments without a choice, at
+/// `/treatment`; a cost that has been moved to another episode since.
+pub fn come_back(
+    pen: &Pen<'_>,
+    facts: &LotFacts,
+    attributed: &[Attribution],
+    back: &NewMaterialReturn,
+) -> Result<Recording, Refusal> {
+    let mut findings = Findings::new();
+    findings.keep(day_of(pen, facts, back.date));
+    let quantity = findings.keep(positive(back.quantity));
+    let treatment = back.treatment.map(|asked| asked.treatment().at("/treatment"));
+    let treatment = treatment.and_then(|read| findings.keep(read));
+    let object = ObjectAsked { episode: back.episode, project: back.project }.optional();
+    let object = findings.keep(object).flatten();
+    findings.or_refuse()?;
+    let quantity = quantity.unwrap_or_default();
+    let from = object.map_or(Target::Overhead, Target::Object);
+    let carried = carried_by(facts, from, pen.base(), back.date)?;
+    let (treatment, carried) = one_treatment(carried, treatment, pen.base())?;
+    if quantity > carried.quantity {
+        let (asked, issued) = (quantity, carried.quantity);
+        let (unit, date) = (facts.lot.unit.clone(), back.date);
+        let finding = MaterialsFinding::MoreThanIssuedThere { asked, issued, unit, date };
+        return Err(Refusal::new("/quantity", finding));
+    }
+    let part = carried.part(quantity).at("/quantity")?;
+    let text = format!("{} back in stock", facts.quantity_in_words(quantity));
+    let mut rec = Recording::new(Word::Materials, "return", back.date, text);
+    write(pen, &mut rec, facts, Back { part, treatment, from })?;
+    if let Some(object) = object {
+        take_off(&mut rec, facts, attributed, object, part.cost)?;
+    }
+    Ok(rec)
+}
+
+struct Back {
+    part: Layer,
+    treatment: Treatment,
+    from: Target,
+}
+
+fn write(pen: &Pen<'_>, rec: &mut Recording, facts: &LotFacts, back: Back) -> Result<(), Refusal> {
+    let Back { part, treatment, from } = back;
+    let mut transfers = Transfers::default();
+    transfers.transfer(treatment.books_to(TaxClass::ResaleMaterials), account_of(facts), part.cost)?;
+    transfers.post(pen, rec, rec.date, rec.text.clone())?;
+    rec.rows.push(Row::LotMove(LotMove {
+        lot: facts.lot.id,
+        date: rec.date,
+        kind: LotMoveKind::CameBack,
+        quantity: part.quantity,
+        cost: part.cost,
+        to: from,
+        treatment,
+    }));
+    let issues = facts.moves.iter().filter(|moved| went_to(moved, from) && moved.row.treatment == treatment);
+    rec.depends_on = each_once([facts.record].into_iter().chain(issues.map(|moved| moved.record)));
+    let there = facts.remaining()?.plus(part)?;
+    rec.notes.push(format!(
+        "{} at {} came back; the lot holds {} {} at {}.",
+        facts.quantity_in_words(part.quantity),
+        part.cost,
+        there.quantity.normalize(),
+        facts.lot.unit,
+        there.cost
+    ));
+    Ok(())
+}
+
+fn went_to(moved: &LotMoved, target: Target) -> bool {
+    moved.row.to == target && matches!(moved.row.kind, LotMoveKind::Issued | LotMoveKind::CameBack)
+}
+
+/// What `target` still carries of this lot on `date`, by treatment, in the order they were first issued.
+fn carried_by(
+    facts: &LotFacts,
+    target: Target,
+    base: Currency,
+    date: NaiveDate,
+) -> Result<Vec<(Treatment, Layer)>, Refusal> {
+    let mut changes: Vec<(Treatment, Vec<(NaiveDate, Layer)>)> = Vec::new();
+    for moved in facts.moves.iter().filter(|moved| went_to(moved, target)) {
+        let change = (moved.row.date, moved.layer().negated());
+        match changes.iter_mut().find(|(treatment, _)| *treatment == moved.row.treatment) {
+            Some((_, list)) => list.push(change),
+            None => changes.push((moved.row.treatment, vec![change])),
+        }
+    }
+    let mut carried = Vec::with_capacity(changes.len());
+    for (treatment, list) in changes {
+        let left = least_from(Layer::none(base), &list, date)?;
+        if left.quantity > Decimal::ZERO {
+            carried.push((treatment, left));
+        }
+    }
+    Ok(carried)
+}
+
+fn one_treatment(
+    carried: Vec<(Treatment, Layer)>,
+    asked: Option<Treatment>,
+    base: Currency,
+) -> Result<(Treatment, Layer), Refusal> {
+    if let Some(asked) = asked {
+        let found = carried.into_iter().find(|(treatment, _)| *treatment == asked);
+        return Ok(found.unwrap_or((asked, Layer::none(base))));
+    }
+    let mut each = carried.iter();
+    match (each.next(), each.next()) {
+        (Some(only), None) => Ok(*only),
+        (Some(_), Some(_)) => {
+            let treatments = carried.iter().map(|(treatment, _)| *treatment).collect();
+            Err(MaterialsFinding::SeveralTreatments { treatments }).at("/treatment")
+        }
+        // Nothing was issued there: the figures of the quantity say so.
+        (None, _) => Ok((Treatment::Personal, Layer::none(base))),
+    }
+}
+
+/// Undoes attributions of the lot to `object`, the latest first, each under the category it stood in.
+fn take_off(
+    rec: &mut Recording,
+    facts: &LotFacts,
+    attributed: &[Attribution],
+    object: CostObject,
+    cost: Money,
+) -> Result<(), Refusal> {
+    let mut standing = Vec::new();
+    for one in attributed.iter().rev().filter(|one| one.source == facts.lot.source && one.object == object) {
+        match standing.iter_mut().find(|(label, _)| *label == one.label) {
+            Some((_, sum)) => *sum = one.amount.plus(*sum)?,
+            None => standing.push((one.label, one.amount)),
+        }
+    }
+    let mut left = cost;
+    for (label, sum) in standing {
+        let part = if sum.is_positive() { sum.at_most(left) } else { Money::zero(cost.currency()) };
+        rec.attribute(facts.lot.source, rec.date, object, label, part.negated());
+        left = left.minus(part)?;
+    }
+    if left.is_zero() {
+        return Ok(());
+    }
+    Err(MaterialsFinding::CostMovedOn { cost, left: cost.minus(left)? }.into())
+}
