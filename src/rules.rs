@@ -19,3 +19,8 @@ pub mod split;
 pub mod tokens;
 pub mod tool_terms;
 pub mod treatment;
+
+pub mod accounts;
+
+#[cfg(test)]
+mod trial;
