@@ -21,6 +21,7 @@ pub mod tool_terms;
 pub mod treatment;
 
 pub mod accounts;
+pub mod deals;
 pub mod payouts;
 
 #[cfg(test)]
