@@ -22,6 +22,7 @@ pub mod treatment;
 
 pub mod accounts;
 pub mod deals;
+pub mod gifts;
 pub mod payouts;
 
 #[cfg(test)]
