@@ -23,6 +23,7 @@ pub mod treatment;
 pub mod accounts;
 pub mod deals;
 pub mod gifts;
+pub mod openings;
 pub mod payouts;
 
 #[cfg(test)]
