@@ -3,22 +3,27 @@
 //! no clock and no chance.
 //!
 //! Ground (every word may lean on it): [`money`], [`split`], [`ids`], [`objects`], [`treatment`], [`tool_terms`],
-//! [`journal`], [`chain`], [`rows`], [`recording`], [`refusal`]. No word imports another word; what looks across
-//! all of them is a reader.
+//! [`pieces`], [`journal`], [`chain`], [`tie`], [`rows`], [`recording`], [`refusal`]. No word imports another word;
+//! what looks across all of them is a reader: [`costing`], [`tax_year`], [`verify`].
 
+pub mod accounts;
 pub mod books;
 pub mod chain;
 pub mod costing;
+pub mod deals;
 pub mod entries;
 pub mod episodes;
 pub mod furniture;
+pub mod gifts;
 pub mod ids;
 pub mod journal;
 pub mod labour;
 pub mod materials;
 pub mod money;
 pub mod objects;
+pub mod openings;
 pub mod parties;
+pub mod payouts;
 pub mod pieces;
 pub mod projects;
 pub mod recording;

@@ -6,6 +6,7 @@ CREATE TABLE deals (
     agency_id uuid,
     title text NOT NULL CHECK (title <> ''),
     agreed_on date NOT NULL,
+    currency text NOT NULL CHECK (currency ~ '^[A-Z]{3}$'),
     agreed money_amount NOT NULL CHECK (agreed >= 0),
     paid_before money_amount NOT NULL CHECK (paid_before BETWEEN 0 AND agreed),
     PRIMARY KEY (books_id, id),
@@ -14,7 +15,47 @@ CREATE TABLE deals (
     FOREIGN KEY (books_id, agency_id) REFERENCES parties (books_id, id)
 );
 COMMENT ON TABLE deals IS 'Agreements with sponsors.';
+COMMENT ON COLUMN deals.currency IS 'The deal''s own: agreed and paid_before are in it, and what instalments count.';
 CALL fence_append_only('deals');
+
+ALTER TABLE gifts ADD COLUMN deal_id uuid;
+ALTER TABLE gifts ADD FOREIGN KEY (books_id, deal_id) REFERENCES deals (books_id, id);
+COMMENT ON COLUMN gifts.deal_id IS 'The deal the goods came under, where they are part of one.';
+
+CREATE TABLE deal_shares (
+    books_id uuid NOT NULL,
+    id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    deal_id uuid NOT NULL,
+    episode_id uuid,
+    project_id uuid,
+    weight numeric(19, 6) NOT NULL CHECK (weight >= 0 AND weight <> 'NaN'),
+    PRIMARY KEY (books_id, id),
+    CHECK (num_nonnulls(episode_id, project_id) = 1),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id),
+    FOREIGN KEY (books_id, deal_id) REFERENCES deals (books_id, id),
+    FOREIGN KEY (books_id, episode_id) REFERENCES episodes (books_id, id),
+    FOREIGN KEY (books_id, project_id) REFERENCES projects (books_id, id)
+);
+COMMENT ON TABLE deal_shares IS 'The episodes and projects a deal counts for, by weight.';
+CREATE INDEX deal_shares_of_deal ON deal_shares (books_id, deal_id);
+CALL fence_append_only('deal_shares');
+
+CREATE TABLE instalments_due (
+    books_id uuid NOT NULL,
+    id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    deal_id uuid NOT NULL,
+    due_on date NOT NULL,
+    amount money_amount NOT NULL CHECK (amount > 0),
+    what text NOT NULL CHECK (what <> ''),
+    PRIMARY KEY (books_id, id),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id),
+    FOREIGN KEY (books_id, deal_id) REFERENCES deals (books_id, id)
+);
+COMMENT ON TABLE instalments_due IS 'The parts of a deal''s total and their days, in the deal''s own currency.';
+CREATE INDEX instalments_due_of_deal ON instalments_due (books_id, deal_id);
+CALL fence_append_only('instalments_due');
 
 CREATE TABLE promises (
     books_id uuid NOT NULL,
@@ -36,6 +77,7 @@ CREATE TABLE instalments (
     books_id uuid NOT NULL,
     record_id uuid NOT NULL,
     deal_id uuid NOT NULL,
+    counts money_amount NOT NULL CHECK (counts > 0),
     gross money_amount NOT NULL CHECK (gross > 0),
     kept_by_agency money_amount NOT NULL CHECK (kept_by_agency >= 0),
     kept_by_bank money_amount NOT NULL CHECK (kept_by_bank >= 0),
@@ -50,6 +92,23 @@ CREATE TABLE instalments (
     FOREIGN KEY (books_id, deal_id) REFERENCES deals (books_id, id)
 );
 COMMENT ON TABLE instalments IS 'Each sum that came in on a deal, and what was kept of it on the way.';
+COMMENT ON COLUMN instalments.counts IS 'The gross in the deal''s own currency, held against the total agreed.';
 COMMENT ON COLUMN instalments.income_on IS 'The day it was the owner''s to have: the agency''s day where an agency stood between.';
 CREATE INDEX instalments_of_deal ON instalments (books_id, deal_id);
 CALL fence_append_only('instalments');
+
+CREATE TABLE clawbacks (
+    books_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    deal_id uuid NOT NULL,
+    paid_on date NOT NULL,
+    counts money_amount NOT NULL CHECK (counts > 0),
+    amount money_amount NOT NULL CHECK (amount >= 0),
+    PRIMARY KEY (books_id, record_id),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id),
+    FOREIGN KEY (books_id, deal_id) REFERENCES deals (books_id, id)
+);
+COMMENT ON TABLE clawbacks IS 'What went back to a sponsor.';
+COMMENT ON COLUMN clawbacks.counts IS 'The same in the deal''s own currency.';
+CREATE INDEX clawbacks_of_deal ON clawbacks (books_id, deal_id);
+CALL fence_append_only('clawbacks');

@@ -364,9 +364,20 @@ impl EntryDraft {
 
     /// Nothing is written for zero; a negative debit is written as a credit.
     pub fn debit(&mut self, account: Account, amount: Money, class: impl Into<Option<TaxClass>>) {
+        self.debit_for_year(account, amount, class, self.date.year());
+    }
+
+    /// A debit that belongs to another tax year than its day: a fourth estimated payment made in January,
+    /// income of a year that is closed.
+    pub fn debit_for_year(
+        &mut self,
+        account: Account,
+        amount: Money,
+        class: impl Into<Option<TaxClass>>,
+        tax_year: i32,
+    ) {
         if !amount.is_zero() {
-            let (class, tax_year) = (class.into(), self.date.year());
-            self.postings.push(Posting { account, amount, class, tax_year });
+            self.postings.push(Posting { account, amount, class: class.into(), tax_year });
         }
     }
 

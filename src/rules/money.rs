@@ -398,6 +398,20 @@ impl Exchange {
         Money::exact(amount.decimal(), self.currency)
     }
 
+    /// An optional part of a record, zero where it is left out, in the record's own currency.
+    /// # Errors
+    /// [`MoneyFinding::Negative`], else as [`Money::exact`].
+    pub fn part(self, amount: Option<Amount>) -> Result<Money, MoneyFinding> {
+        amount.map_or(Ok(Money::zero(self.currency)), |amount| amount.not_negative(self.currency))
+    }
+
+    /// Money of the record's own currency in the books' base currency, rounded half up.
+    /// # Errors
+    /// As [`Money::converted`].
+    pub fn in_base(self, own: Money) -> Result<Money, MoneyFinding> {
+        own.converted(self.base, self.rate)
+    }
+
     /// The same in the books' base currency.
     /// # Errors
     /// As [`Money::exact`] and [`Money::converted`].

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::ids::{EpisodeId, PieceId, ProjectId};
-use super::money::{Money, Share};
+use super::money::{Money, MoneyFinding, Share};
 use super::recording::CostObject;
 use super::refusal::{At, Explain, Findings, Refusal, Said};
 use super::rows::Target;
@@ -133,4 +133,27 @@ pub fn split_over_objects(amount: Money, asked: &[ObjectShare]) -> Result<Vec<(C
         return Err(ObjectFinding::SomeSharesMissing.into());
     };
     Ok(objects.into_iter().zip(parts).collect())
+}
+
+/// Splits `amount` the way `parts` share in `whole`; what of the whole is in no part takes its share too and stays
+/// unattributed. A fee follows its income this way, and so does what goes back.
+/// # Errors
+/// [`MoneyFinding::Negative`] where the parts come to more than the whole; else as [`split_by_largest_remainder`].
+pub fn split_like(
+    amount: Money,
+    parts: &[(CostObject, Money)],
+    whole: Money,
+) -> Result<Vec<(CostObject, Money)>, Refusal> {
+    if parts.is_empty() || whole.is_zero() {
+        return Ok(Vec::new());
+    }
+    let taken = Money::sum(whole.currency(), parts.iter().map(|(_, part)| *part))?;
+    let rest = whole.minus(taken)?;
+    if rest.is_negative() {
+        return Err(MoneyFinding::Negative { amount: rest.amount() }.into());
+    }
+    let mut weights: Vec<_> = parts.iter().map(|(_, part)| part.amount()).collect();
+    weights.push(rest.amount());
+    let split = split_by_largest_remainder(amount, &weights)?;
+    Ok(parts.iter().map(|(object, _)| *object).zip(split).collect())
 }

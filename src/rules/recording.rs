@@ -204,6 +204,8 @@ named! {
         Instalment => "instalment",
         Payout => "payout",
         Opening => "opening",
+        /// What a bank took for a transfer, or the interest on a loan.
+        AccountCharge => "account_charge",
     }
 }
 
@@ -394,4 +396,12 @@ impl Explain for RecordFinding {
             ),
         }
     }
+}
+
+/// The text without the space around it.
+/// # Errors
+/// [`RecordFinding::NeedsText`] where nothing is left.
+pub fn words_of(what: &'static str, text: &str) -> Result<String, RecordFinding> {
+    let text = text.trim();
+    if text.is_empty() { Err(RecordFinding::NeedsText { what }) } else { Ok(text.to_owned()) }
 }

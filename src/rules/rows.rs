@@ -33,8 +33,11 @@ pub enum Row {
     Trip(Trip),
     Gift(Gift),
     Deal(Deal),
+    DealShare(DealShare),
+    InstalmentDue(InstalmentDue),
     Promise(Promise),
     Instalment(Instalment),
+    Clawback(Clawback),
     Payout(Payout),
     Election(Election),
     PeriodAct(PeriodAct),
@@ -441,6 +444,8 @@ pub struct Gift {
     pub fate_on: Option<NaiveDate>,
     /// The cost source its value went into, where it has one.
     pub source: Option<SourceId>,
+    /// The deal it came under, where it is part of one.
+    pub deal: Option<DealId>,
 }
 
 #[derive(Clone, Debug)]
@@ -450,10 +455,28 @@ pub struct Deal {
     pub agency: Option<PartyId>,
     pub title: String,
     pub agreed_on: NaiveDate,
-    /// Total agreed, in the books' base currency; goods are apart.
+    /// Total agreed, in the deal's own currency, which the base value of its instalments can not be held
+    /// against: the rate moves between them. Goods are apart.
     pub agreed: Money,
-    /// Paid before the books began.
+    /// Paid before the books began, in the deal's own currency.
     pub paid_before: Money,
+}
+
+/// An episode or project that a deal counts for, by weight.
+#[derive(Clone, Debug)]
+pub struct DealShare {
+    pub deal: DealId,
+    pub object: CostObject,
+    pub weight: Decimal,
+}
+
+/// A part of a deal's total and the day it is due, in the deal's own currency.
+#[derive(Clone, Debug)]
+pub struct InstalmentDue {
+    pub deal: DealId,
+    pub due_on: NaiveDate,
+    pub amount: Money,
+    pub what: String,
 }
 
 /// What was promised to a sponsor by when.
@@ -473,6 +496,8 @@ named! {
 #[derive(Clone, Debug)]
 pub struct Instalment {
     pub deal: DealId,
+    /// The gross in the deal's own currency: what it counts against the total agreed.
+    pub counts: Money,
     pub gross: Money,
     pub kept_by_agency: Money,
     pub kept_by_bank: Money,
@@ -482,6 +507,16 @@ pub struct Instalment {
     /// The day it was the owner's to have: the agency's day where an agency stood between.
     pub income_on: NaiveDate,
     pub received_on: NaiveDate,
+}
+
+/// What went back to a sponsor.
+#[derive(Clone, Debug)]
+pub struct Clawback {
+    pub deal: DealId,
+    pub paid_on: NaiveDate,
+    /// In the deal's own currency.
+    pub counts: Money,
+    pub amount: Money,
 }
 
 #[derive(Clone, Debug)]

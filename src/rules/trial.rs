@@ -4,13 +4,13 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 use uuid::Uuid;
 
-use super::ids::{EpisodeId, IdSource, MoneyAccountId};
+use super::ids::{EpisodeId, IdSource, MoneyAccountId, PartyId};
 use super::journal::{Account, Entry, EntryKind};
 use super::money::{Amount, Currency, Money};
 use super::objects::ObjectShare;
 use super::recording::{
-    AccountingMethod, BooksFacts, MaterialsFlow, MaterialsTiming, MoneyAccount, MoneyAccountKind, Pen,
-    Recording, Side,
+    AccountingMethod, BooksFacts, CostObject, MaterialsFlow, MaterialsTiming, MoneyAccount, MoneyAccountKind,
+    Pen, Recording, Side,
 };
 use super::refusal::Refusal;
 
@@ -73,6 +73,10 @@ pub fn bank() -> MoneyAccount {
     account(1, MoneyAccountKind::Bank, "USD")
 }
 
+pub fn party(number: u128) -> PartyId {
+    PartyId(Uuid::from_u128(800 + number))
+}
+
 pub fn episode(number: u128) -> EpisodeId {
     EpisodeId(Uuid::from_u128(700 + number))
 }
@@ -81,9 +85,24 @@ pub fn for_episode(number: u128) -> ObjectShare {
     ObjectShare { episode: Some(episode(number)), ..ObjectShare::default() }
 }
 
+/// A request as it comes over the wire.
+pub fn asked<T: serde::de::DeserializeOwned>(body: serde_json::Value) -> T {
+    serde_json::from_value(body).unwrap()
+}
+
 /// The sum that one account moves by in all entries, as text; debits are positive.
 pub fn balance(recording: &Recording, account: Account) -> String {
     super::journal::balance_of(&recording.entries, account, usd()).unwrap().to_string()
+}
+
+/// What is attributed to an episode on one side.
+pub fn attributed(recording: &Recording, side: Side, number: u128) -> String {
+    let object = CostObject::Episode(episode(number));
+    let sources: Vec<_> =
+        recording.sources.iter().filter(|source| source.side == side).map(|source| source.id).collect();
+    let parts = recording.attributions.iter().filter(|one| one.object == object);
+    let parts = parts.filter(|one| sources.contains(&one.source)).map(|one| one.amount);
+    Money::sum(usd(), parts).unwrap().to_string()
 }
 
 /// The findings as `pointer: detail`, to compare in one go.

@@ -6,9 +6,10 @@ use uuid::Uuid;
 
 use super::books::Tx;
 use super::error::StoreError;
-use super::schema::{deals, instalments, promises};
+use super::recording::object_columns;
+use super::schema::{clawbacks, deal_shares, deals, instalments, instalments_due, promises};
 use crate::rules::ids::RecordId;
-use crate::rules::rows::{Deal, Instalment, Promise};
+use crate::rules::rows::{Clawback, Deal, DealShare, Instalment, InstalmentDue, Promise};
 
 impl Tx<'_> {
     pub(super) async fn add_deal(&mut self, record: RecordId, row: &Deal) -> Result<(), StoreError> {
@@ -21,8 +22,65 @@ impl Tx<'_> {
                 deals::agency_id.eq(row.agency.map(|agency| agency.0)),
                 deals::title.eq(&row.title),
                 deals::agreed_on.eq(row.agreed_on),
+                deals::currency.eq(row.agreed.currency().code()),
                 deals::agreed.eq(row.agreed.amount()),
                 deals::paid_before.eq(row.paid_before.amount()),
+            ))
+            .execute(self.connection)
+            .await?;
+        Ok(())
+    }
+
+    pub(super) async fn add_deal_share(
+        &mut self,
+        record: RecordId,
+        row: &DealShare,
+    ) -> Result<(), StoreError> {
+        let (episode, project) = object_columns(Some(row.object));
+        diesel::insert_into(deal_shares::table)
+            .values((
+                deal_shares::books_id.eq(self.id.0),
+                deal_shares::record_id.eq(record.0),
+                deal_shares::id.eq(Uuid::now_v7()),
+                deal_shares::deal_id.eq(row.deal.0),
+                deal_shares::episode_id.eq(episode),
+                deal_shares::project_id.eq(project),
+                deal_shares::weight.eq(row.weight),
+            ))
+            .execute(self.connection)
+            .await?;
+        Ok(())
+    }
+
+    pub(super) async fn add_instalment_due(
+        &mut self,
+        record: RecordId,
+        row: &InstalmentDue,
+    ) -> Result<(), StoreError> {
+        diesel::insert_into(instalments_due::table)
+            .values((
+                instalments_due::books_id.eq(self.id.0),
+                instalments_due::record_id.eq(record.0),
+                instalments_due::id.eq(Uuid::now_v7()),
+                instalments_due::deal_id.eq(row.deal.0),
+                instalments_due::due_on.eq(row.due_on),
+                instalments_due::amount.eq(row.amount.amount()),
+                instalments_due::what.eq(&row.what),
+            ))
+            .execute(self.connection)
+            .await?;
+        Ok(())
+    }
+
+    pub(super) async fn add_clawback(&mut self, record: RecordId, row: &Clawback) -> Result<(), StoreError> {
+        diesel::insert_into(clawbacks::table)
+            .values((
+                clawbacks::books_id.eq(self.id.0),
+                clawbacks::record_id.eq(record.0),
+                clawbacks::deal_id.eq(row.deal.0),
+                clawbacks::paid_on.eq(row.paid_on),
+                clawbacks::counts.eq(row.counts.amount()),
+                clawbacks::amount.eq(row.amount.amount()),
             ))
             .execute(self.connection)
             .await?;
@@ -55,6 +113,7 @@ impl Tx<'_> {
                 instalments::books_id.eq(self.id.0),
                 instalments::record_id.eq(record.0),
                 instalments::deal_id.eq(row.deal.0),
+                instalments::counts.eq(row.counts.amount()),
                 instalments::gross.eq(row.gross.amount()),
                 instalments::kept_by_agency.eq(row.kept_by_agency.amount()),
                 instalments::kept_by_bank.eq(row.kept_by_bank.amount()),

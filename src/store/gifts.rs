@@ -32,6 +32,7 @@ impl Tx<'_> {
                 gifts::fate.eq(row.fate.as_str()),
                 gifts::fate_on.eq(row.fate_on),
                 gifts::source_id.eq(row.source.map(|source| source.0)),
+                gifts::deal_id.eq(row.deal.map(|deal| deal.0)),
             ))
             .execute(self.connection)
             .await?;

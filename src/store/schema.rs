@@ -73,6 +73,31 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// What went back to a sponsor.
+    clawbacks (books_id, record_id) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        deal_id -> Uuid,
+        paid_on -> Date,
+        counts -> Numeric,
+        amount -> Numeric,
+    }
+}
+
+diesel::table! {
+    /// The episodes and projects a deal counts for, by weight.
+    deal_shares (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        record_id -> Uuid,
+        deal_id -> Uuid,
+        episode_id -> Nullable<Uuid>,
+        project_id -> Nullable<Uuid>,
+        weight -> Numeric,
+    }
+}
+
+diesel::table! {
     /// Agreements with sponsors.
     deals (books_id, id) {
         books_id -> Uuid,
@@ -82,6 +107,7 @@ diesel::table! {
         agency_id -> Nullable<Uuid>,
         title -> Text,
         agreed_on -> Date,
+        currency -> Text,
         agreed -> Numeric,
         paid_before -> Numeric,
     }
@@ -131,6 +157,7 @@ diesel::table! {
         fate -> Text,
         fate_on -> Nullable<Date>,
         source_id -> Nullable<Uuid>,
+        deal_id -> Nullable<Uuid>,
     }
 }
 
@@ -152,6 +179,7 @@ diesel::table! {
         books_id -> Uuid,
         record_id -> Uuid,
         deal_id -> Uuid,
+        counts -> Numeric,
         gross -> Numeric,
         kept_by_agency -> Numeric,
         kept_by_bank -> Numeric,
@@ -160,6 +188,19 @@ diesel::table! {
         received_from -> Text,
         income_on -> Date,
         received_on -> Date,
+    }
+}
+
+diesel::table! {
+    /// The parts of a deal's total and their days, in the deal's own currency.
+    instalments_due (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        record_id -> Uuid,
+        deal_id -> Uuid,
+        due_on -> Date,
+        amount -> Numeric,
+        what -> Text,
     }
 }
 
@@ -533,12 +574,15 @@ diesel::allow_tables_to_appear_in_same_query!(
     audit_lines,
     books,
     budget_lines,
+    clawbacks,
+    deal_shares,
     deals,
     entries,
     episodes,
     gifts,
     idempotency_answers,
     instalments,
+    instalments_due,
     labour_entries,
     lot_moves,
     lots,

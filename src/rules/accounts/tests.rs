@@ -1,0 +1,164 @@
+use proptest::prelude::*;
+use serde_json::json;
+
+use super::*;
+use crate::rules::journal::{Account, Draw, ExpenseClass, TaxClass};
+use crate::rules::recording::{Side, SourceKind};
+use crate::rules::trial::{account, asked, balance, bank, books, findings, ties, write, write_in};
+
+fn move_money(from: MoneyAccount, to: MoneyAccount, more: serde_json::Value) -> Result<Recording, Refusal> {
+    let mut body = json!({ "date": "2026-03-02", "from": from.id, "to": to.id });
+    body.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
+    write(|pen| transfer(pen, from, to, &asked(body)))
+}
+
+#[test]
+fn an_account_is_opened_on_the_first_open_day_and_posts_nothing() {
+    let opened = write(|pen| open(pen, &asked(json!({ "name": " checking ", "kind": "bank" })))).unwrap();
+    assert!(opened.entries.is_empty());
+    assert_eq!(opened.date, books().first_open);
+    assert!(matches!(&opened.rows[..], [Row::MoneyAccount(row)] if row.name == "checking"));
+    assert_eq!(
+        findings(write(|pen| open(pen, &asked(json!({ "name": " ", "kind": "bank" }))))),
+        ["/name: the name is empty"]
+    );
+}
+
+#[test]
+fn a_card_paid_off_from_the_bank_costs_nothing_but_the_fee() {
+    let card = account(2, MoneyAccountKind::Card, "USD");
+    let moved = move_money(bank(), card, json!({ "amount": "100.00", "fee": "1.50" })).unwrap();
+    assert_eq!(balance(&moved, Account::Money(bank().id)), "-101.50");
+    assert_eq!(balance(&moved, Account::Money(card.id)), "100.00");
+    assert_eq!(balance(&moved, Account::Expense(ExpenseClass::BankFees)), "1.50");
+    assert!(moved.sources.iter().all(|one| one.side == Side::Cost && one.kind == SourceKind::AccountCharge));
+    assert!(moved.attributions.is_empty());
+    ties(&moved, &[]);
+}
+
+#[test]
+fn between_two_currencies_the_sum_in_the_books_currency_is_the_value() {
+    let euros = account(3, MoneyAccountKind::Bank, "EUR");
+    let out = json!({ "amount": "200.00", "fee": "2.00", "received": "217.00" });
+    let home = move_money(euros, bank(), out).unwrap();
+    // 2.00 of 200.00 euros is one hundredth of the 217.00 dollars that arrived.
+    assert_eq!(balance(&home, Account::Money(euros.id)), "-219.17");
+    assert_eq!(balance(&home, Account::Money(bank().id)), "217.00");
+    let abroad = move_money(bank(), euros, json!({ "amount": "217.00", "received": "200.00" })).unwrap();
+    assert_eq!(balance(&abroad, Account::Money(euros.id)), "217.00");
+    let pounds = account(4, MoneyAccountKind::Bank, "GBP");
+    let both = json!({ "amount": "100.00", "received": "86.00", "rate": "1.085" });
+    let both = move_money(euros, pounds, both).unwrap();
+    assert_eq!(balance(&both, Account::Money(pounds.id)), "108.50");
+}
+
+#[test]
+fn a_transfer_that_can_not_be_says_why() {
+    let euros = account(3, MoneyAccountKind::Bank, "EUR");
+    assert_eq!(
+        findings(move_money(bank(), bank(), json!({ "amount": "0" }))),
+        ["/to: the money goes to the account it comes from", "/amount: 0 is not more than zero"]
+    );
+    assert_eq!(
+        findings(move_money(bank(), euros, json!({ "amount": "1.00" }))),
+        ["/received: USD goes out and EUR comes in, and no sum received is given"]
+    );
+    assert_eq!(
+        findings(move_money(bank(), euros, json!({ "amount": "1.00", "received": "1.00", "rate": "1.1" }))),
+        ["/rate: one of the accounts is in USD, so its own sum says what the transfer was worth"]
+    );
+    let card = account(2, MoneyAccountKind::Card, "USD");
+    assert_eq!(
+        findings(move_money(bank(), card, json!({ "amount": "1.00", "received": "1.00" }))),
+        ["/received: both accounts are in USD, so what arrives is the amount"]
+    );
+    assert_eq!(
+        findings(move_money(bank(), card, json!({ "amount": "1.005" }))),
+        ["/amount: 1.005 has more decimals than USD has (2)"]
+    );
+}
+
+#[test]
+fn money_between_the_own_pocket_and_the_bank_is_a_contribution_and_a_draw() {
+    let pocket = account(5, MoneyAccountKind::OwnPocket, "USD");
+    let put_in = move_money(pocket, bank(), json!({ "amount": "50.00" })).unwrap();
+    assert_eq!(balance(&put_in, Account::OwnerContribution), "-50.00");
+    let taken = move_money(bank(), pocket, json!({ "amount": "50.00" })).unwrap();
+    assert_eq!(balance(&taken, Account::Draw(Draw::Cash)), "50.00");
+}
+
+#[test]
+fn what_the_owner_puts_in_or_takes_out_is_neither_income_nor_expense() {
+    let body = json!({ "date": "2026-03-02", "into": bank().id, "amount": "500.00" });
+    let put_in = write(|pen| contribute(pen, bank(), &asked(body.clone()))).unwrap();
+    assert_eq!(balance(&put_in, Account::OwnerContribution), "-500.00");
+    let out = json!({ "date": "2026-03-02", "from": bank().id, "amount": "500.00" });
+    let taken = write(|pen| draw(pen, bank(), &asked(out))).unwrap();
+    assert_eq!(balance(&taken, Account::Draw(Draw::Cash)), "500.00");
+    let pocket = account(5, MoneyAccountKind::OwnPocket, "USD");
+    assert_eq!(
+        findings(write(|pen| contribute(pen, pocket, &asked(body)))),
+        ["/into: an own pocket is the owner's purse, not money of the business"]
+    );
+}
+
+/// Pub. 505 ch. 2: the fourth payment for a year falls in the January after it; from memory.
+#[test]
+fn the_fourth_estimated_payment_belongs_to_the_year_before_its_day() {
+    let body = json!({
+        "date": "2026-01-15", "from": bank().id, "amount": "800.00", "tax_year": 2025, "period": "fourth quarter",
+    });
+    let paid = write(|pen| pay_tax(pen, bank(), &asked(body.clone()))).unwrap();
+    let tax = paid.entries[0].postings().iter().find(|one| one.class == Some(TaxClass::OwnerTax)).unwrap();
+    assert_eq!((tax.account, tax.tax_year), (Account::Draw(Draw::TaxPayments), 2025));
+    assert_eq!(tax.amount.to_string(), "800.00");
+    assert_eq!(paid.text, "estimated tax for 2025, fourth quarter");
+    ties(&paid, &[]);
+    let mut early = body;
+    early["tax_year"] = json!(2028);
+    assert_eq!(
+        findings(write(|pen| pay_tax(pen, bank(), &asked(early)))),
+        ["/tax_year: a payment of 2026-01-15 for the tax year 2028 is more than a year early"]
+    );
+}
+
+#[test]
+fn a_loan_is_a_debt_and_only_its_interest_is_a_cost() {
+    let body = json!({ "date": "2026-01-10", "into": bank().id, "amount": "1000.00" });
+    let lent = write(|pen| borrow(pen, bank(), &asked(body))).unwrap();
+    assert_eq!(balance(&lent, Account::Loans), "-1000.00");
+    let body = json!({ "date": "2026-02-10", "from": bank().id, "principal": "90.00", "interest": "10.00" });
+    let paid = write(|pen| repay(pen, bank(), &asked(body))).unwrap();
+    assert_eq!(balance(&paid, Account::Loans), "90.00");
+    assert_eq!(balance(&paid, Account::Expense(ExpenseClass::Interest)), "10.00");
+    assert_eq!(balance(&paid, Account::Money(bank().id)), "-100.00");
+    ties(&paid, &[]);
+    let none = json!({ "date": "2026-02-10", "from": bank().id });
+    assert_eq!(
+        findings(write(|pen| repay(pen, bank(), &asked(none)))),
+        ["/principal: neither a part of the loan nor interest is paid"]
+    );
+}
+
+#[test]
+fn a_closed_day_takes_no_money() {
+    let mut closed = books();
+    closed.first_open = "2026-04-01".parse().unwrap();
+    let body = json!({ "date": "2026-03-02", "from": bank().id, "amount": "5.00" });
+    assert_eq!(
+        findings(write_in(&closed, |pen| draw(pen, bank(), &asked(body)))),
+        ["/date: 2026-03-02 lies in a closed period; the first open day is 2026-04-01"]
+    );
+}
+
+proptest! {
+    #[test]
+    fn a_transfer_always_balances(amount in 1_u32..10_000_000, fee in 0_u32..100_000, received in 1_u32..10_000_000) {
+        let euros = account(3, MoneyAccountKind::Bank, "EUR");
+        let text = |cents: u32| rust_decimal::Decimal::new(cents.into(), 2).to_string();
+        let sums = json!({ "amount": text(amount), "fee": text(fee), "received": text(received) });
+        for (from, to) in [(bank(), euros), (euros, bank())] {
+            ties(&move_money(from, to, sums.clone()).unwrap(), &[]);
+        }
+    }
+}

@@ -1,0 +1,236 @@
+use proptest::prelude::*;
+use rust_decimal::Decimal;
+use serde_json::{Value, json};
+
+use super::*;
+use crate::rules::recording::{Label, Side};
+use crate::rules::trial::{
+    account, asked, attributed, balance, bank, books, episode, findings, party, ties, write, write_in,
+};
+
+fn statement(more: Value) -> Value {
+    let mut body = json!({ "date": "2026-01-21", "platform": party(1), "paid_into": bank().id });
+    body.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
+    body
+}
+
+fn paid(more: Value) -> Result<Recording, Refusal> {
+    write(|pen| receive(pen, bank(), &asked(statement(more))))
+}
+
+fn postings(recording: &Recording) -> Vec<String> {
+    let entry = &recording.entries[0];
+    let line = |one: &crate::rules::journal::Posting| {
+        let class = one.class.map_or("-", TaxClass::as_str);
+        format!(
+            "{} {} {class} {}",
+            one.account.code().split(':').collect::<Vec<_>>()[0],
+            one.amount,
+            one.tax_year
+        )
+    };
+    entry.postings().iter().map(line).collect()
+}
+
+/// Figures of our own; that December's statement paid in January is January's: Pub. 538, Cash Method, from memory.
+#[test]
+fn a_december_statement_paid_in_january_is_gross_income_of_january() {
+    let got = paid(json!({
+        "period": "December 2025",
+        "lines": [
+            { "stream": "advertising", "gross": "600.00", "for": [{ "episode": episode(1), "amount": "450.00" }] },
+            { "stream": "memberships", "gross": "200.00" },
+        ],
+        "fees": "80.00", "tax_withheld": "24.00", "reserve_held": "50.00", "reserve_released": "30.00",
+        "net": "676.00",
+    }))
+    .unwrap();
+    assert_eq!(
+        postings(&got),
+        [
+            "money 676.00 - 2026",
+            "expense 80.00 commissions_fees 2026",
+            "draw 24.00 owner_tax 2026",
+            "platform_reserves 50.00 - 2026",
+            "platform_reserves -30.00 - 2026",
+            "income -600.00 advertising_income 2026",
+            "income -200.00 memberships 2026",
+        ]
+    );
+    // Fees 60.00 and 20.00 by gross; the episode has three quarters of the first line.
+    assert_eq!(attributed(&got, Side::Income, 1), "450.00");
+    assert_eq!(attributed(&got, Side::Fee, 1), "45.00");
+    assert_eq!(got.streams, [Stream::Advertising, Stream::Memberships]);
+    ties(&got, &[]);
+}
+
+#[test]
+fn a_net_that_the_figures_do_not_come_to_is_refused_with_both_sums() {
+    let wrong =
+        json!({ "lines": [{ "stream": "tips", "gross": "100.00" }], "fees": "10.00", "net": "89.00" });
+    let said = "/net: gross - fees - tax withheld - reserve held + reserve released + adjustments comes to 90.00, \
+                the net says 89.00";
+    assert_eq!(findings(paid(wrong)), [said]);
+}
+
+#[test]
+fn views_weigh_and_nothing_given_means_equal_parts() {
+    let shares = |weights: [Option<&str>; 3]| -> Vec<Value> {
+        let named = weights.iter().enumerate().map(|(place, weight)| {
+            let mut share = json!({ "episode": episode(u128::try_from(place).unwrap() + 1) });
+            if let Some(weight) = weight {
+                share["weight"] = json!(weight);
+            }
+            share
+        });
+        named.collect()
+    };
+    let of = |weights| {
+        let lines = json!([{ "stream": "advertising", "gross": "100.00" }]);
+        let got = paid(json!({ "lines": lines, "for": shares(weights), "net": "100.00" })).unwrap();
+        ties(&got, &[]);
+        [1, 2, 3].map(|number| attributed(&got, Side::Income, number))
+    };
+    assert_eq!(of([None, None, None]), ["33.34", "33.33", "33.33"]);
+    assert_eq!(of([Some("1500"), Some("300"), Some("200")]), ["75.00", "15.00", "10.00"]);
+}
+
+#[test]
+fn money_taken_back_reduces_the_lines_and_their_episodes() {
+    let got = paid(json!({
+        "lines": [{ "stream": "advertising", "gross": "100.00", "for": [
+            { "episode": episode(1), "amount": "60.00" }, { "episode": episode(2), "amount": "20.00" },
+        ] }],
+        "adjustments": "-10.00", "net": "90.00",
+    }))
+    .unwrap();
+    assert_eq!(balance(&got, Account::ReturnsAllowances), "10.00");
+    assert_eq!(attributed(&got, Side::Income, 1), "54.00");
+    assert_eq!(attributed(&got, Side::Income, 2), "18.00");
+    ties(&got, &[]);
+    let all = json!({
+        "lines": [{ "stream": "tips", "gross": "5.00" }], "reserve_released": "9.00", "adjustments": "-6.00",
+        "net": "8.00",
+    });
+    assert_eq!(findings(paid(all)), ["/adjustments: 6.00 was taken back, and the lines bring in 5.00"]);
+}
+
+#[test]
+fn a_correction_in_your_favour_is_other_income() {
+    let got = paid(
+        json!({ "lines": [], "adjustments": "12.00", "for": [{ "episode": episode(1) }], "net": "12.00" }),
+    );
+    let got = got.unwrap();
+    assert_eq!(balance(&got, Account::Income(Stream::Other)), "-12.00");
+    assert_eq!(attributed(&got, Side::Income, 1), "12.00");
+    assert!(got.attributions.iter().all(|one| one.label == Label::Stream(Stream::Other)));
+    ties(&got, &[]);
+}
+
+#[test]
+fn reserves_released_alone_are_no_income() {
+    let got = paid(json!({ "lines": [], "reserve_released": "40.00", "net": "40.00" })).unwrap();
+    assert!(got.sources.is_empty());
+    assert_eq!(balance(&got, Account::PlatformReserves), "-40.00");
+    assert_eq!(
+        findings(paid(json!({ "lines": [], "net": "0" }))),
+        ["/lines: the payout has no line, no reserve released and no adjustment"]
+    );
+}
+
+#[test]
+fn parts_that_can_not_be_are_all_said_at_once() {
+    let got = paid(json!({
+        "lines": [
+            { "stream": "tips", "gross": "10.00", "for": [{ "episode": episode(1), "amount": "10.01" }] },
+            { "stream": "tips", "gross": "10.00", "for": [{ "episode": episode(1), "amount": "1.00", "weight": "1" }] },
+            { "stream": "tips", "gross": "10.00", "for": [{ "amount": "1.00" }] },
+            { "stream": "tips", "gross": "-1.00" },
+            { "stream": "tips", "gross": "1.00" },
+        ],
+        "for": [{ "episode": episode(1), "amount": "1.00" }],
+        "net": "39.00",
+    }));
+    assert_eq!(
+        findings(got),
+        [
+            "/for: the amounts would be taken from each of 2 lines",
+            "/lines/0/for: the amounts come to 10.01, the gross is 10.00",
+            "/lines/1/for: an amount and a weight are both given",
+            "/lines/2/for/0: neither an episode nor a project is named",
+            "/lines/3/gross: -1.00 is not more than zero",
+        ]
+    );
+}
+
+#[test]
+fn a_foreign_payout_is_brought_over_figure_by_figure_and_still_balances() {
+    let euros = account(3, crate::rules::recording::MoneyAccountKind::Bank, "EUR");
+    let body = statement(json!({
+        "lines": [{ "stream": "affiliate", "gross": "10.01" }, { "stream": "tips", "gross": "10.01" }],
+        "fees": "3.33", "net": "16.69", "currency": "EUR", "rate": "1.085",
+    }));
+    let got = write(|pen| receive(pen, euros, &asked(body))).unwrap();
+    // 10.86085 is 10.86 for each line, 3.61305 is 3.61; the net is what is left, not 16.69 at 1.085 = 18.11.
+    assert_eq!(balance(&got, Account::Money(euros.id)), "18.11");
+    assert_eq!(balance(&got, Account::Income(Stream::Tips)), "-10.86");
+    assert!(got.notes.iter().any(|note| note.contains("from EUR to USD at 1.085")));
+    ties(&got, &[]);
+}
+
+#[test]
+fn a_payout_on_a_closed_day_is_refused() {
+    let mut closed = books();
+    closed.first_open = "2026-02-01".parse().unwrap();
+    let body = statement(json!({ "lines": [{ "stream": "tips", "gross": "1.00" }], "net": "1.00" }));
+    let refused = write_in(&closed, |pen| receive(pen, bank(), &asked(body)));
+    assert_eq!(
+        findings(refused),
+        ["/date: 2026-01-21 lies in a closed period; the first open day is 2026-02-01"]
+    );
+}
+
+#[derive(Debug, Clone)]
+struct Random {
+    lines: Vec<(u32, Vec<u32>)>,
+    kept: [u32; 3],
+    released: u32,
+    adjusted: i64,
+    rate: Option<u32>,
+}
+
+fn random() -> impl Strategy<Value = Random> {
+    let line = (1_u32..500_000, prop::collection::vec(0_u32..1_000, 0..4));
+    let lines = prop::collection::vec(line, 1..5);
+    (lines, prop::array::uniform3(0_u32..40), 0_u32..10_000, -30_i64..500, prop::option::of(1_u32..5_000_000))
+        .prop_map(|(lines, kept, released, adjusted, rate)| Random { lines, kept, released, adjusted, rate })
+}
+
+proptest! {
+    /// Kept and taken back are percentages of the gross here, so that the statement can be paid.
+    #[test]
+    fn a_payout_always_balances_and_ties(random in random()) {
+        let gross: u32 = random.lines.iter().map(|(gross, _)| gross).sum();
+        let text = |cents: i64| Decimal::new(cents, 2).to_string();
+        let [fees, withheld, held] = random.kept.map(|percent| i64::from(gross) * i64::from(percent) / 150);
+        let adjusted = i64::from(gross) * random.adjusted / 150;
+        let released = i64::from(random.released);
+        let net = i64::from(gross) - fees - withheld - held + released + adjusted;
+        prop_assume!(net >= 0);
+        let lines: Vec<Value> = random.lines.iter().map(|(gross, weights)| {
+            let shares: Vec<Value> = weights.iter().enumerate().map(|(place, weight)| {
+                json!({ "episode": episode(u128::try_from(place).unwrap()), "weight": (weight + 1).to_string() })
+            }).collect();
+            json!({ "stream": "advertising", "gross": text(i64::from(*gross)), "for": shares })
+        }).collect();
+        let mut body = statement(json!({
+            "lines": lines, "fees": text(fees), "tax_withheld": text(withheld), "reserve_held": text(held),
+            "reserve_released": text(released), "adjustments": text(adjusted), "net": text(net),
+        }));
+        if let Some(rate) = random.rate {
+            body["currency"] = json!("EUR");
+            body["rate"] = json!(Decimal::new(rate.into(), 6).to_string());
+        }
+        ties(&write(|pen| receive(pen, bank(), &asked(body))).unwrap(), &[]);
+    }
+}
