@@ -68,3 +68,23 @@ CREATE TABLE tool_disposals (
 );
 COMMENT ON TABLE tool_disposals IS 'How a tool left.';
 CALL fence_append_only('tool_disposals');
+
+CREATE TABLE tool_estimates (
+    books_id uuid NOT NULL,
+    tool_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    date date NOT NULL,
+    method text NOT NULL CHECK (method IN ('per_use_hour', 'straight_line', 'equal_share', 'percentages', 'expense_now')),
+    hours_expected hours_amount CHECK (hours_expected > 0),
+    months int CHECK (months > 0),
+    hours_run hours_amount NOT NULL CHECK (hours_run >= 0),
+    salvage money_amount NOT NULL CHECK (salvage >= 0),
+    left_to_attribute money_amount NOT NULL CHECK (left_to_attribute >= 0),
+    PRIMARY KEY (books_id, tool_id, record_id),
+    CHECK ((method = 'per_use_hour') = (hours_expected IS NOT NULL)),
+    CHECK ((method = 'straight_line') = (months IS NOT NULL)),
+    FOREIGN KEY (books_id, tool_id) REFERENCES tools (books_id, id),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id)
+);
+COMMENT ON TABLE tool_estimates IS 'How a tool''s life is seen from a day on; uses before it stay as they are.';
+CALL fence_append_only('tool_estimates');

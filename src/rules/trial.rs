@@ -48,6 +48,7 @@ pub fn books() -> BooksFacts {
         method: AccountingMethod::Cash,
         timing: MaterialsTiming::WhenUsed,
         flow: MaterialsFlow::Fifo,
+        began_on: chrono::NaiveDate::from_ymd_opt(2020, 1, 1).unwrap(),
         first_open: day("2025-01-01"),
     }
 }

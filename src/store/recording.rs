@@ -497,6 +497,7 @@ fn thing_made(row: &Row) -> Option<ThingMade> {
         | Row::LotMove(_)
         | Row::ToolUse(_)
         | Row::ToolDisposal(_)
+        | Row::ToolEstimate(_)
         | Row::PieceSale(_)
         | Row::Labour(_)
         | Row::Trip(_)

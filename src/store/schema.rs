@@ -511,6 +511,22 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// How a tool's life is seen from a day on; uses before it stay as they are.
+    tool_estimates (books_id, tool_id, record_id) {
+        books_id -> Uuid,
+        tool_id -> Uuid,
+        record_id -> Uuid,
+        date -> Date,
+        method -> Text,
+        hours_expected -> Nullable<Numeric>,
+        months -> Nullable<Int4>,
+        hours_run -> Numeric,
+        salvage -> Numeric,
+        left_to_attribute -> Numeric,
+    }
+}
+
+diesel::table! {
     /// When a tool worked for which episode.
     tool_uses (books_id, id) {
         books_id -> Uuid,
@@ -606,6 +622,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     tax_year_elections,
     tokens,
     tool_disposals,
+    tool_estimates,
     tool_uses,
     tools,
     trips,

@@ -7,9 +7,9 @@ use uuid::Uuid;
 use super::books::Tx;
 use super::error::StoreError;
 use super::recording::object_columns;
-use super::schema::{tool_disposals, tool_uses, tools};
+use super::schema::{tool_disposals, tool_estimates, tool_uses, tools};
 use crate::rules::ids::RecordId;
-use crate::rules::rows::{AttributionPlan, Tool, ToolDisposal, ToolUse};
+use crate::rules::rows::{AttributionPlan, Tool, ToolDisposal, ToolEstimate, ToolUse};
 
 /// The plan's name and its parameters, each in its own column.
 fn plan_columns(plan: AttributionPlan) -> (&'static str, Option<rust_decimal::Decimal>, Option<i32>) {
@@ -89,6 +89,30 @@ impl Tx<'_> {
                 tool_disposals::date.eq(row.date),
                 tool_disposals::kind.eq(row.kind.as_str()),
                 tool_disposals::proceeds.eq(row.proceeds.amount()),
+            ))
+            .execute(self.connection)
+            .await?;
+        Ok(())
+    }
+
+    pub(super) async fn add_tool_estimate(
+        &mut self,
+        record: RecordId,
+        row: &ToolEstimate,
+    ) -> Result<(), StoreError> {
+        let (method, hours_expected, months) = plan_columns(row.plan);
+        diesel::insert_into(tool_estimates::table)
+            .values((
+                tool_estimates::books_id.eq(self.id.0),
+                tool_estimates::record_id.eq(record.0),
+                tool_estimates::tool_id.eq(row.tool.0),
+                tool_estimates::date.eq(row.date),
+                tool_estimates::method.eq(method),
+                tool_estimates::hours_expected.eq(hours_expected),
+                tool_estimates::months.eq(months),
+                tool_estimates::hours_run.eq(row.hours_run),
+                tool_estimates::salvage.eq(row.salvage.amount()),
+                tool_estimates::left_to_attribute.eq(row.left.amount()),
             ))
             .execute(self.connection)
             .await?;

@@ -75,6 +75,7 @@ impl Workshop {
             method: AccountingMethod::Cash,
             timing: MaterialsTiming::WhenUsed,
             flow: MaterialsFlow::Fifo,
+            began_on: chrono::NaiveDate::from_ymd_opt(2020, 1, 1).unwrap(),
             first_open: day(2025, 1, 1),
         };
         Self { paid_into: bank(), books, ids: Counter(0x1000) }

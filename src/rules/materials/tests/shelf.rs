@@ -92,6 +92,7 @@ impl Shelf {
             method: AccountingMethod::Cash,
             timing: MaterialsTiming::WhenUsed,
             flow,
+            began_on: chrono::NaiveDate::from_ymd_opt(2020, 1, 1).unwrap(),
             first_open: day(2025, 1, 1),
         };
         Self { lots: Vec::new(), attributed: Vec::new(), books, ids: Counter(0x1000) }
