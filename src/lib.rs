@@ -1,3 +1,4 @@
 //! Ledgerboard: books for a renovation channel.
 
+pub mod export;
 pub mod rules;
