@@ -14,4 +14,5 @@ pub mod recording;
 pub mod refusal;
 pub mod rows;
 pub mod split;
+pub mod tax_year;
 pub mod treatment;
