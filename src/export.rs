@@ -3,6 +3,7 @@
 //! same figures give the same bytes.
 
 pub mod csv;
+pub mod tax_year;
 pub mod text;
 
 /// Why an export gives nothing rather than something wrong.
