@@ -4,6 +4,7 @@
 
 pub mod costing;
 pub mod csv;
+pub mod tax_year;
 pub mod text;
 
 /// Why an export gives nothing rather than something wrong.

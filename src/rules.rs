@@ -30,6 +30,7 @@ pub mod recording;
 pub mod refusal;
 pub mod rows;
 pub mod split;
+pub mod tax_year;
 pub mod tie;
 pub mod tokens;
 pub mod tool_terms;

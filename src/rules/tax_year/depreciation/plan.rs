@@ -1,0 +1,240 @@
+//! How one tool is written off over its life.
+
+use chrono::Datelike;
+use rust_decimal::Decimal;
+
+use super::super::super::money::{Money, MoneyFinding};
+use super::super::super::refusal::Refusal;
+use super::super::super::rows::{Convention, ElectionKind, RecoveryClass, TaxChoice, Tool, ToolOrigin};
+use super::super::macrs::{self, Averaging, Quarter};
+use super::super::profile::{AllowanceRate, Cited};
+use super::super::us::LOWER_ALLOWANCE_2025;
+use super::{Ground, Opened, Standing, is_restricted};
+
+/// How what is left after the first-year write-offs is spread over the years.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Pattern {
+    /// The published percentages of the class.
+    Table,
+    StraightLine {
+        years: u32,
+        because: &'static str,
+    },
+}
+
+/// What a tool gives one year.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Charge {
+    /// Written off at once as a small tool.
+    pub expensed: Money,
+    pub section_179: Money,
+    pub special_allowance: Money,
+    /// By the table or the straight line.
+    pub yearly: Money,
+}
+
+impl Charge {
+    pub fn nothing(zero: Money) -> Self {
+        Self { expensed: zero, section_179: zero, special_allowance: zero, yearly: zero }
+    }
+
+    /// # Errors
+    /// [`MoneyFinding`] if the sum is too large.
+    pub fn total(&self) -> Result<Money, MoneyFinding> {
+        self.expensed.plus(self.section_179)?.plus(self.special_allowance)?.plus(self.yearly)
+    }
+}
+
+/// One tool's way of being written off.
+#[derive(Clone, Debug)]
+pub struct Plan<'a> {
+    pub opened: Opened<'a>,
+    pub averaging: Averaging,
+    pub pattern: Pattern,
+    pub special_allowance: Money,
+    /// Percent and source of the special allowance, where it was taken.
+    pub allowance: Option<(Decimal, Cited)>,
+    /// What the yearly percentages are applied to.
+    pub spread: Money,
+    first_year: i32,
+}
+
+impl<'a> Plan<'a> {
+    pub(super) fn of(opened: Opened<'a>, averaging: Averaging, ground: &Ground<'_>) -> Result<Self, Refusal> {
+        let zero = Money::zero(ground.base);
+        let pattern = pattern_of(opened.tool, ground);
+        let first_year = ground.first_year;
+        let plan = Self {
+            opened,
+            averaging,
+            pattern,
+            special_allowance: zero,
+            allowance: None,
+            spread: zero,
+            first_year,
+        };
+        match opened.standing {
+            Standing::NoBasis | Standing::Small(_) | Standing::SameYear => Ok(plan),
+            Standing::Opening(prior) => {
+                let averaging = match prior.convention {
+                    Convention::HalfYear => Averaging::HalfYear,
+                    Convention::MidQuarter => Averaging::MidQuarter(Quarter::of(opened.tool.in_service_on)),
+                };
+                let spread = opened.basis.minus(prior.first_year_write_off)?;
+                let spread = if spread.is_negative() { zero } else { spread };
+                Ok(Self { averaging, spread, ..plan })
+            }
+            Standing::Depreciable => {
+                let after_179 = opened.basis.minus(opened.section_179)?;
+                let allowance = allowance_rate(opened.tool, ground);
+                let percent = allowance.map_or(Decimal::ZERO, |(percent, _)| percent);
+                let special_allowance = after_179.portion(percent, Decimal::ONE_HUNDRED)?;
+                let spread = after_179.minus(special_allowance)?;
+                Ok(Self { special_allowance, allowance, spread, ..plan })
+            }
+        }
+    }
+
+    /// What the years of its life take of `spread`, the first year first; they add up to it.
+    /// # Errors
+    /// [`MoneyFinding`] if an amount is too large.
+    pub fn yearly(&self) -> Result<Vec<Money>, MoneyFinding> {
+        let amounts: Vec<Money> = match self.pattern {
+            Pattern::Table => macrs::percentages(self.averaging, self.opened.tool.class)
+                .map(|percent| self.spread.portion(percent, Decimal::ONE_HUNDRED))
+                .collect::<Result<_, _>>()?,
+            Pattern::StraightLine { years, .. } => self.straight_line(years)?,
+        };
+        let mut left = self.spread;
+        let last = amounts.len().saturating_sub(1);
+        let mut fitted = Vec::with_capacity(amounts.len());
+        for (place, amount) in amounts.into_iter().enumerate() {
+            let amount = if place == last { left } else { amount.at_most(left) };
+            left = left.minus(amount)?;
+            fitted.push(amount);
+        }
+        Ok(fitted)
+    }
+
+    fn straight_line(&self, years: u32) -> Result<Vec<Money>, MoneyFinding> {
+        let eighths = self.averaging.first_year_eighths();
+        let whole = Decimal::from(years) * Decimal::from(8_u32);
+        let mut amounts = vec![self.spread.portion(Decimal::from(eighths), whole)?];
+        for _ in 1..=years {
+            amounts.push(self.spread.portion(Decimal::ONE, Decimal::from(years))?);
+        }
+        Ok(amounts)
+    }
+
+    /// What was taken before `year`, and what `year` takes. Nothing is taken twice, and no more than the basis.
+    /// # Errors
+    /// [`MoneyFinding`] if a sum is too large.
+    pub fn through(&self, year: i32) -> Result<(Money, Charge), MoneyFinding> {
+        let start = self.opened.year();
+        let zero = Money::zero(self.opened.basis.currency());
+        let mut prior = zero;
+        let mut charge = Charge::nothing(zero);
+        match self.opened.standing {
+            Standing::NoBasis | Standing::SameYear => return Ok((prior, charge)),
+            Standing::Opening(before) if year >= self.first_year => {
+                prior = before.taken.at_most(self.opened.basis)
+            }
+            Standing::Opening(_) => {}
+            Standing::Small(_) if year > start => prior = self.opened.basis,
+            Standing::Small(_) if year == start => charge.expensed = self.opened.basis,
+            Standing::Depreciable if year > start => {
+                prior = self.opened.section_179.plus(self.special_allowance)?;
+            }
+            Standing::Depreciable if year == start => {
+                charge.section_179 = self.opened.section_179;
+                charge.special_allowance = self.special_allowance;
+            }
+            Standing::Small(_) | Standing::Depreciable => return Ok((prior, charge)),
+        }
+        let first_of_ours = match self.opened.standing {
+            Standing::Opening(_) => self.first_year,
+            _ => start,
+        };
+        for (one, amount) in (start..).zip(self.yearly()?) {
+            if one > year {
+                break;
+            }
+            if one < first_of_ours {
+                continue;
+            }
+            let left =
+                self.opened.basis.minus(prior)?.minus(charge.section_179)?.minus(charge.special_allowance)?;
+            let amount = self.until_disposal(one, amount)?.at_most(left);
+            if one == year {
+                charge.yearly = amount;
+            } else {
+                prior = prior.plus(amount)?;
+            }
+        }
+        Ok((prior, charge))
+    }
+
+    /// A year's amount, less what the tool's leaving takes of it. In the last year of the half-year convention the
+    /// life has run out by the day the tool counts as gone, so nothing is lost.
+    fn until_disposal(&self, year: i32, amount: Money) -> Result<Money, MoneyFinding> {
+        let Some(gone) = self.opened.disposal else { return Ok(amount) };
+        if year < gone.date.year() {
+            return Ok(amount);
+        }
+        if year > gone.date.year() {
+            return Ok(Money::zero(amount.currency()));
+        }
+        let eighths = self.averaging.disposal_year_eighths(gone.date);
+        let last_year = self.opened.year() + i32::try_from(self.life()).unwrap_or(i32::MAX / 2);
+        let life_ends_at = 8_u32.saturating_sub(self.averaging.first_year_eighths());
+        if year == last_year && eighths >= life_ends_at {
+            return Ok(amount);
+        }
+        amount.portion(Decimal::from(eighths), Decimal::from(8_u32))
+    }
+
+    fn life(&self) -> u32 {
+        match self.pattern {
+            Pattern::Table => macrs::years(self.opened.tool.class),
+            Pattern::StraightLine { years, .. } => years,
+        }
+    }
+}
+
+/// # Source
+/// ADS life: five years for five-year property, twelve for personal property without a class life (IRC 168(g)(2)
+/// and (3), from memory); straight line by class: IRC 168(b)(5), from memory.
+fn pattern_of(tool: &Tool, ground: &Ground<'_>) -> Pattern {
+    let years = macrs::years(tool.class);
+    if is_restricted(tool) {
+        let years = if tool.class == RecoveryClass::Seven { 12 } else { 5 };
+        return Pattern::StraightLine { years, because: "listed property used for business half or less" };
+    }
+    if tool.choice == TaxChoice::StraightLine {
+        return Pattern::StraightLine { years, because: "chosen for this tool" };
+    }
+    let elected =
+        ground.elections().chose_for(tool.in_service_on.year(), ElectionKind::StraightLine, tool.class);
+    if elected { Pattern::StraightLine { years, because: "elected for its class" } } else { Pattern::Table }
+}
+
+/// The special allowance of a tool, unless it was left for its class, is closed to it, or no rule covers its days.
+/// # Source
+/// IRC 168(k): mandatory unless elected out by class (seen); not for things that were private before (Reg.
+/// 1.168(k)-2(b)(3), from memory); 40 instead of 100 percent in 2025 by election (from memory).
+fn allowance_rate(tool: &Tool, ground: &Ground<'_>) -> Option<(Decimal, Cited)> {
+    let year = tool.in_service_on.year();
+    let elections = ground.elections();
+    if tool.origin == ToolOrigin::ConvertedFromPersonal
+        || is_restricted(tool)
+        || elections.chose_for(year, ElectionKind::NoSpecialAllowance, tool.class)
+    {
+        return None;
+    }
+    let AllowanceRate { percent, source, .. } =
+        ground.profile.special_allowance(tool.acquired_on, tool.in_service_on)?;
+    if *percent == 100 && year == 2025 && elections.chose(year, ElectionKind::LowerAllowance2025) {
+        return Some((LOWER_ALLOWANCE_2025.value, LOWER_ALLOWANCE_2025.source));
+    }
+    (*percent > 0).then_some((Decimal::from(*percent), *source))
+}

@@ -1,0 +1,214 @@
+//! The schedule of tools for one year.
+
+use chrono::NaiveDate;
+use rust_decimal::Decimal;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::super::super::ids::ToolId;
+use super::super::super::money::{Money, MoneyFinding};
+use super::super::super::rows::{PropertyType, RecoveryClass};
+use super::super::macrs::Averaging;
+use super::super::profile::{Cited, Mark};
+use super::{Pattern, Plan, SmallToolRule, Standing, in_year};
+
+/// One tool in one year.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+pub struct DepreciationRow {
+    pub tool: ToolId,
+    pub name: String,
+    pub acquired_on: NaiveDate,
+    pub in_service_on: NaiveDate,
+    pub disposed_on: Option<NaiveDate>,
+    /// Recovery class in years.
+    pub class: RecoveryClass,
+    pub property: PropertyType,
+    pub cost: Money,
+    /// In percent.
+    #[schema(value_type = String)]
+    pub business_share: Decimal,
+    /// The business share of the cost.
+    pub basis: Money,
+    /// In words.
+    pub method: String,
+    /// Written off at once as a small tool.
+    pub expensed: Money,
+    /// Elected this year, before the limit by income.
+    pub section_179: Money,
+    pub special_allowance: Money,
+    /// By the table or the straight line.
+    pub yearly: Money,
+    pub total: Money,
+    /// Taken in earlier years.
+    pub prior: Money,
+    /// Basis left at the end of the year.
+    pub left: Money,
+    /// The rule's publication and how far it was checked.
+    pub rule: String,
+}
+
+/// The year's write-offs of all tools.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+pub struct DepreciationSchedule {
+    pub rows: Vec<DepreciationRow>,
+    /// Small tools by the de minimis election; on the list of other expenses.
+    pub small_tools_by_election: Money,
+    /// Small tools that are materials and supplies; on the list of other expenses.
+    pub small_tools_as_supplies: Money,
+    /// Elected this year, before the limit by income.
+    pub section_179: Money,
+    pub special_allowance: Money,
+    pub yearly: Money,
+}
+
+impl DepreciationSchedule {
+    /// All that is written off at once, by whichever rule.
+    /// # Errors
+    /// [`MoneyFinding`] if the sum is too large.
+    pub fn small_tools(&self) -> Result<Money, MoneyFinding> {
+        self.small_tools_by_election.plus(self.small_tools_as_supplies)
+    }
+}
+
+/// The rows of `year`: tools in service that were not gone before it, by the day they came into service.
+/// # Errors
+/// [`MoneyFinding`] if a sum is too large.
+pub fn schedule(plans: &[Plan<'_>], year: i32, zero: Money) -> Result<DepreciationSchedule, MoneyFinding> {
+    let mut schedule = DepreciationSchedule {
+        rows: Vec::new(),
+        small_tools_by_election: zero,
+        small_tools_as_supplies: zero,
+        section_179: zero,
+        special_allowance: zero,
+        yearly: zero,
+    };
+    for plan in plans.iter().filter(|plan| stands_in(plan, year)) {
+        let row = row_of(plan, year)?;
+        match plan.opened.standing {
+            Standing::Small(SmallToolRule::DeMinimis) => {
+                schedule.small_tools_by_election = schedule.small_tools_by_election.plus(row.expensed)?;
+            }
+            _ => schedule.small_tools_as_supplies = schedule.small_tools_as_supplies.plus(row.expensed)?,
+        }
+        schedule.section_179 = schedule.section_179.plus(row.section_179)?;
+        schedule.special_allowance = schedule.special_allowance.plus(row.special_allowance)?;
+        schedule.yearly = schedule.yearly.plus(row.yearly)?;
+        schedule.rows.push(row);
+    }
+    schedule.rows.sort_by(|one, other| {
+        one.in_service_on.cmp(&other.in_service_on).then_with(|| one.tool.cmp(&other.tool))
+    });
+    Ok(schedule)
+}
+
+fn stands_in(plan: &Plan<'_>, year: i32) -> bool {
+    let gone_before = plan.opened.disposal.is_some_and(|gone| gone.date < first_day(year));
+    plan.opened.year() <= year && !gone_before
+}
+
+fn first_day(year: i32) -> NaiveDate {
+    NaiveDate::from_ymd_opt(year, 1, 1).unwrap_or(NaiveDate::MIN)
+}
+
+fn row_of(plan: &Plan<'_>, year: i32) -> Result<DepreciationRow, MoneyFinding> {
+    let tool = plan.opened.tool;
+    let (prior, charge) = plan.through(year)?;
+    let total = charge.total()?;
+    Ok(DepreciationRow {
+        tool: tool.id,
+        name: tool.name.clone(),
+        acquired_on: tool.acquired_on,
+        in_service_on: tool.in_service_on,
+        disposed_on: plan.opened.disposal.map(|gone| gone.date).filter(|date| in_year(*date, year)),
+        class: tool.class,
+        property: tool.property,
+        cost: tool.cost,
+        business_share: tool.business_share,
+        basis: plan.opened.basis,
+        method: method(plan),
+        expensed: charge.expensed,
+        section_179: charge.section_179,
+        special_allowance: charge.special_allowance,
+        yearly: charge.yearly,
+        total,
+        prior,
+        left: plan.opened.basis.minus(prior)?.minus(total)?,
+        rule: rule(plan),
+    })
+}
+
+/// How a tool is written off, in words.
+fn method(plan: &Plan<'_>) -> String {
+    match plan.opened.standing {
+        Standing::NoBasis => {
+            return "not written off: lent or given, it cost the business nothing".to_owned();
+        }
+        Standing::SameYear => return "no depreciation: it came and went within the year".to_owned(),
+        Standing::Small(SmallToolRule::DeMinimis) => {
+            return "written off at once: de minimis safe harbor, elected".to_owned();
+        }
+        Standing::Small(SmallToolRule::MaterialsAndSupplies) => {
+            return "written off at once: cheap enough to be a material or supply".to_owned();
+        }
+        Standing::Opening(_) | Standing::Depreciable => {}
+    }
+    let mut parts = Vec::new();
+    if plan.opened.section_179.is_positive() {
+        parts.push(format!("section 179 {}", plan.opened.section_179));
+    }
+    if let Some((percent, _)) = plan.allowance {
+        parts.push(format!("special allowance {percent} %"));
+    }
+    if plan.spread.is_positive() {
+        parts.push(spread_words(plan.pattern, plan.averaging, plan.opened.tool.class));
+    }
+    parts.join(", then ")
+}
+
+fn spread_words(pattern: Pattern, averaging: Averaging, class: RecoveryClass) -> String {
+    match pattern {
+        Pattern::Table => format!("table {}, {class} years, {}", averaging.table(), averaging.words()),
+        Pattern::StraightLine { years, because } => {
+            format!("straight line over {years} years, {}, {because}", averaging.words())
+        }
+    }
+}
+
+/// The sources of those steps.
+fn rule(plan: &Plan<'_>) -> String {
+    let fixed = match plan.opened.standing {
+        Standing::NoBasis => Some("IRC 1012: basis is cost (from memory)"),
+        Standing::SameYear => Some("Pub. 946 ch. 1 (from memory)"),
+        Standing::Small(SmallToolRule::DeMinimis) => Some("Reg. 1.263(a)-1(f) (seen)"),
+        Standing::Small(SmallToolRule::MaterialsAndSupplies) => Some("Reg. 1.162-3 (from memory)"),
+        Standing::Opening(_) | Standing::Depreciable => None,
+    };
+    if let Some(fixed) = fixed {
+        return fixed.to_owned();
+    }
+    let mut parts = Vec::new();
+    if plan.opened.section_179.is_positive() {
+        parts.push("IRC 179, Pub. 946 ch. 2 (seen)".to_owned());
+    }
+    if let Some((_, source)) = plan.allowance {
+        parts.push(cited(source));
+    }
+    if plan.spread.is_positive() {
+        parts.push(match plan.pattern {
+            Pattern::Table => format!("Pub. 946 Appendix A, table {} (seen)", plan.averaging.table()),
+            Pattern::StraightLine { because, .. } if because.starts_with("listed") => {
+                "Pub. 946 ch. 5 (seen); life of IRC 168(g) (from memory)".to_owned()
+            }
+            Pattern::StraightLine { .. } => "IRC 168(b)(5) (from memory)".to_owned(),
+        });
+    }
+    parts.join("; ")
+}
+
+fn cited(source: Cited) -> String {
+    let mark = match source.mark {
+        Mark::Seen => "seen",
+        Mark::FromMemory => "from memory",
+    };
+    format!("{} ({mark})", source.publication)
+}

@@ -1,0 +1,183 @@
+//! Business property that left in the year: its gain belongs to Form 4797, never to the business's own form.
+
+use chrono::{Datelike, NaiveDate};
+use rust_decimal::Decimal;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::super::money::{Money, MoneyFinding};
+use super::super::rows::{Basis, DisposalKind, SaleCharacter};
+use super::depreciation::{Plan, Standing};
+use super::facts::{PieceSaleFacts, YearFacts};
+use super::questions::{Questions, Topic};
+
+/// One thing of the business that left.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+pub struct BusinessSale {
+    pub what: String,
+    pub date: NaiveDate,
+    pub leaving: DisposalKind,
+    /// The business share of what was received, net of selling fees.
+    pub proceeds: Money,
+    /// The business share of the cost; none where nobody knows it.
+    pub cost: Option<Money>,
+    /// All that was taken on it, this year's part and what was written off at once included.
+    pub depreciation: Option<Money>,
+    /// What is left of the basis.
+    pub basis: Option<Money>,
+    pub gain: Option<Money>,
+    /// The part of the gain that is ordinary income: as far as depreciation reaches (section 1245).
+    pub ordinary: Option<Money>,
+    /// The gain above the cost.
+    pub section_1231: Option<Money>,
+    /// Positive where basis was left that nothing came in for.
+    pub loss: Option<Money>,
+    pub says: String,
+}
+
+/// All of the year's, with its questions.
+/// # Errors
+/// [`MoneyFinding`] if a sum is too large.
+pub(super) fn of_year(
+    facts: &YearFacts,
+    plans: &[Plan<'_>],
+    questions: &mut Questions,
+) -> Result<Vec<BusinessSale>, MoneyFinding> {
+    let mut sales = Vec::new();
+    for plan in plans {
+        if plan.opened.disposal.is_some_and(|gone| gone.date.year() == facts.year()) {
+            sales.extend(of_tool(plan, facts, questions)?);
+        }
+    }
+    for piece in &facts.piece_sales {
+        if piece.sale.character == SaleCharacter::BusinessProperty {
+            sales.push(of_set_piece(piece, questions)?);
+        }
+    }
+    sales.sort_by(|one, other| one.date.cmp(&other.date).then_with(|| one.what.cmp(&other.what)));
+    Ok(sales)
+}
+
+fn of_tool(
+    plan: &Plan<'_>,
+    facts: &YearFacts,
+    questions: &mut Questions,
+) -> Result<Option<BusinessSale>, MoneyFinding> {
+    let (Some(gone), tool) = (plan.opened.disposal, plan.opened.tool) else { return Ok(None) };
+    if plan.opened.standing == Standing::NoBasis && gone.proceeds.is_zero() {
+        return Ok(None);
+    }
+    let (prior, charge) = plan.through(facts.year())?;
+    let depreciation = prior.plus(charge.total()?)?;
+    let cost = plan.opened.basis;
+    let basis = cost.minus(depreciation)?;
+    let leaving = gone.kind;
+    let proceeds = gone.proceeds.portion(tool.business_share, Decimal::ONE_HUNDRED)?;
+    ask(plan, facts, questions);
+    let zero = Money::zero(cost.currency());
+    let sale = |gain, ordinary, section_1231, loss, says: &str| BusinessSale {
+        what: tool.name.clone(),
+        date: gone.date,
+        leaving,
+        proceeds,
+        cost: Some(cost),
+        depreciation: Some(depreciation),
+        basis: Some(basis),
+        gain: Some(gain),
+        ordinary: Some(ordinary),
+        section_1231: Some(section_1231),
+        loss: Some(loss),
+        says: says.to_owned(),
+    };
+    if gone.kind == DisposalKind::PersonalUse {
+        return Ok(Some(sale(zero, zero, zero, zero, "taken for private use: neither gain nor loss")));
+    }
+    let result = proceeds.minus(basis)?;
+    if result.is_negative() {
+        let says = "a loss under section 1231; Form 4797 (from memory)";
+        return Ok(Some(sale(zero, zero, zero, result.negated(), says)));
+    }
+    let expensed = matches!(plan.opened.standing, Standing::Small(_));
+    let ordinary = if expensed { result } else { result.at_most(depreciation) };
+    let above = result.minus(ordinary)?;
+    let says = if expensed {
+        "written off at once before, so the whole gain is ordinary; Form 4797 (from memory)"
+    } else {
+        "ordinary as far as depreciation was taken, section 1231 above the cost (section 1245; Pub. 544 ch. 3, seen)"
+    };
+    Ok(Some(sale(result, ordinary, above, zero, says)))
+}
+
+/// A set piece gives what its sale recorded; how its cost was deducted before decides what the gain is.
+fn of_set_piece(piece: &PieceSaleFacts, questions: &mut Questions) -> Result<BusinessSale, MoneyFinding> {
+    let sale = &piece.sale;
+    let proceeds = sale.gross.minus(sale.fees)?;
+    let zero = Money::zero(proceeds.currency());
+    let about = [format!("/v1/furniture/{}", piece.piece)];
+    let basis = match sale.basis {
+        Basis::Known(basis) => Some(basis),
+        Basis::Unknown => None,
+    };
+    questions.ask(
+        Topic::BusinessSales,
+        format!(
+            "The set piece '{}' was sold for {proceeds} net: was its cost deducted before, and as what? The gain is \
+             ordinary as far as it was.",
+            piece.name
+        ),
+        about,
+    );
+    let result = basis.map(|basis| proceeds.minus(basis)).transpose()?;
+    let gain = result.map(|result| if result.is_negative() { zero } else { result });
+    let loss = result.map(|result| if result.is_negative() { result.negated() } else { zero });
+    let deducted = basis.is_some_and(Money::is_zero);
+    Ok(BusinessSale {
+        what: piece.name.clone(),
+        date: sale.date,
+        leaving: DisposalKind::Sold,
+        proceeds,
+        cost: None,
+        depreciation: None,
+        basis,
+        gain,
+        ordinary: if deducted { gain } else { None },
+        section_1231: if deducted { Some(zero) } else { None },
+        loss,
+        says: "a piece the business used; Form 4797 (from memory)".to_owned(),
+    })
+}
+
+fn ask(plan: &Plan<'_>, facts: &YearFacts, questions: &mut Questions) {
+    let (Some(gone), tool) = (plan.opened.disposal, plan.opened.tool) else { return };
+    let about = || [format!("/v1/tools/{}", tool.id)];
+    if gone.kind == DisposalKind::Stolen {
+        let question = format!(
+            "'{}' was stolen: is an insurance payment still to come? A gain on it can be put off by replacing it.",
+            tool.name
+        );
+        questions.ask(Topic::BusinessSales, question, about());
+    }
+    if gone.kind == DisposalKind::PersonalUse && plan.opened.section_179.is_positive() {
+        let question = format!(
+            "'{}' went to private use after section 179 was elected on it: how much of that comes back into income?",
+            tool.name
+        );
+        questions.ask(Topic::Section179, question, about());
+    }
+    if plan.opened.section_179.is_positive() && facts.section_179_brought_forward.is_positive() {
+        let question = format!(
+            "Section 179 of earlier years was not all allowed. Was any of it for '{}', which left this year? It goes \
+             back into its basis.",
+            tool.name
+        );
+        questions.ask(Topic::Section179, question, about());
+    }
+    if tool.business_share < Decimal::ONE_HUNDRED && gone.proceeds.is_positive() {
+        let question = format!(
+            "'{}' was used {} % for the business: the rest of its price is a private sale, to be worked out apart.",
+            tool.name,
+            tool.business_share.normalize()
+        );
+        questions.ask(Topic::BusinessSales, question, about());
+    }
+}

@@ -1,0 +1,181 @@
+//! What the summary has to be told: plain facts of one set of books and one tax year. All money is in the books'
+//! base currency.
+
+use chrono::NaiveDate;
+
+use super::super::ids::{PieceId, ProjectId};
+use super::super::journal::{Account, EntryKind, TaxClass};
+use super::super::money::{Currency, Money};
+use super::super::recording::BooksFacts;
+use super::super::rows::{DistanceUnit, Election, Gift, Instalment, Payout, PieceSale, Tool, ToolDisposal};
+use super::profile::Profile;
+
+/// A tool as it stands in the books, with its leaving if it left.
+#[derive(Clone, Debug)]
+pub struct ToolFacts {
+    pub tool: Tool,
+    pub disposal: Option<ToolDisposal>,
+}
+
+/// The postings of one account, class and kind of entry, added up over one tax year.
+#[derive(Clone, Debug)]
+pub struct PostingSum {
+    pub account: Account,
+    pub class: Option<TaxClass>,
+    /// A reversal's postings go with the kind of the entry that it reverses.
+    pub kind: EntryKind,
+    /// Debits positive, credits negative.
+    pub amount: Money,
+}
+
+/// What stood on the two stock accounts, by the tax year of the postings: `before` through the year before,
+/// `after` through this year.
+#[derive(Clone, Copy, Debug)]
+pub struct StockBalances {
+    pub pieces_before: Money,
+    pub pieces_after: Money,
+    pub materials_before: Money,
+    pub materials_after: Money,
+}
+
+impl StockBalances {
+    pub fn none(currency: Currency) -> Self {
+        let zero = Money::zero(currency);
+        Self { pieces_before: zero, pieces_after: zero, materials_before: zero, materials_after: zero }
+    }
+}
+
+/// Whether the books say what was there on the day they began.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum OpeningStated {
+    Stated,
+    NotStated,
+}
+
+/// The year's trips of one vehicle at the standard rate.
+#[derive(Clone, Debug)]
+pub struct TripSum {
+    pub vehicle: String,
+    pub unit: DistanceUnit,
+    pub distance: rust_decimal::Decimal,
+    /// What was posted for them.
+    pub amount: Money,
+}
+
+/// Goods received, with the giver's name.
+#[derive(Clone, Debug)]
+pub struct GiftFacts {
+    pub gift: Gift,
+    pub from: String,
+}
+
+/// A piece of furniture sold in the year.
+#[derive(Clone, Debug)]
+pub struct PieceSaleFacts {
+    pub piece: PieceId,
+    pub name: String,
+    pub sale: PieceSale,
+}
+
+/// What of the year's costs stayed in the owner's home.
+#[derive(Clone, Debug)]
+pub struct HomeCost {
+    /// None for what no project explains.
+    pub project: Option<ProjectId>,
+    pub name: String,
+    /// Adds to the home's basis.
+    pub improvements: Money,
+    /// Does not.
+    pub repairs: Money,
+}
+
+/// Paid in the year to a party that is family.
+#[derive(Clone, Debug)]
+pub struct FamilyPayment {
+    pub name: String,
+    pub amount: Money,
+}
+
+/// Everything a summary is made from.
+#[derive(Clone, Debug)]
+pub struct YearFacts {
+    pub profile: &'static Profile,
+    pub books: BooksFacts,
+    /// The tax year in which the books begin: what tools took before it is their opening position.
+    pub first_year: i32,
+    pub opening: OpeningStated,
+    /// The postings of the profile's year.
+    pub postings: Vec<PostingSum>,
+    pub stock: StockBalances,
+    /// Every tool the books know, whatever its year: conventions are settled by the year it came into service.
+    pub tools: Vec<ToolFacts>,
+    /// The elections of all years.
+    pub elections: Vec<Election>,
+    /// Section 179 of earlier years that their income did not allow.
+    pub section_179_brought_forward: Money,
+    pub trips: Vec<TripSum>,
+    /// Goods received in the year.
+    pub gifts: Vec<GiftFacts>,
+    /// Sales of the year, of all characters.
+    pub piece_sales: Vec<PieceSaleFacts>,
+    /// Statements received in the year.
+    pub payouts: Vec<Payout>,
+    /// Instalments that are income of the year.
+    pub instalments: Vec<Instalment>,
+    pub home: Vec<HomeCost>,
+    /// The last physical count of stock in the year or after it that the books rely on.
+    pub counted_on: Option<NaiveDate>,
+    /// The year's purchases that no document proves.
+    pub purchases_without_document: usize,
+    pub family: Vec<FamilyPayment>,
+}
+
+impl YearFacts {
+    /// The facts of a year in which nothing happened, to be filled in.
+    pub fn empty(profile: &'static Profile, books: BooksFacts) -> Self {
+        let base = books.base;
+        Self {
+            profile,
+            books,
+            first_year: profile.year,
+            opening: OpeningStated::NotStated,
+            postings: Vec::new(),
+            stock: StockBalances::none(base),
+            tools: Vec::new(),
+            elections: Vec::new(),
+            section_179_brought_forward: Money::zero(base),
+            trips: Vec::new(),
+            gifts: Vec::new(),
+            piece_sales: Vec::new(),
+            payouts: Vec::new(),
+            instalments: Vec::new(),
+            home: Vec::new(),
+            counted_on: None,
+            purchases_without_document: 0,
+            family: Vec::new(),
+        }
+    }
+
+    pub const fn year(&self) -> i32 {
+        self.profile.year
+    }
+
+    /// The sum of the year's postings that pass, without what the summary works out itself (year-end
+    /// depreciation), what only closes the year, and what was there before.
+    pub(super) fn sum_where(
+        &self,
+        passes: impl Fn(&PostingSum) -> bool,
+    ) -> Result<Money, super::super::money::MoneyFinding> {
+        let counts = |kind| matches!(kind, EntryKind::Ordinary | EntryKind::Reversal | EntryKind::Disposal);
+        let sums = self.postings.iter().filter(|sum| counts(sum.kind) && passes(sum));
+        Money::sum(self.books.base, sums.map(|sum| sum.amount))
+    }
+
+    /// The year's postings of these classes, debits positive.
+    pub(super) fn of_classes(
+        &self,
+        classes: &[TaxClass],
+    ) -> Result<Money, super::super::money::MoneyFinding> {
+        self.sum_where(|sum| sum.class.is_some_and(|class| classes.contains(&class)))
+    }
+}

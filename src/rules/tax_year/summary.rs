@@ -1,0 +1,294 @@
+//! The yearly summary: the form's lines, the schedules behind them, the bridge from gross to cash, the choices in
+//! force, and what a preparer would ask.
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::super::journal::{Account, EntryKind, ExpenseClass, TaxClass};
+use super::super::money::{Currency, Money, MoneyFinding};
+use super::super::refusal::Refusal;
+use super::depreciation::{self, DepreciationSchedule, Ground};
+use super::disposals::{self, BusinessSale};
+use super::elections::{self, ElectionInForce};
+use super::facts::{OpeningStated, YearFacts};
+use super::form::{self, FromSchedules, TaxLine};
+use super::profile::{FigureOfLaw, FormStanding};
+use super::questions::{Questions, TaxQuestion, Topic};
+use super::reconciliation::{self, Reconciliation};
+use super::schedules::{
+    self, BesideTheForm, GiftSchedule, HomeSchedule, InventorySchedule, MileageSchedule, PersonalSales,
+};
+use super::section_179::Section179;
+use super::{CAUTION, TaxFinding};
+
+/// A year's working paper for the preparer.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+pub struct YearSummary {
+    pub jurisdiction: &'static str,
+    pub year: i32,
+    pub currency: Currency,
+    pub form: &'static str,
+    pub caution: &'static str,
+    /// In the order of the form.
+    pub lines: Vec<TaxLine>,
+    pub depreciation: DepreciationSchedule,
+    pub section_179: Section179,
+    pub inventory: InventorySchedule,
+    pub home: HomeSchedule,
+    pub personal_sales: PersonalSales,
+    pub business_sales: Vec<BusinessSale>,
+    pub mileage: MileageSchedule,
+    pub gifts: GiftSchedule,
+    pub not_deducted: Vec<BesideTheForm>,
+    pub off_the_form: Vec<BesideTheForm>,
+    pub reconciliation: Reconciliation,
+    /// What the law's figures are and where they come from.
+    pub figures: Vec<FigureOfLaw>,
+    pub elections: Vec<ElectionInForce>,
+    pub questions: Vec<TaxQuestion>,
+}
+
+impl YearSummary {
+    /// What closing the year posts as depreciation: the same as the form's line.
+    /// # Errors
+    /// [`MoneyFinding`] if the sum is too large.
+    pub fn depreciation_to_post(&self) -> Result<Money, MoneyFinding> {
+        depreciation_to_post(&self.depreciation, &self.section_179)
+    }
+
+    /// What closing the year posts as small tools.
+    /// # Errors
+    /// [`MoneyFinding`] if the sum is too large.
+    pub fn small_tools_to_post(&self) -> Result<Money, MoneyFinding> {
+        self.depreciation.small_tools()
+    }
+}
+
+fn depreciation_to_post(
+    tools: &DepreciationSchedule,
+    section_179: &Section179,
+) -> Result<Money, MoneyFinding> {
+    tools.special_allowance.plus(tools.yearly)?.plus(section_179.allowed)
+}
+
+/// Works the year out. The books' own year-end entries (depreciation, closing) are left out of the sums: what they
+/// post is worked out here, and compared.
+/// # Errors
+/// [`TaxFinding::OtherCurrency`] if the books are not kept in the form's currency; [`MoneyFinding`] if a sum is too
+/// large.
+pub fn summarise(facts: &YearFacts) -> Result<YearSummary, Refusal> {
+    let base = facts.books.base;
+    if base.code() != facts.profile.currency {
+        return Err(TaxFinding::OtherCurrency { base, asked: facts.profile.currency }.into());
+    }
+    let mut questions = Questions::default();
+    let ground = Ground::of(facts);
+    let plans = depreciation::plans(&facts.tools, &ground)?;
+    let tools = depreciation::schedule(&plans, facts.year(), Money::zero(base))?;
+    let inventory = schedules::inventory(facts, &mut questions)?;
+    let home = schedules::home(facts, &mut questions)?;
+    let personal_sales = schedules::personal_sales(facts, &mut questions)?;
+    let business_sales = disposals::of_year(facts, &plans, &mut questions)?;
+    let mileage = schedules::mileage(facts, &mut questions)?;
+    let gifts = schedules::gifts(facts, &mut questions)?;
+    depreciation::ask(facts, &plans, &mut questions)?;
+
+    let before_179 = tools.special_allowance.plus(tools.yearly)?;
+    let mut given = FromSchedules {
+        depreciation: before_179,
+        small_tools_by_election: tools.small_tools_by_election,
+        small_tools_as_supplies: tools.small_tools_as_supplies,
+        opening_stock: inventory.pieces_opening,
+        closing_stock: inventory.pieces_closing,
+        miles: mileage.miles,
+    };
+    let income = form::exact(&form::fill(facts, &given)?, "31", facts)?;
+    let limit = depreciation::dollar_limit_of_year(&plans, facts.year(), &ground)?;
+    let section_179 =
+        Section179::reckon(tools.section_179, limit, facts.section_179_brought_forward, income)?;
+    given.depreciation = before_179.plus(section_179.allowed)?;
+    let lines = form::fill(facts, &given)?;
+
+    ask_section_179(&section_179, &mut questions);
+    ask_form(facts, &lines, &mut questions)?;
+    ask_posted(facts, &tools, &section_179, &mut questions)?;
+    ask_records(facts, &mut questions)?;
+    let reconciliation = reconciliation::reconcile(facts, &mut questions)?;
+    Ok(YearSummary {
+        jurisdiction: facts.profile.jurisdiction,
+        year: facts.year(),
+        currency: base,
+        form: facts.profile.form,
+        caution: CAUTION,
+        lines,
+        depreciation: tools,
+        section_179,
+        inventory,
+        home,
+        not_deducted: schedules::not_deducted(facts, &personal_sales)?,
+        off_the_form: schedules::off_the_form(facts)?,
+        personal_sales,
+        business_sales,
+        mileage,
+        gifts,
+        reconciliation,
+        figures: facts.profile.figures(),
+        elections: elections::in_force(facts),
+        questions: questions.in_order(),
+    })
+}
+
+fn ask_section_179(section_179: &Section179, questions: &mut Questions) {
+    if section_179.carried_over.is_positive() {
+        questions.ask(
+            Topic::Section179,
+            format!(
+                "Section 179 of {} is elected or brought forward, and this business allows {} of it: {} goes to next \
+                 year. Is there other active income, such as wages, that allows more?",
+                section_179.elected, section_179.allowed, section_179.carried_over
+            ),
+            Vec::new(),
+        );
+    }
+}
+
+fn ask_form(facts: &YearFacts, lines: &[TaxLine], questions: &mut Questions) -> Result<(), Refusal> {
+    if facts.profile.standing == FormStanding::Provisional {
+        questions.ask(
+            Topic::FormNotSeen,
+            format!(
+                "The form of {} had not been seen when this was written; its lines follow the year before. Are they \
+                 still right?",
+                facts.year()
+            ),
+            Vec::new(),
+        );
+    }
+    let amount = |line| form::exact(lines, line, facts);
+    if amount("30")?.is_positive() {
+        let over = if amount("30")?.amount() > amount("29")?.amount() {
+            " It is more than the tentative profit, beyond which it is not allowed."
+        } else {
+            ""
+        };
+        questions.ask(
+            Topic::HomeOffice,
+            format!(
+                "{} is recorded for the business use of the home. Was it worked out by Form 8829 or by the simplified \
+                 rate, for a place used for nothing else?{over}",
+                amount("30")?
+            ),
+            [form::postings(facts, &[TaxClass::HomeOffice])],
+        );
+    }
+    if amount("16b")?.is_positive() {
+        questions.ask(
+            Topic::Interest,
+            "Is any of the interest for a mortgage paid to a bank? It has a line of its own (16a).",
+            [form::postings(facts, &[TaxClass::Interest])],
+        );
+    }
+    if amount("31")?.is_negative() {
+        questions.ask(
+            Topic::Loss,
+            "The year ends with a loss. Is everything put into the business at risk, and is it run for profit?",
+            Vec::new(),
+        );
+    }
+    if facts.profile.tips_deduction.is_some() && !facts.of_classes(&[TaxClass::Tips])?.is_zero() {
+        questions.ask(
+            Topic::Tips,
+            "Supporters gave tips. Were they voluntary and in money, and what did platforms keep of them? Such tips may \
+             have a deduction of their own on the owner's return, which is not worked out here (IRC 224, seen).",
+            [form::postings(facts, &[TaxClass::Tips])],
+        );
+    }
+    Ok(())
+}
+
+/// Compares what the year's closing posted with what is worked out here; nothing posted means not closed yet.
+fn ask_posted(
+    facts: &YearFacts,
+    tools: &DepreciationSchedule,
+    section_179: &Section179,
+    questions: &mut Questions,
+) -> Result<(), MoneyFinding> {
+    let posted = |class: ExpenseClass| {
+        let of_class = facts
+            .postings
+            .iter()
+            .filter(|sum| sum.kind == EntryKind::Depreciation && sum.account == Account::Expense(class));
+        Money::sum(facts.books.base, of_class.map(|sum| sum.amount))
+    };
+    let depreciation = depreciation_to_post(tools, section_179)?;
+    let small_tools = tools.small_tools()?;
+    for (class, worked_out) in
+        [(ExpenseClass::Depreciation, depreciation), (ExpenseClass::SmallTools, small_tools)]
+    {
+        let posted = posted(class)?;
+        if !posted.is_zero() && posted != worked_out {
+            questions.ask(
+                Topic::PostedDepreciation,
+                format!(
+                    "The year was closed with {posted} of {class}, but its tools now come to {worked_out}: was a tool \
+                     or a choice changed after closing?"
+                ),
+                [format!("/v1/postings?tax_year={}&class={class}", facts.year())],
+            );
+        }
+    }
+    Ok(())
+}
+
+fn ask_records(facts: &YearFacts, questions: &mut Questions) -> Result<(), MoneyFinding> {
+    if facts.opening == OpeningStated::NotStated && facts.first_year == facts.year() {
+        questions.ask(
+            Topic::OpeningPosition,
+            "The books begin this year and no opening position is stated. Was there stock, a tool, a carry-over or an \
+             unpaid deal on the first day?",
+            ["/v1/openings".to_owned()],
+        );
+    }
+    if facts.purchases_without_document > 0 {
+        questions.ask(
+            Topic::ReceiptsMissing,
+            format!(
+                "{} of the year's purchases have no receipt with them. Can they be found, or proved otherwise?",
+                facts.purchases_without_document
+            ),
+            ["/v1/purchases".to_owned()],
+        );
+    }
+    for paid in &facts.family {
+        questions.ask(
+            Topic::PaymentsToFamily,
+            format!(
+                "{} was paid to {}, who is family. Was it for real work at a usual price, and what has to be withheld \
+                 or reported?",
+                paid.amount, paid.name
+            ),
+            [paid.name.clone()],
+        );
+    }
+    let unclassed = facts.postings.iter().filter(|sum| {
+        let of_the_result = matches!(
+            sum.account,
+            Account::Income(_)
+                | Account::GoodsForPromotion
+                | Account::ReturnsAllowances
+                | Account::Expense(_)
+        );
+        let counts = !matches!(sum.kind, EntryKind::Closing | EntryKind::Depreciation);
+        of_the_result && counts && sum.class.is_none() && !sum.amount.is_zero()
+    });
+    questions.ask_about(
+        Topic::WithoutClass,
+        "These accounts have postings that say nothing to the tax office, so that they are on no line. What are they?",
+        unclassed
+            .map(|sum| {
+                format!("/v1/postings?tax_year={}&account={}", facts.year(), sum.account.code())
+            })
+            .collect(),
+    );
+    Ok(())
+}

@@ -1,0 +1,126 @@
+mod summaries;
+mod tables;
+mod tools;
+mod whole_lives;
+
+use chrono::NaiveDate;
+use rust_decimal::Decimal;
+use uuid::Uuid;
+
+use super::facts::{PostingSum, ToolFacts};
+use super::summary::YearSummary;
+use super::{Profile, YearFacts};
+use crate::rules::ids::{SourceId, ToolId};
+use crate::rules::journal::{Account, EntryKind, TaxClass};
+use crate::rules::money::{Currency, Money, parse_decimal};
+use crate::rules::recording::{AccountingMethod, BooksFacts, MaterialsFlow, MaterialsTiming};
+use crate::rules::rows::{
+    AttributionPlan, DisposalKind, Election, ElectionKind, PropertyType, RecoveryClass, TaxChoice, Tool,
+    ToolDisposal, ToolOrigin,
+};
+
+fn dec(text: &str) -> Decimal {
+    parse_decimal(text, 8).unwrap_or_else(|| panic!("{text} is no decimal"))
+}
+
+fn usd(text: &str) -> Money {
+    Money::exact(dec(text), Currency::find("USD").unwrap()).unwrap()
+}
+
+fn day(text: &str) -> NaiveDate {
+    text.parse().unwrap()
+}
+
+fn books() -> BooksFacts {
+    BooksFacts {
+        base: Currency::find("USD").unwrap(),
+        method: AccountingMethod::Cash,
+        timing: MaterialsTiming::WhenUsed,
+        flow: MaterialsFlow::Fifo,
+        first_open: day("2023-01-01"),
+    }
+}
+
+/// The facts of a year, of books that began in 2023.
+fn year(year: i32) -> YearFacts {
+    let profile = Profile::find("us", year).unwrap();
+    YearFacts { first_year: 2023, ..YearFacts::empty(profile, books()) }
+}
+
+/// A seven-year tool bought and put into service on a day, used for the business alone.
+fn tool(number: u128, cost: &str, on: &str) -> ToolFacts {
+    let tool = Tool {
+        id: ToolId(Uuid::from_u128(number)),
+        source: SourceId(Uuid::from_u128(number)),
+        name: format!("Tool {number}"),
+        origin: ToolOrigin::Bought,
+        acquired_on: day(on),
+        in_service_on: day(on),
+        cost: usd(cost),
+        salvage: usd("0.00"),
+        plan: AttributionPlan::EqualShare,
+        class: RecoveryClass::Seven,
+        property: PropertyType::Ordinary,
+        choice: TaxChoice::ByLaw,
+        section_179: usd("0.00"),
+        business_share: Decimal::ONE_HUNDRED,
+        prior: None,
+        hours_before: Decimal::ZERO,
+    };
+    ToolFacts { tool, disposal: None }
+}
+
+impl ToolFacts {
+    fn five(mut self) -> Self {
+        self.tool.class = RecoveryClass::Five;
+        self
+    }
+
+    fn but(mut self, change: impl FnOnce(&mut Tool)) -> Self {
+        change(&mut self.tool);
+        self
+    }
+
+    fn section_179(self, amount: &str) -> Self {
+        self.but(|tool| {
+            tool.choice = TaxChoice::Section179;
+            tool.section_179 = usd(amount);
+        })
+    }
+
+    fn gone(mut self, on: &str, proceeds: &str) -> Self {
+        let tool = self.tool.id;
+        let (date, proceeds) = (day(on), usd(proceeds));
+        self.disposal = Some(ToolDisposal { tool, date, kind: DisposalKind::Sold, proceeds });
+        self
+    }
+}
+
+/// Leaves the special allowance for every class of the year.
+fn no_allowance(year: i32) -> Election {
+    Election { tax_year: year, kind: ElectionKind::NoSpecialAllowance, class: None }
+}
+
+fn posted(account: Account, class: TaxClass, amount: &str) -> PostingSum {
+    PostingSum { account, class: Some(class), kind: EntryKind::Ordinary, amount: usd(amount) }
+}
+
+impl YearSummary {
+    fn exact(&self, line: &str) -> String {
+        self.figure(line, |line| line.exact)
+    }
+
+    fn whole(&self, line: &str) -> String {
+        self.figure(line, |line| line.whole)
+    }
+
+    fn figure(&self, number: &str, which: fn(&super::form::TaxLine) -> Option<Decimal>) -> String {
+        let line = self.lines.iter().find(|line| line.line == number).unwrap();
+        which(line).unwrap().to_string()
+    }
+
+    /// Whether the preparer is asked about it.
+    fn asks(&self, topic: super::questions::Topic) -> bool {
+        self.questions.iter().any(|question| question.topic == topic)
+    }
+}

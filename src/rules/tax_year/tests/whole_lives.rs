@@ -1,0 +1,127 @@
+//! Whatever is chosen, a tool gives back no more than it cost.
+
+use proptest::prelude::*;
+use rust_decimal::Decimal;
+
+use super::super::depreciation::{Ground, plans};
+use super::super::facts::ToolFacts;
+use super::super::profile::Profile;
+use super::super::summarise;
+use super::{books, posted, tool, usd, year};
+use crate::rules::journal::{Account, ExpenseClass, Stream, TaxClass};
+use crate::rules::money::Money;
+use crate::rules::rows::{Election, ElectionKind, PropertyType, RecoveryClass, TaxChoice, ToolOrigin};
+
+fn any_tool() -> impl Strategy<Value = ToolFacts> {
+    let choices = prop::sample::select(TaxChoice::ALL);
+    let origins = prop::sample::select(ToolOrigin::ALL);
+    let classes = prop::sample::select(RecoveryClass::ALL);
+    let properties = prop::sample::select(PropertyType::ALL);
+    let days = (0_u64..1400, 0_u64..120, prop::option::of(0_u64..4000));
+    (1_i64..2_000_000, 0_i64..2_000_000, 0_i64..=100, days, choices, origins, classes, properties).prop_map(
+        |(cost, elected, share, (acquired, waited, kept), choice, origin, class, property)| {
+            let mut made = tool(7, "1.00", "2023-01-01").but(|tool| {
+                tool.cost = Money::exact(Decimal::new(cost, 2), tool.cost.currency()).unwrap();
+                tool.section_179 = Money::exact(Decimal::new(elected, 2), tool.cost.currency()).unwrap();
+                tool.business_share = Decimal::from(share);
+                tool.acquired_on = tool.acquired_on + chrono::Days::new(acquired);
+                tool.in_service_on = tool.acquired_on + chrono::Days::new(waited);
+                (tool.choice, tool.origin, tool.class, tool.property) = (choice, origin, class, property);
+            });
+            if let Some(kept) = kept {
+                let gone = made.tool.in_service_on + chrono::Days::new(kept);
+                made = made.gone(&gone.to_string(), "50.00");
+            }
+            made
+        },
+    )
+}
+
+fn any_elections() -> impl Strategy<Value = Vec<Election>> {
+    let kinds = prop::sample::select(ElectionKind::ALL);
+    let classes = prop::option::of(prop::sample::select(RecoveryClass::ALL));
+    let one = (2023_i32..2028, kinds, classes);
+    prop::collection::vec(one.prop_map(|(tax_year, kind, class)| Election { tax_year, kind, class }), 0..6)
+}
+
+proptest! {
+    #[test]
+    fn a_whole_life_of_write_offs_is_never_more_than_the_basis(
+        tools in prop::collection::vec(any_tool(), 1..5),
+        elections in any_elections(),
+    ) {
+        let profile = Profile::find("us", 2025).unwrap();
+        let ground = Ground { profile, elections: &elections, first_year: 2023, base: books().base };
+        for plan in plans(&tools, &ground).unwrap() {
+            let mut taken = usd("0.00");
+            for year in 2023..2045 {
+                let (prior, charge) = plan.through(year).unwrap();
+                prop_assert_eq!(prior, taken, "what was taken before {}", year);
+                let total = charge.total().unwrap();
+                prop_assert!(!total.is_negative());
+                taken = taken.plus(total).unwrap();
+            }
+            prop_assert!(taken.amount() <= plan.opened.basis.amount());
+            let kept = plan.opened.disposal.is_none();
+            if kept {
+                prop_assert_eq!(taken, plan.opened.basis, "a tool kept for good is written off in full");
+            }
+        }
+    }
+
+    #[test]
+    fn the_parts_of_a_summary_add_up(
+        tools in prop::collection::vec(any_tool(), 0..4),
+        elections in any_elections(),
+        amounts in prop::collection::vec((0_usize..24, 0_usize..8, 1_i64..500_000), 0..12),
+    ) {
+        let mut facts = year(2025);
+        facts.tools = tools;
+        facts.elections = elections;
+        for (class, stream, cents) in amounts {
+            let expense = ExpenseClass::ALL[class % ExpenseClass::ALL.len()];
+            if !matches!(expense, ExpenseClass::Depreciation | ExpenseClass::SmallTools) {
+                let amount = Decimal::new(cents, 2).to_string();
+                facts.postings.push(posted(Account::Expense(expense), expense.tax_class(), &amount));
+            }
+            let stream = Stream::ALL[stream % Stream::ALL.len()];
+            let amount = Decimal::new(-cents * 2, 2).to_string();
+            facts.postings.push(posted(Account::Income(stream), stream.tax_class(), &amount));
+        }
+        let summary = summarise(&facts).unwrap();
+        for which in [|line: &super::super::form::TaxLine| line.exact, |line: &super::super::form::TaxLine| line.whole] {
+            let of = |number: &str| {
+                summary.lines.iter().find(|line| line.line == number).and_then(which).unwrap()
+            };
+            let expenses: Decimal = ["8", "9", "10", "11", "12", "13", "14", "15", "16a", "16b", "17", "18", "19",
+                "20a", "20b", "21", "22", "23", "24a", "24b", "25", "26", "27a", "27b"].into_iter().map(of).sum();
+            let items: Decimal = summary.lines.iter().filter(|line| line.line == "item").filter_map(which).sum();
+            prop_assert_eq!(of("3"), of("1") - of("2"));
+            prop_assert_eq!(of("7"), of("3") - of("4") + of("6"));
+            prop_assert_eq!(of("28"), expenses);
+            prop_assert_eq!(of("29"), of("7") - of("28"));
+            prop_assert_eq!(of("31"), of("29") - of("30"));
+            prop_assert_eq!(of("48"), items);
+            prop_assert_eq!(of("27b"), of("48"));
+        }
+        for line in &summary.lines {
+            if let (Some(exact), Some(whole), None) = (line.exact, line.whole, &line.worked_out) {
+                prop_assert!((exact - whole).abs() <= Decimal::new(51, 2));
+            }
+        }
+        let rows = summary.depreciation.rows.iter();
+        let by_tool = Money::sum(books().base, rows.map(|row| row.yearly.plus(row.special_allowance).unwrap())).unwrap();
+        let line_13 = by_tool.plus(summary.section_179.allowed).unwrap();
+        let thirteen = summary.lines.iter().find(|line| line.line == "13").unwrap();
+        prop_assert_eq!(thirteen.exact, Some(line_13.amount()));
+        let profit = Money::sum(books().base, facts.postings.iter().map(|sum| sum.amount)).unwrap().negated();
+        let meals = facts.of_classes(&[TaxClass::Meals]).unwrap();
+        let lost = summary.not_deducted.iter().map(|row| row.amount);
+        let lost = Money::sum(books().base, lost).unwrap();
+        prop_assert!(meals.is_zero() || lost.is_positive());
+        let small = summary.depreciation.small_tools_by_election.plus(summary.depreciation.small_tools_as_supplies);
+        let expected = profit.plus(lost).unwrap().minus(line_13).unwrap().minus(small.unwrap()).unwrap();
+        let net = summary.lines.iter().find(|line| line.line == "31").unwrap();
+        prop_assert_eq!(net.exact, Some(expected.amount()));
+    }
+}
