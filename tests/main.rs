@@ -1,1 +1,6 @@
-fn main() {}
+//! The trade's tests: real HTTP against real PostgreSQL, one database a test, a file for each word.
+
+mod world;
+
+mod cluster;
+mod projects;

@@ -29,6 +29,7 @@ fn summary() -> YearSummary {
         method: AccountingMethod::Cash,
         timing: MaterialsTiming::WhenUsed,
         flow: MaterialsFlow::Fifo,
+        began_on: "2025-01-01".parse().unwrap(),
         first_open: "2025-01-01".parse().unwrap(),
     };
     let mut facts = YearFacts::empty(Profile::find("us", 2025).unwrap(), books);

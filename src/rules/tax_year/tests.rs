@@ -37,6 +37,7 @@ fn books() -> BooksFacts {
         method: AccountingMethod::Cash,
         timing: MaterialsTiming::WhenUsed,
         flow: MaterialsFlow::Fifo,
+        began_on: NaiveDate::from_ymd_opt(2020, 1, 1).unwrap(),
         first_open: day("2023-01-01"),
     }
 }

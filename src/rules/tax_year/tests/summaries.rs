@@ -359,6 +359,7 @@ fn payout(gross: &str, net: &str) -> Payout {
 fn instalment(gross: &str, net: &str) -> Instalment {
     Instalment {
         deal: DealId(Uuid::from_u128(3)),
+        counts: usd(gross),
         gross: usd(gross),
         kept_by_agency: usd("200.00"),
         kept_by_bank: usd("10.00"),
@@ -372,6 +373,8 @@ fn instalment(gross: &str, net: &str) -> Instalment {
 
 fn gift(what: &str, relation: GiftRelation, value: Option<&str>, fate: GiftFate) -> GiftFacts {
     let gift = Gift {
+        gift: None,
+        deal: None,
         party: PartyId(Uuid::from_u128(9)),
         what: what.to_owned(),
         relation,
