@@ -1,0 +1,181 @@
+//! Things bought, found or given: receipts, material lots, furniture and gifts.
+
+use chrono::NaiveDate;
+use rust_decimal::Decimal;
+
+use crate::rules::ids::{DealId, LotId, PartyId, PieceId, RecordId, SourceId};
+use crate::rules::money::Money;
+use crate::rules::named::named;
+use crate::rules::recording::{Category, CostObject};
+use crate::rules::treatment::Treatment;
+
+/// One line of a receipt after tax, delivery and discount were spread over it.
+#[derive(Clone, Debug)]
+pub struct PurchaseLine {
+    /// Counted from zero.
+    pub position: usize,
+    pub text: String,
+    pub source: SourceId,
+    pub amount: Money,
+    pub treatments: Vec<(Treatment, Money)>,
+}
+
+/// A material lot: what one purchase line put on the shelf.
+#[derive(Clone, Debug)]
+pub struct Lot {
+    pub id: LotId,
+    pub source: SourceId,
+    /// The same name makes lots of one material: what is issued by name leaves by the books' flow.
+    pub material: String,
+    pub unit: String,
+    pub quantity: Decimal,
+    pub cost: Money,
+    pub acquired_on: NaiveDate,
+    /// What an issue is to the tax office unless it says otherwise.
+    pub treatment: Treatment,
+    pub category: Category,
+    pub standing: LotStanding,
+}
+
+named! {
+    /// Whether a lot's cost still waits on the shelf or was deducted when it was paid.
+    pub enum LotStanding { OnHand => "on_hand", Expensed => "expensed" }
+}
+
+/// Where something goes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Target {
+    Object(CostObject),
+    Piece(PieceId),
+    /// No cost object: it stays unattributed unless a rule spreads it.
+    Overhead,
+}
+
+named! {
+    /// What moves a lot's quantity.
+    pub enum LotMoveKind {
+        Issued => "issued",
+        CameBack => "came_back",
+        Wasted => "wasted",
+        CountedShort => "counted_short",
+        CountedOver => "counted_over",
+        ReturnedToVendor => "returned_to_vendor",
+    }
+}
+
+/// A change of a lot: quantity and cost are negative when something leaves.
+#[derive(Clone, Debug)]
+pub struct LotMove {
+    pub lot: LotId,
+    pub date: NaiveDate,
+    pub kind: LotMoveKind,
+    pub quantity: Decimal,
+    pub cost: Money,
+    pub to: Target,
+    /// What it was to the tax office as it left; a come-back undoes the same.
+    pub treatment: Treatment,
+}
+
+named! {
+    /// How a piece of furniture was come by.
+    pub enum PieceOrigin {
+        Bought => "bought",
+        AlreadyOwned => "already_owned",
+        Found => "found",
+        Gifted => "gifted",
+        Built => "built",
+    }
+}
+
+named! {
+    /// What a piece is for; it decides the character of its sale.
+    pub enum PiecePurpose { Resale => "resale", Set => "set", Personal => "personal" }
+}
+
+/// What a thing cost for tax, or that nobody knows: never zero instead.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Basis {
+    Known(Money),
+    Unknown,
+}
+
+/// A piece of furniture.
+#[derive(Clone, Debug)]
+pub struct Piece {
+    pub id: PieceId,
+    /// Its costs as they come in: purchase, materials, paid labour.
+    pub source: SourceId,
+    pub name: String,
+    pub origin: PieceOrigin,
+    pub purpose: PiecePurpose,
+    pub acquired_on: NaiveDate,
+    /// Basis on the day it came; what refinishing adds is in the source's movements.
+    pub basis: Basis,
+    /// What its cost is to the tax office: resale, an expense for a set piece, personal.
+    pub treatment: Treatment,
+    /// The episode or project it was got for.
+    pub object: Option<CostObject>,
+}
+
+named! {
+    /// What a sale of furniture is to the tax office.
+    pub enum SaleCharacter {
+        /// Stock in trade: gross receipts and cost of goods sold.
+        StockInTrade => "stock_in_trade",
+        /// The owner's own household thing: a gain is taxed, a loss is not deducted.
+        PersonalProperty => "personal_property",
+        /// A set piece the business used.
+        BusinessProperty => "business_property",
+    }
+}
+
+#[derive(Clone, Debug)]
+pub struct PieceSale {
+    pub piece: PieceId,
+    pub date: NaiveDate,
+    pub gross: Money,
+    pub fees: Money,
+    pub basis: Basis,
+    pub character: SaleCharacter,
+}
+
+named! {
+    /// Why goods came for nothing.
+    pub enum GiftRelation {
+        /// In exchange for showing them.
+        Promotion => "promotion",
+        Loan => "loan",
+        UnsolicitedBrandGoods => "unsolicited_brand_goods",
+        PersonalGift => "personal_gift",
+    }
+}
+
+named! {
+    /// What became of the goods.
+    pub enum GiftFate {
+        KeptForBusiness => "kept_for_business",
+        KeptPersonally => "kept_personally",
+        Returned => "returned",
+        GivenAway => "given_away",
+        Undecided => "undecided",
+    }
+}
+
+#[derive(Clone, Debug)]
+pub struct Gift {
+    /// The record that brought the goods; none on that very record.
+    pub gift: Option<RecordId>,
+    pub party: PartyId,
+    pub what: String,
+    pub relation: GiftRelation,
+    pub received_on: NaiveDate,
+    /// Fair value; none where nobody has valued it yet, which is a question to the preparer.
+    pub value: Option<Money>,
+    pub evidence: Option<String>,
+    pub fate: GiftFate,
+    pub fate_on: Option<NaiveDate>,
+    /// The cost source its value went into, where it has one.
+    pub source: Option<SourceId>,
+    /// The deal it came under, where it is part of one.
+    pub deal: Option<DealId>,
+}

@@ -1,0 +1,94 @@
+//! What comes in: deals, their instalments and platforms' payouts.
+
+use chrono::NaiveDate;
+use rust_decimal::Decimal;
+
+use crate::rules::ids::{DealId, EpisodeId, MoneyAccountId, PartyId};
+use crate::rules::money::Money;
+use crate::rules::named::named;
+use crate::rules::recording::CostObject;
+
+#[derive(Clone, Debug)]
+pub struct Deal {
+    pub id: DealId,
+    pub sponsor: PartyId,
+    pub agency: Option<PartyId>,
+    pub title: String,
+    pub agreed_on: NaiveDate,
+    /// Total agreed, in the deal's own currency, which the base value of its instalments can not be held
+    /// against: the rate moves between them. Goods are apart.
+    pub agreed: Money,
+    /// Paid before the books began, in the deal's own currency.
+    pub paid_before: Money,
+}
+
+/// An episode or project that a deal counts for, by weight.
+#[derive(Clone, Debug)]
+pub struct DealShare {
+    pub deal: DealId,
+    pub object: CostObject,
+    pub weight: Decimal,
+}
+
+/// A part of a deal's total and the day it is due, in the deal's own currency.
+#[derive(Clone, Debug)]
+pub struct InstalmentDue {
+    pub deal: DealId,
+    pub due_on: NaiveDate,
+    pub amount: Money,
+    pub what: String,
+}
+
+/// What was promised to a sponsor by when.
+#[derive(Clone, Debug)]
+pub struct Promise {
+    pub deal: DealId,
+    pub what: String,
+    pub episode: Option<EpisodeId>,
+    pub due_on: NaiveDate,
+}
+
+named! {
+    /// Who handed the money over.
+    pub enum ReceivedFrom { Sponsor => "sponsor", Agency => "agency" }
+}
+
+#[derive(Clone, Debug)]
+pub struct Instalment {
+    pub deal: DealId,
+    /// The gross in the deal's own currency: what it counts against the total agreed.
+    pub counts: Money,
+    pub gross: Money,
+    pub kept_by_agency: Money,
+    pub kept_by_bank: Money,
+    pub tax_withheld: Money,
+    pub net: Money,
+    pub received_from: ReceivedFrom,
+    /// The day it was the owner's to have: the agency's day where an agency stood between.
+    pub income_on: NaiveDate,
+    pub received_on: NaiveDate,
+}
+
+/// What went back to a sponsor.
+#[derive(Clone, Debug)]
+pub struct Clawback {
+    pub deal: DealId,
+    pub paid_on: NaiveDate,
+    /// In the deal's own currency.
+    pub counts: Money,
+    pub amount: Money,
+}
+
+#[derive(Clone, Debug)]
+pub struct Payout {
+    pub platform: PartyId,
+    pub account: MoneyAccountId,
+    pub received_on: NaiveDate,
+    pub gross: Money,
+    pub fees: Money,
+    pub tax_withheld: Money,
+    pub reserve_held: Money,
+    pub reserve_released: Money,
+    pub adjustments: Money,
+    pub net: Money,
+}

@@ -1,0 +1,143 @@
+//! Durable things, their uses, estimates and disposals.
+
+use chrono::NaiveDate;
+use rust_decimal::Decimal;
+
+use crate::rules::ids::{SourceId, ToolId};
+use crate::rules::money::Money;
+use crate::rules::named::named;
+use crate::rules::recording::CostObject;
+
+/// How a tool's cost reaches episodes (design: five methods).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum AttributionPlan {
+    /// (cost - salvage) / expected hours, by logged hours.
+    PerUseHour { hours_expected: Decimal },
+    /// The month's share over the month's uses; idle months stay unattributed.
+    StraightLine { months: u32 },
+    /// Equally over the episodes that have used it.
+    EqualShare,
+    /// By percentages given with each use; together at most 100.
+    Percentages,
+    /// In full over the first uses given.
+    ExpenseNow,
+}
+
+named! {
+    /// How a tool came into the business.
+    pub enum ToolOrigin {
+        Bought => "bought",
+        /// Taken into income at its value: that value is its basis.
+        ForPromotion => "for_promotion",
+        /// No basis for the business.
+        PersonalGift => "personal_gift",
+        Loan => "loan",
+        /// Owned before and brought into the business: lower of basis and value; no section 179, no allowance.
+        ConvertedFromPersonal => "converted_from_personal",
+    }
+}
+
+named! {
+    /// The recovery class of a tool (years).
+    pub enum RecoveryClass { Three => "3", Five => "5", Seven => "7" }
+}
+
+named! {
+    /// Whether the law lists the property by type (cameras and sound gear are).
+    pub enum PropertyType { Ordinary => "ordinary", Listed => "listed" }
+}
+
+named! {
+    /// The recorded tax choice of a tool; `by_law` is whatever the year's elections and the law give it.
+    pub enum TaxChoice {
+        ByLaw => "by_law",
+        Section179 => "section_179",
+        StraightLine => "straight_line",
+        /// Never small-tool expensing, even where the year elects it.
+        Capitalise => "capitalise",
+    }
+}
+
+named! {
+    /// The averaging convention that depreciation before the books began was taken under.
+    pub enum Convention {
+        HalfYear => "half_year",
+        MidQuarter => "mid_quarter",
+    }
+}
+
+/// What was taken on a tool before the books began.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct PriorDepreciation {
+    pub taken: Money,
+    pub convention: Convention,
+    /// Of `taken`: section 179 and special allowance, which reduce the basis the tables are applied to.
+    pub first_year_write_off: Money,
+}
+
+/// A durable thing used on many episodes.
+#[derive(Clone, Debug)]
+pub struct Tool {
+    pub id: ToolId,
+    pub source: SourceId,
+    pub name: String,
+    pub origin: ToolOrigin,
+    /// The date of the binding contract where there was one: it selects the special allowance.
+    pub acquired_on: NaiveDate,
+    pub in_service_on: NaiveDate,
+    pub cost: Money,
+    pub salvage: Money,
+    pub plan: AttributionPlan,
+    pub class: RecoveryClass,
+    pub property: PropertyType,
+    pub choice: TaxChoice,
+    /// The amount elected under section 179; zero unless `choice` says so.
+    pub section_179: Money,
+    /// Business share of its use in percent; touches tax only.
+    pub business_share: Decimal,
+    pub prior: Option<PriorDepreciation>,
+    /// Hours run before the books began.
+    pub hours_before: Decimal,
+}
+
+#[derive(Clone, Debug)]
+pub struct ToolUse {
+    pub tool: ToolId,
+    pub date: NaiveDate,
+    pub object: CostObject,
+    pub hours: Option<Decimal>,
+    /// Percent of the tool's cost, with the percentages plan.
+    pub share: Option<Decimal>,
+}
+
+/// A change of estimate: it applies to uses from `date` on, and leaves what was charged before.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ToolEstimate {
+    pub tool: ToolId,
+    pub date: NaiveDate,
+    /// Its life in all as it is seen from then on.
+    pub plan: AttributionPlan,
+    /// Hours it had run by then; what is left of its cost goes over the rest.
+    pub hours_run: Decimal,
+    pub salvage: Money,
+    /// What of the cost less salvage was still to reach episodes from then on.
+    pub left: Money,
+}
+
+named! {
+    /// How a tool left.
+    pub enum DisposalKind {
+        Sold => "sold",
+        Scrapped => "scrapped",
+        Stolen => "stolen",
+        PersonalUse => "personal_use",
+    }
+}
+
+#[derive(Clone, Debug)]
+pub struct ToolDisposal {
+    pub tool: ToolId,
+    pub date: NaiveDate,
+    pub kind: DisposalKind,
+    pub proceeds: Money,
+}
