@@ -26,6 +26,7 @@ pub mod parties;
 pub mod payouts;
 pub mod pieces;
 pub mod projects;
+pub mod purchases;
 pub mod recording;
 pub mod refusal;
 pub mod rows;

@@ -1,0 +1,429 @@
+//! Purchases: one receipt with its lines. Every line answers two questions that do not depend on each other: what
+//! was it for, and what is it to the tax office.
+
+mod give_back;
+mod line;
+mod pay;
+mod spread;
+#[cfg(test)]
+mod tests;
+
+use chrono::{Datelike, NaiveDate};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::ids::{MoneyAccountId, PartyId, PieceId};
+use super::journal::{Account, EntryDraft, ExpenseClass};
+use super::money::{Amount, Currency, Exchange, Money, Quantity, Rate};
+use super::named::named;
+use super::objects::ObjectShare;
+use super::pieces::PieceInWork;
+use super::recording::{AccountingMethod, Category, MoneyAccount, Pen, Recording, Word};
+use super::refusal::{At, Explain, Findings, Refusal, Said};
+use super::rows::PiecePurpose;
+use super::split::split_by_largest_remainder;
+use super::tool_terms::ToolAsked;
+use super::treatment::{TreatmentAsked, TreatmentShare};
+
+pub use give_back::{GivenBack, LineBought, NewPurchaseReturn, PurchaseBought, give_back};
+pub use pay::{NewPurchasePayment, PurchaseToPay, pay};
+
+/// One receipt. The lines, tax and delivery less the discount come to the total.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NewPurchase {
+    /// The day it was paid; a card charge counts on its day. With `payment` later, the day of the invoice.
+    pub date: NaiveDate,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub party: Option<PartyId>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub currency: Option<Currency>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rate: Option<Rate>,
+    /// The account that paid all of it: a bank, a card, store credit, the own pocket.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub paid_from: Option<MoneyAccountId>,
+    /// Where several accounts paid: each with its amount; together they come to the total.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 20)]
+    pub paid: Vec<PaidPart>,
+    /// `now` where it is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub payment: Option<PaymentTime>,
+    /// What the receipt says was paid in all.
+    pub total: Amount,
+    /// Sales tax; spread over the lines.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tax: Option<Amount>,
+    /// Delivery; spread over the lines.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub delivery: Option<Amount>,
+    /// A discount on the whole receipt; spread over the lines.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub discount: Option<Amount>,
+    #[schema(min_items = 1, max_items = 500)]
+    pub lines: Vec<NewPurchaseLine>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(max_length = 2000)]
+    pub note: Option<String>,
+}
+
+named! {
+    /// Whether the receipt is paid as it is recorded.
+    pub enum PaymentTime { Now => "now", Later => "later" }
+}
+
+/// What one account paid of a receipt.
+#[derive(Clone, Copy, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PaidPart {
+    pub account: MoneyAccountId,
+    pub amount: Amount,
+}
+
+/// One line of a receipt, before tax, delivery and discount. It goes to at most one of `stock`, `tool`, `piece` and
+/// `new_piece`; without one it goes to the episodes and projects of `for`, or stays overhead.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NewPurchaseLine {
+    #[schema(min_length = 1, max_length = 300, example = "pine boards, planed")]
+    pub text: String,
+    pub amount: Amount,
+    /// What it was for: shares that total 100, or none for equal parts. Left out: overhead.
+    #[serde(default, rename = "for", skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 100)]
+    pub objects: Vec<ObjectShare>,
+    /// What it is to the tax office: shares that total 100.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 20)]
+    pub treatments: Vec<TreatmentShare>,
+    /// The line of the cost statement; the usual one of its treatment where it is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub category: Option<Category>,
+    /// It went on the shelf; what it is to the tax office is decided as it is issued.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stock: Option<StockAsked>,
+    /// It is a tool, used on many episodes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tool: Option<ToolAsked>,
+    /// It went into a piece of furniture that the books have.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub piece: Option<PieceId>,
+    /// It is a piece of furniture.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub new_piece: Option<PieceAsked>,
+    /// With class vehicle: which vehicle; actual costs and the standard rate do not go together.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(max_length = 100)]
+    pub vehicle: Option<String>,
+}
+
+/// Stock that a line put on the shelf.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct StockAsked {
+    /// Lots of one material share its name.
+    #[schema(min_length = 1, max_length = 200, example = "birch plywood 18 mm")]
+    pub material: String,
+    #[schema(min_length = 1, max_length = 40, example = "square foot")]
+    pub unit: String,
+    pub quantity: Quantity,
+    /// What an issue is to the tax office unless it says otherwise; an expense of class supplies where left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub treatment: Option<TreatmentAsked>,
+}
+
+/// A piece of furniture that a line bought.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PieceAsked {
+    #[schema(min_length = 1, max_length = 200, example = "oak dresser with four drawers")]
+    pub name: String,
+    pub purpose: PiecePurpose,
+    /// For a set piece: the class of expense; supplies where it is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub class: Option<ExpenseClass>,
+}
+
+/// Why a purchase is refused.
+#[derive(Clone, Debug, PartialEq)]
+pub enum PurchaseFinding {
+    DoesNotAddUp { lines: Money, tax: Money, delivery: Money, discount: Money, sum: Money, total: Money },
+    PaymentsDoNotAddUp { paid: Money, total: Money },
+    NotPaidByAnything,
+    PaidTwoWays,
+    PaidThoughLater,
+    NothingToSpreadOver,
+    DiscountTakesAll,
+    TreatmentMissing,
+    MoreThanOneThing,
+    TreatmentOfAThing { thing: &'static str },
+    ResaleWithoutPiece,
+    ToolWithoutTerms,
+    ClassOnlyForSetPieces,
+    VehicleWithoutClass,
+    StandardRateTaken { vehicle: String, year: i32 },
+    PaidAlready,
+    NothingToPay,
+    BeforeThePurchase { bought: NaiveDate },
+    NoSuchLine { line: usize, lines: usize },
+    MoreThanBought { asked: Money, left: Money },
+    MoreThanOnShelf { asked: rust_decimal::Decimal, left: rust_decimal::Decimal },
+    QuantityOnlyForStock,
+    QuantityMissing,
+    GoesBackWhole { what: &'static str },
+    NotPaidYet,
+}
+
+impl Explain for PurchaseFinding {
+    fn say(&self) -> Said {
+        match self {
+            Self::PaidAlready | Self::NothingToPay | Self::NotPaidYet | Self::GoesBackWhole { .. } => {
+                self.conflict()
+            }
+            Self::DoesNotAddUp { lines, tax, delivery, discount, sum, total } => Said::invalid(
+                format!(
+                    "lines {lines} + tax {tax} + delivery {delivery} - discount {discount} come to {sum}, the total \
+                     says {total}"
+                ),
+                "correct /total, a line, /tax, /delivery or /discount",
+            ),
+            Self::PaymentsDoNotAddUp { paid, total } => Said::invalid(
+                format!("the payments come to {paid}, the total says {total}"),
+                "correct /total or an amount of /paid",
+            ),
+            Self::NotPaidByAnything => Said::invalid(
+                "nothing says what paid for it",
+                "give paid_from, or paid with several accounts, or \"payment\": \"later\"",
+            ),
+            Self::PaidTwoWays => {
+                Said::invalid("paid_from and paid are both given", "give paid_from alone, or paid alone")
+            }
+            Self::PaidThoughLater => Said::invalid(
+                "it is to be paid later, and yet an account is named",
+                "leave the account out and record the payment when it is made",
+            ),
+            Self::NothingToSpreadOver => Said::invalid(
+                "tax, delivery or discount has no line with an amount to be spread over",
+                "give at least one line with an amount",
+            ),
+            Self::DiscountTakesAll => Said::invalid(
+                "a line would come to less than nothing after the discount",
+                "correct /discount; what was free is a line of 0",
+            ),
+            Self::BeforeThePurchase { bought } => {
+                Said::invalid(format!("that is before {bought}, the day of the purchase"), "correct the date")
+            }
+            other => other.about_a_line(),
+        }
+    }
+}
+
+impl PurchaseFinding {
+    fn conflict(&self) -> Said {
+        match self {
+            Self::PaidAlready => {
+                Said::conflict("the purchase was paid already", "take the other payment back first")
+            }
+            Self::NotPaidYet => Said::conflict(
+                "the purchase is not paid yet, so nothing of it is in the books",
+                "record its payment first, or take the invoice back",
+            ),
+            Self::GoesBackWhole { what } => Said::conflict(
+                format!("{what} goes back whole"),
+                "take the purchase back (POST /v1/entries/{number}/reversal) and record what stays",
+            ),
+            _ => Said::conflict(
+                "the purchase was paid as it was recorded",
+                "nothing is left to pay; correct it by taking it back",
+            ),
+        }
+    }
+
+    fn about_a_line(&self) -> Said {
+        match self {
+            Self::TreatmentMissing => Said::invalid(
+                "the line does not say what it is to the tax office",
+                "give treatments, such as [{\"as\": \"expense\", \"class\": \"supplies\"}] or [{\"as\": \"home_improvement\"}]",
+            ),
+            Self::MoreThanOneThing => Said::invalid(
+                "the line goes to more than one of stock, tool, piece, new_piece",
+                "make a line of each",
+            ),
+            Self::TreatmentOfAThing { thing } => Said::invalid(
+                format!("the line is {thing}, which has its own treatment"),
+                "leave treatments out",
+            ),
+            Self::ResaleWithoutPiece => Said::invalid(
+                "the line is treated as resale, but no piece is named",
+                "name the piece it went into (piece), or the piece it is (new_piece)",
+            ),
+            Self::ToolWithoutTerms => Said::invalid(
+                "the line is treated as a tool, but the tool is not described",
+                "give tool with its name and method",
+            ),
+            Self::ClassOnlyForSetPieces => Said::invalid(
+                "a class of expense is given for a piece that is not a set piece",
+                "leave class out, or give purpose set",
+            ),
+            Self::VehicleWithoutClass => Said::invalid(
+                "a vehicle is named, but nothing of the line is an expense of class vehicle",
+                "leave vehicle out, or treat the line as an expense of class vehicle",
+            ),
+            Self::StandardRateTaken { vehicle, year } => Said::invalid(
+                format!("{vehicle} has trips at the standard rate in {year}, which covers its actual costs"),
+                "leave this cost out (treat it as personal), or take the trips back",
+            ),
+            Self::NoSuchLine { line, lines } => Said::invalid(
+                format!("there is no line {line}; the purchase has {lines}, counted from 0"),
+                "give the place of a line",
+            ),
+            Self::MoreThanBought { asked, left } => Said::invalid(
+                format!("{asked} is to come back, but only {left} is left of the line"),
+                "give at most what is left",
+            ),
+            Self::MoreThanOnShelf { asked, left } => Said::invalid(
+                format!("{asked} is to go back, but only {left} is on the shelf"),
+                "give at most what is there, or bring back what was issued first",
+            ),
+            Self::QuantityOnlyForStock => {
+                Said::invalid("a quantity is given for a line that is not stock", "leave quantity out")
+            }
+            _ => Said::invalid(
+                "the line is stock, and no quantity is given",
+                "give the quantity that goes back",
+            ),
+        }
+    }
+}
+
+/// What the rules must know beside the receipt.
+#[derive(Clone, Debug, Default)]
+pub struct PurchaseFacts {
+    /// The account of `paid_from`, or those of `paid` in their order.
+    pub accounts: Vec<MoneyAccount>,
+    /// The pieces that lines name.
+    pub pieces: Vec<PieceInWork>,
+    /// Vehicles with trips at the standard rate, by year.
+    pub standard_rate: Vec<(String, i32)>,
+}
+
+/// Records a receipt: each line's two answers, spread to the cent.
+/// # Errors
+/// [`PurchaseFinding`] and the findings of lines, all at once.
+pub fn record(pen: &mut Pen<'_>, facts: &PurchaseFacts, new: &NewPurchase) -> Result<Recording, Refusal> {
+    let mut findings = Findings::new();
+    findings.keep(pen.open_day(new.date));
+    findings.keep(payment_named(new));
+    findings.or_refuse()?;
+    let later = new.payment == Some(PaymentTime::Later);
+    if later && pen.books.method == AccountingMethod::Cash {
+        // Checked as if it were paid, so that the payment finds nothing left to mend; kept without an entry.
+        let checked = bought(pen, facts, new, new.date, &[])?;
+        let mut invoice = Recording::new(Word::Purchases, "invoice", new.date, checked.text);
+        invoice.party = new.party;
+        invoice.about = checked.attributions.iter().map(|one| one.object).collect();
+        invoice
+            .notes
+            .push("an invoice posts nothing in cash books: it counts on the day it is paid".to_owned());
+        return Ok(invoice);
+    }
+    let exchange = Exchange::of(new.currency, new.rate, pen.base())?;
+    let credits = if later { Vec::new() } else { paid_parts(exchange, facts, new)? };
+    bought(pen, facts, new, new.date, &credits)
+}
+
+fn payment_named(new: &NewPurchase) -> Result<(), Refusal> {
+    let named = new.paid_from.is_some() || !new.paid.is_empty();
+    match (new.payment.unwrap_or(PaymentTime::Now), named) {
+        (PaymentTime::Later, true) => Err(Refusal::new("/payment", PurchaseFinding::PaidThoughLater)),
+        (PaymentTime::Now, false) => Err(Refusal::new("/paid_from", PurchaseFinding::NotPaidByAnything)),
+        _ if new.paid_from.is_some() && !new.paid.is_empty() => {
+            Err(Refusal::new("/paid", PurchaseFinding::PaidTwoWays))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// The accounts to credit and their weights in the total.
+fn paid_parts(
+    exchange: Exchange,
+    facts: &PurchaseFacts,
+    new: &NewPurchase,
+) -> Result<Vec<(Account, Money)>, Refusal> {
+    let total = new.total.not_negative(exchange.currency).at("/total")?;
+    if new.paid.is_empty() {
+        return Ok(facts.accounts.iter().map(|account| (account.paying(), total)).collect());
+    }
+    let mut findings = Findings::new();
+    let mut parts = Vec::new();
+    for (place, (part, account)) in new.paid.iter().zip(&facts.accounts).enumerate() {
+        let amount = part.amount.positive(exchange.currency).at(&format!("/paid/{place}/amount"));
+        parts.extend(findings.keep(amount).map(|amount| (account.paying(), amount)));
+    }
+    findings.or_refuse()?;
+    let paid = Money::sum(exchange.currency, parts.iter().map(|(_, amount)| *amount))?;
+    if paid != total {
+        return Err(Refusal::new("/paid", PurchaseFinding::PaymentsDoNotAddUp { paid, total }));
+    }
+    Ok(parts)
+}
+
+/// The whole recording; without credits it is owed.
+fn bought(
+    pen: &mut Pen<'_>,
+    facts: &PurchaseFacts,
+    new: &NewPurchase,
+    date: NaiveDate,
+    credits: &[(Account, Money)],
+) -> Result<Recording, Refusal> {
+    let exchange = Exchange::of(new.currency, new.rate, pen.base())?;
+    let (total, amounts) = spread::over_lines(exchange, new)?;
+    let text = new.lines.first().map_or_else(String::new, |first| match new.lines.len() {
+        1 => first.text.clone(),
+        more => format!("{} and {} more", first.text, more - 1),
+    });
+    let mut recording = Recording::new(Word::Purchases, "purchase", date, text.clone());
+    recording.party = new.party;
+    let mut entry = pen.entry(date, text);
+    let mut findings = Findings::new();
+    // The entry is added last, and it is the only one.
+    let place = (!total.is_zero()).then_some(0);
+    for (position, (line, amount)) in new.lines.iter().zip(amounts).enumerate() {
+        let booked = line::book(
+            pen,
+            &line::LineAsked { facts, line, position, amount, date, place, exchange },
+            &mut entry,
+            &mut recording,
+        );
+        findings.keep(booked.at(&format!("/lines/{position}")));
+    }
+    findings.or_refuse()?;
+    credit(&mut entry, credits, total)?;
+    recording.post(entry)?;
+    Ok(recording)
+}
+
+fn credit(entry: &mut EntryDraft, credits: &[(Account, Money)], total: Money) -> Result<(), Refusal> {
+    if credits.is_empty() {
+        entry.credit(Account::Payables, total, None);
+        return Ok(());
+    }
+    if total.is_zero() {
+        return Ok(());
+    }
+    let weights: Vec<_> = credits.iter().map(|(_, amount)| amount.amount()).collect();
+    for ((account, _), part) in credits.iter().zip(split_by_largest_remainder(total, &weights)?) {
+        entry.credit(*account, part, None);
+    }
+    Ok(())
+}
+
+/// Whether that vehicle's actual costs may be recorded in that year.
+fn check_vehicle(facts: &PurchaseFacts, vehicle: &str, date: NaiveDate) -> Result<(), Refusal> {
+    let year = date.year();
+    if facts.standard_rate.iter().any(|(one, taken)| one == vehicle && *taken == year) {
+        return Err(PurchaseFinding::StandardRateTaken { vehicle: vehicle.to_owned(), year }.into());
+    }
+    Ok(())
+}
