@@ -11,6 +11,7 @@ mod routes;
 pub mod serve;
 pub mod setup;
 
+mod accounts;
 mod books;
 mod entries;
 mod episodes;

@@ -2,7 +2,7 @@
 
 use utoipa_actix_web::service_config::ServiceConfig;
 
-use super::{books, entries, episodes, parties, projects, tokens};
+use super::{accounts, books, entries, episodes, parties, projects, tokens};
 
 /// Registers every handler; only what is named here is served and documented.
 pub fn register(routes: &mut ServiceConfig<'_>) {
@@ -16,6 +16,16 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
         .service(tokens::make_token)
         .service(tokens::list_tokens)
         .service(tokens::revoke_token)
+        .service(accounts::open_account)
+        .service(accounts::list_accounts)
+        .service(accounts::read_account)
+        .service(accounts::show_account_standing)
+        .service(accounts::transfer_money)
+        .service(accounts::contribute_money)
+        .service(accounts::draw_money)
+        .service(accounts::pay_owner_tax)
+        .service(accounts::borrow_money)
+        .service(accounts::repay_loan)
         .service(parties::add_party)
         .service(parties::list_parties)
         .service(parties::read_party)

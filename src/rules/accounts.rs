@@ -30,7 +30,7 @@ pub struct NewMoneyAccount {
     /// The books' own where it is left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub currency: Option<Currency>,
-    /// The day the business began to use it; the first open day of the books where it is left out.
+    /// The day the business began to use it; the day the books begin where it is left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub date: Option<NaiveDate>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -87,7 +87,7 @@ impl Explain for AccountFinding {
 /// # Errors
 /// An empty name at `/name`, a currency withdrawn by that day at `/currency`.
 pub fn open(pen: &mut Pen<'_>, asked: &NewMoneyAccount) -> Result<Recording, Refusal> {
-    let date = asked.date.unwrap_or(pen.books.first_open);
+    let date = asked.date.unwrap_or(pen.books.began_on);
     let name = words_of("name", &asked.name).at("/name")?;
     let currency = asked.currency.unwrap_or(pen.base());
     Currency::find_on(currency.code(), date).at("/currency")?;

@@ -1,18 +1,30 @@
 //! Money accounts: where money sits.
 
+use chrono::NaiveDate;
+use diesel::dsl::{max, sum};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use rust_decimal::Decimal;
 use uuid::Uuid;
 
 use super::books::Tx;
 use super::error::StoreError;
-use super::schema::{accounts, money_accounts};
-use super::{live, read_as};
+use super::schema::{accounts, entries, money_accounts, postings};
+use super::{live, money, read_as};
 use crate::rules::ids::{MoneyAccountId, RecordId};
 use crate::rules::journal::Account;
-use crate::rules::money::Currency;
+use crate::rules::money::{Currency, Money};
 use crate::rules::recording::{MoneyAccount, MoneyAccountKind};
 use crate::rules::rows::MoneyAccountRow;
+
+/// What a money account holds, by its postings.
+#[derive(Clone, Debug)]
+pub struct AccountStanding {
+    pub account: MoneyAccountRow,
+    /// In the books' currency.
+    pub balance: Money,
+    pub last_moved_on: Option<NaiveDate>,
+}
 
 impl Tx<'_> {
     pub(super) async fn add_money_account(
@@ -75,6 +87,48 @@ impl Tx<'_> {
             Some(id) => Ok(Some(self.money_account(id).await?)),
             None => Ok(None),
         }
+    }
+
+    /// What an account holds after the day `on`, or after all days.
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn account_standing(
+        &mut self,
+        id: MoneyAccountId,
+        on: Option<NaiveDate>,
+    ) -> Result<AccountStanding, StoreError> {
+        let row: Option<(String, String, String)> = money_accounts::table
+            .filter(money_accounts::books_id.eq(self.id.0))
+            .filter(money_accounts::id.eq(id.0))
+            .filter(live!(money_accounts))
+            .select((money_accounts::name, money_accounts::kind, money_accounts::currency))
+            .first(self.connection)
+            .await
+            .optional()?;
+        let (name, kind, currency) = row.ok_or_else(|| Self::missing("account", id))?;
+        let day = on.unwrap_or(NaiveDate::MAX);
+        // A reversal's postings count against those it takes back, so no row is left out.
+        let (total, last_moved_on): (Option<Decimal>, Option<NaiveDate>) =
+            postings::table
+                .inner_join(entries::table.on(
+                    entries::books_id.eq(postings::books_id).and(entries::number.eq(postings::entry_number)),
+                ))
+                .filter(postings::books_id.eq(self.id.0))
+                .filter(postings::account.eq(Account::Money(id).code()))
+                .filter(entries::date.le(day))
+                .select((sum(postings::amount), max(entries::date)))
+                .first(self.connection)
+                .await?;
+        Ok(AccountStanding {
+            account: MoneyAccountRow {
+                id,
+                name,
+                kind: read_as("money_accounts.kind", &kind, MoneyAccountKind::named)?,
+                currency: read_as("money_accounts.currency", &currency, |code| Currency::find(code).ok())?,
+            },
+            balance: money("postings.amount", total.unwrap_or_default(), self.card().base)?,
+            last_moved_on,
+        })
     }
 
     /// Names of money accounts by their id, for reports.

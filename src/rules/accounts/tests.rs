@@ -13,10 +13,10 @@ fn move_money(from: MoneyAccount, to: MoneyAccount, more: serde_json::Value) -> 
 }
 
 #[test]
-fn an_account_is_opened_on_the_first_open_day_and_posts_nothing() {
+fn an_account_is_opened_on_the_day_the_books_begin_and_posts_nothing() {
     let opened = write(|pen| open(pen, &asked(json!({ "name": " checking ", "kind": "bank" })))).unwrap();
     assert!(opened.entries.is_empty());
-    assert_eq!(opened.date, books().first_open);
+    assert_eq!(opened.date, books().began_on);
     assert!(matches!(&opened.rows[..], [Row::MoneyAccount(row)] if row.name == "checking"));
     assert_eq!(
         findings(write(|pen| open(pen, &asked(json!({ "name": " ", "kind": "bank" }))))),
