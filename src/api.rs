@@ -17,6 +17,7 @@ mod entries;
 mod episodes;
 mod parties;
 mod projects;
+mod purchases;
 mod tokens;
 
 pub use openapi::document;

@@ -15,6 +15,7 @@ pub mod labour;
 pub mod materials;
 pub mod parties;
 pub mod payouts;
+mod pieces;
 pub mod projects;
 pub mod purchases;
 pub mod recording;

@@ -4,3 +4,4 @@ mod world;
 
 mod cluster;
 mod projects;
+mod purchases;

@@ -5,11 +5,13 @@ CREATE TABLE purchase_lines (
     text text NOT NULL,
     source_id uuid NOT NULL,
     amount money_amount NOT NULL,
+    vehicle text CHECK (vehicle <> ''),
     PRIMARY KEY (books_id, record_id, position),
     FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id),
     FOREIGN KEY (books_id, source_id) REFERENCES sources (books_id, id)
 );
 COMMENT ON TABLE purchase_lines IS 'The lines of a receipt after tax, delivery and discount were spread over them.';
+COMMENT ON COLUMN purchase_lines.vehicle IS 'Whose actual cost it is; such a vehicle has no trips at the standard rate in that year.';
 CALL fence_append_only('purchase_lines');
 
 CREATE TABLE purchase_line_treatments (

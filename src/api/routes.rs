@@ -2,7 +2,7 @@
 
 use utoipa_actix_web::service_config::ServiceConfig;
 
-use super::{accounts, books, entries, episodes, parties, projects, tokens};
+use super::{accounts, books, entries, episodes, parties, projects, purchases, tokens};
 
 /// Registers every handler; only what is named here is served and documented.
 pub fn register(routes: &mut ServiceConfig<'_>) {
@@ -36,6 +36,11 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
         .service(episodes::plan_episode)
         .service(episodes::list_episodes)
         .service(episodes::read_episode)
+        .service(purchases::record_purchase)
+        .service(purchases::list_purchases)
+        .service(purchases::read_purchase)
+        .service(purchases::pay_purchase)
+        .service(purchases::return_purchase)
         .service(entries::read_entry)
         .service(entries::reverse_entry)
         .service(entries::list_reversals)

@@ -1,14 +1,26 @@
-//! Purchases: the lines of receipts.
+//! Purchases: receipts, their lines as the books hold them now, and invoices that wait to be paid.
 
+use chrono::NaiveDate;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use rust_decimal::Decimal;
+use uuid::Uuid;
 
 use super::books::Tx;
 use super::error::StoreError;
 use super::recording::ordinal;
-use super::schema::{purchase_line_treatments, purchase_lines};
-use crate::rules::ids::RecordId;
-use crate::rules::rows::PurchaseLine;
+use super::records::object_of;
+use super::schema::{
+    attributions, lot_moves, lots, movements, purchase_line_treatments, purchase_lines, record_links,
+    records, sources, trips,
+};
+use super::{live, money, read_as};
+use crate::rules::ids::{LotId, RecordId, SourceId};
+use crate::rules::money::Money;
+use crate::rules::purchases::{LineBought, NewPurchase, PurchaseBought, PurchaseFacts, PurchaseToPay};
+use crate::rules::recording::{Category, CostObject, Label, Side, SourceKind, Word};
+use crate::rules::rows::{Lot, LotStanding, PurchaseLine};
+use crate::rules::treatment::Treatment;
 
 impl Tx<'_> {
     pub(super) async fn add_purchase_line(
@@ -25,6 +37,7 @@ impl Tx<'_> {
                 purchase_lines::text.eq(&row.text),
                 purchase_lines::source_id.eq(row.source.0),
                 purchase_lines::amount.eq(row.amount.amount()),
+                purchase_lines::vehicle.eq(&row.vehicle),
             ))
             .execute(self.connection)
             .await?;
@@ -48,5 +61,258 @@ impl Tx<'_> {
             .execute(self.connection)
             .await?;
         Ok(())
+    }
+
+    /// What the rules must know beside a receipt: its accounts, its pieces, vehicles at the standard rate.
+    /// # Errors
+    /// [`StoreError::UnknownId`].
+    pub async fn purchase_facts(&mut self, new: &NewPurchase) -> Result<PurchaseFacts, StoreError> {
+        let mut facts = PurchaseFacts::default();
+        for id in new.paid_from.into_iter().chain(new.paid.iter().map(|part| part.account)) {
+            facts.accounts.push(self.money_account(id).await?);
+        }
+        for piece in new.lines.iter().filter_map(|line| line.piece) {
+            facts.pieces.push(self.piece_in_work(piece).await?);
+        }
+        if new.lines.iter().any(|line| line.vehicle.is_some()) {
+            facts.standard_rate = self.vehicles_at_the_standard_rate().await?;
+        }
+        Ok(facts)
+    }
+
+    async fn vehicles_at_the_standard_rate(&mut self) -> Result<Vec<(String, i32)>, StoreError> {
+        let rows: Vec<(String, NaiveDate)> = trips::table
+            .filter(trips::books_id.eq(self.id.0))
+            .filter(live!(trips))
+            .select((trips::vehicle, trips::date))
+            .distinct()
+            .load(self.connection)
+            .await?;
+        Ok(rows.into_iter().map(|(vehicle, date)| (vehicle, chrono::Datelike::year(&date))).collect())
+    }
+
+    /// Whether actual costs of that vehicle are recorded in that year.
+    /// # Errors
+    /// What the database could not do.
+    pub async fn vehicle_has_actual_costs(
+        &mut self,
+        vehicle: &str,
+        first: NaiveDate,
+        last: NaiveDate,
+    ) -> Result<bool, StoreError> {
+        let lines = purchase_lines::table
+            .inner_join(records::table.on(
+                records::books_id.eq(purchase_lines::books_id).and(records::id.eq(purchase_lines::record_id)),
+            ))
+            .filter(purchase_lines::books_id.eq(self.id.0))
+            .filter(purchase_lines::vehicle.eq(vehicle))
+            .filter(records::date.between(first, last))
+            .filter(live!(purchase_lines));
+        Ok(diesel::select(diesel::dsl::exists(lines)).get_result(self.connection).await?)
+    }
+
+    /// An invoice, and whether it was paid.
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn purchase_to_pay(&mut self, id: RecordId) -> Result<PurchaseToPay, StoreError> {
+        let kept = self.live_purchase(id).await?;
+        let purchase: NewPurchase = serde_json::from_value(kept)?;
+        let facts = self.purchase_facts(&purchase).await?;
+        let paid_by = self.purchase_dependants(id, "payment").await?.into_iter().next();
+        Ok(PurchaseToPay { record: id, purchase, paid_by, facts })
+    }
+
+    async fn live_purchase(&mut self, id: RecordId) -> Result<serde_json::Value, StoreError> {
+        let kept = self.record(Some(Word::Purchases), id).await?;
+        let is_purchase = matches!(kept.kind.as_str(), "purchase" | "invoice");
+        if kept.reversed_by.is_some() || !is_purchase {
+            return Err(Self::missing("purchase", id));
+        }
+        Ok(kept.facts)
+    }
+
+    async fn purchase_dependants(&mut self, id: RecordId, kind: &str) -> Result<Vec<RecordId>, StoreError> {
+        let rows: Vec<Uuid> = record_links::table
+            .inner_join(records::table.on(
+                records::books_id.eq(record_links::books_id).and(records::id.eq(record_links::record_id)),
+            ))
+            .filter(record_links::books_id.eq(self.id.0))
+            .filter(record_links::depends_on.eq(id.0))
+            .filter(records::word.eq(Word::Purchases.as_str()))
+            .filter(records::kind.eq(kind))
+            .filter(live!(record_links))
+            .order(records::id)
+            .select(records::id)
+            .load(self.connection)
+            .await?;
+        Ok(rows.into_iter().map(RecordId).collect())
+    }
+
+    /// A purchase with its lines as the books hold them now. An invoice of cash books has its lines with its
+    /// payment.
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn purchase_bought(&mut self, id: RecordId) -> Result<PurchaseBought, StoreError> {
+        self.live_purchase(id).await?;
+        let kept = self.record(None, id).await?;
+        let payment = self.purchase_dependants(id, "payment").await?.into_iter().next();
+        let mut lines = self.lines_bought(id).await?;
+        let (mut record, mut date) = (id, kept.date);
+        if let (true, Some(payment)) = (lines.is_empty(), payment) {
+            lines = self.lines_bought(payment).await?;
+            (record, date) = (payment, self.record(None, payment).await?.date);
+        }
+        let returns = self.purchase_dependants(record, "return").await?;
+        Ok(PurchaseBought { record, date, text: kept.text, lines, returns })
+    }
+
+    async fn lines_bought(&mut self, record: RecordId) -> Result<Vec<LineBought>, StoreError> {
+        type Row = (i32, String, Uuid, Decimal, String, Option<String>);
+        let rows: Vec<Row> = purchase_lines::table
+            .inner_join(sources::table.on(
+                sources::books_id.eq(purchase_lines::books_id).and(sources::id.eq(purchase_lines::source_id)),
+            ))
+            .filter(purchase_lines::books_id.eq(self.id.0))
+            .filter(purchase_lines::record_id.eq(record.0))
+            .order(purchase_lines::position)
+            .select((
+                purchase_lines::position,
+                purchase_lines::text,
+                purchase_lines::source_id,
+                purchase_lines::amount,
+                sources::kind,
+                purchase_lines::vehicle,
+            ))
+            .load(self.connection)
+            .await?;
+        let base = self.card().base;
+        let mut lines = Vec::with_capacity(rows.len());
+        for (place, text, source, amount, kind, vehicle) in rows {
+            let source = SourceId(source);
+            let line = PurchaseLine {
+                position: usize::try_from(place).unwrap_or_default(),
+                text,
+                source,
+                amount: money("purchase_lines.amount", amount, base)?,
+                treatments: self.line_treatments(record, place).await?,
+                vehicle,
+            };
+            lines.push(LineBought {
+                line,
+                kind: read_as("sources.kind", &kind, SourceKind::named)?,
+                held: self.held_by(source).await?,
+                attributed: self.standing_at(source).await?,
+                lot: self.lot_left(source).await?,
+            });
+        }
+        Ok(lines)
+    }
+
+    async fn line_treatments(
+        &mut self,
+        record: RecordId,
+        position: i32,
+    ) -> Result<Vec<(Treatment, Money)>, StoreError> {
+        let rows: Vec<(String, Decimal)> = purchase_line_treatments::table
+            .filter(purchase_line_treatments::books_id.eq(self.id.0))
+            .filter(purchase_line_treatments::record_id.eq(record.0))
+            .filter(purchase_line_treatments::position.eq(position))
+            .order(purchase_line_treatments::place)
+            .select((purchase_line_treatments::treatment, purchase_line_treatments::amount))
+            .load(self.connection)
+            .await?;
+        let base = self.card().base;
+        rows.into_iter()
+            .map(|(treatment, amount)| {
+                let treatment =
+                    read_as("purchase_line_treatments.treatment", &treatment, Treatment::of_code)?;
+                Ok((treatment, money("purchase_line_treatments.amount", amount, base)?))
+            })
+            .collect()
+    }
+
+    async fn held_by(&mut self, source: SourceId) -> Result<Money, StoreError> {
+        let held: Option<Decimal> = movements::table
+            .filter(movements::books_id.eq(self.id.0))
+            .filter(movements::source_id.eq(source.0))
+            .select(diesel::dsl::sum(movements::amount))
+            .first(self.connection)
+            .await?;
+        money("movements.amount", held.unwrap_or_default(), self.card().base)
+    }
+
+    async fn standing_at(&mut self, source: SourceId) -> Result<Vec<(CostObject, Label, Money)>, StoreError> {
+        type Row = (Option<Uuid>, Option<Uuid>, String, Option<Decimal>);
+        let rows: Vec<Row> = attributions::table
+            .filter(attributions::books_id.eq(self.id.0))
+            .filter(attributions::source_id.eq(source.0))
+            .group_by((attributions::episode_id, attributions::project_id, attributions::label))
+            .order((attributions::episode_id, attributions::project_id, attributions::label))
+            .select((
+                attributions::episode_id,
+                attributions::project_id,
+                attributions::label,
+                diesel::dsl::sum(attributions::amount),
+            ))
+            .load(self.connection)
+            .await?;
+        let base = self.card().base;
+        let mut standing = Vec::with_capacity(rows.len());
+        for (episode, project, label, amount) in rows {
+            let amount = money("attributions.amount", amount.unwrap_or_default(), base)?;
+            let label = read_as("attributions.label", &label, |one| Label::named(Side::Cost, one))?;
+            if !amount.is_zero() {
+                standing.push((object_of(episode, project)?, label, amount));
+            }
+        }
+        Ok(standing)
+    }
+
+    async fn lot_left(&mut self, source: SourceId) -> Result<Option<(Lot, Decimal, Money)>, StoreError> {
+        type Row = (Uuid, String, String, Decimal, Decimal, NaiveDate, String, String, String);
+        let row: Option<Row> = lots::table
+            .filter(lots::books_id.eq(self.id.0))
+            .filter(lots::source_id.eq(source.0))
+            .filter(live!(lots))
+            .select((
+                lots::id,
+                lots::material,
+                lots::unit,
+                lots::quantity,
+                lots::cost,
+                lots::acquired_on,
+                lots::treatment,
+                lots::category,
+                lots::standing,
+            ))
+            .first(self.connection)
+            .await
+            .optional()?;
+        let Some((id, material, unit, quantity, cost, acquired_on, treatment, category, standing)) = row
+        else {
+            return Ok(None);
+        };
+        let moved: (Option<Decimal>, Option<Decimal>) = lot_moves::table
+            .filter(lot_moves::books_id.eq(self.id.0))
+            .filter(lot_moves::lot_id.eq(id))
+            .filter(live!(lot_moves))
+            .select((diesel::dsl::sum(lot_moves::quantity), diesel::dsl::sum(lot_moves::cost)))
+            .first(self.connection)
+            .await?;
+        let base = self.card().base;
+        let left = (quantity + moved.0.unwrap_or_default(), cost + moved.1.unwrap_or_default());
+        let lot = Lot {
+            id: LotId(id),
+            source,
+            material,
+            unit,
+            quantity,
+            cost: money("lots.cost", cost, base)?,
+            acquired_on,
+            treatment: read_as("lots.treatment", &treatment, Treatment::of_code)?,
+            category: read_as("lots.category", &category, Category::named)?,
+            standing: read_as("lots.standing", &standing, LotStanding::named)?,
+        };
+        Ok(Some((lot, left.0, money("lot_moves.cost", left.1, base)?)))
     }
 }

@@ -412,6 +412,7 @@ diesel::table! {
         text -> Text,
         source_id -> Uuid,
         amount -> Numeric,
+        vehicle -> Nullable<Text>,
     }
 }
 

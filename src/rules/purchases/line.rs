@@ -74,6 +74,7 @@ pub(super) fn book(
         source: kept.source,
         amount: asked.amount,
         treatments: kept.treatments,
+        vehicle: line.vehicle.clone(),
     }));
     Ok(())
 }

@@ -18,6 +18,8 @@ pub struct PurchaseLine {
     pub source: SourceId,
     pub amount: Money,
     pub treatments: Vec<(Treatment, Money)>,
+    /// The vehicle whose actual cost it is.
+    pub vehicle: Option<String>,
 }
 
 /// A material lot: what one purchase line put on the shelf.
