@@ -15,6 +15,8 @@ mod accounts;
 mod books;
 mod entries;
 mod episodes;
+mod furniture;
+mod materials;
 mod parties;
 mod projects;
 mod purchases;

@@ -122,7 +122,8 @@ pub struct KeptBody {
     pub attributions: Option<Vec<AttributionBody>>,
 }
 
-fn split(object: CostObject) -> (Option<EpisodeId>, Option<ProjectId>) {
+/// The episode or the project of an object.
+pub fn split(object: CostObject) -> (Option<EpisodeId>, Option<ProjectId>) {
     match object {
         CostObject::Episode(episode) => (Some(episode), None),
         CostObject::Project(project) => (None, Some(project)),

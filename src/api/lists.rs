@@ -97,6 +97,19 @@ pub fn page<T: Serialize>(items: Vec<T>, next: Option<String>) -> HttpResponse {
     answer.json(PageBody { items, next })
 }
 
+/// A filter's text inside an address (RFC 3986, section 2).
+pub fn query_text(text: &str) -> String {
+    let mut written = String::with_capacity(text.len());
+    for byte in text.bytes() {
+        if byte.is_ascii_alphanumeric() || b"-._~".contains(&byte) {
+            written.push(char::from(byte));
+        } else {
+            written.push_str(&format!("%{byte:02X}"));
+        }
+    }
+    written
+}
+
 impl ListQuery {
     pub fn filter(&self) -> RecordFilter {
         RecordFilter {

@@ -2,7 +2,7 @@
 
 use utoipa_actix_web::service_config::ServiceConfig;
 
-use super::{accounts, books, entries, episodes, parties, projects, purchases, tokens};
+use super::{accounts, books, entries, episodes, furniture, materials, parties, projects, purchases, tokens};
 
 /// Registers every handler; only what is named here is served and documented.
 pub fn register(routes: &mut ServiceConfig<'_>) {
@@ -41,6 +41,21 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
         .service(purchases::read_purchase)
         .service(purchases::pay_purchase)
         .service(purchases::return_purchase)
+        .service(materials::list_lots)
+        .service(materials::show_lot)
+        .service(materials::issue_material)
+        .service(materials::issue_from_lot)
+        .service(materials::return_to_lot)
+        .service(materials::waste_from_lot)
+        .service(materials::count_lot)
+        .service(materials::list_material_records)
+        .service(materials::read_material_record)
+        .service(furniture::acquire_piece)
+        .service(furniture::sell_unrecorded_piece)
+        .service(furniture::list_furniture)
+        .service(furniture::read_furniture)
+        .service(furniture::show_piece)
+        .service(furniture::sell_piece)
         .service(entries::read_entry)
         .service(entries::reverse_entry)
         .service(entries::list_reversals)

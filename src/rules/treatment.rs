@@ -150,6 +150,17 @@ impl Treatment {
     }
 }
 
+impl From<Treatment> for TreatmentAsked {
+    /// As a request would say it.
+    fn from(treatment: Treatment) -> Self {
+        let class = match treatment {
+            Treatment::Expense(class) => Some(class),
+            _ => None,
+        };
+        Self { name: treatment.name(), class }
+    }
+}
+
 impl TreatmentAsked {
     /// # Errors
     /// As [`Treatment::of`].

@@ -1,14 +1,27 @@
-//! Furniture: pieces and their sales.
+//! Furniture: pieces, what was put into them, and their sales.
 
+use chrono::NaiveDate;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use rust_decimal::Decimal;
+use uuid::Uuid;
 
 use super::books::Tx;
 use super::error::StoreError;
 use super::recording::object_columns;
-use super::schema::{piece_sales, pieces};
-use crate::rules::ids::RecordId;
-use crate::rules::rows::{Basis, Piece, PieceSale};
+use super::schema::{attributions, movements, piece_sales, pieces, record_reversals};
+use super::{live, money, read_as};
+use crate::rules::furniture::{PieceCost, PieceFacts};
+use crate::rules::ids::{PieceId, RecordId, SourceId};
+use crate::rules::money::Money;
+use crate::rules::rows::{Basis, Piece, PieceSale, SaleCharacter};
+
+/// A sale with the record that made it.
+#[derive(Clone, Debug)]
+pub struct SaleKept {
+    pub record: RecordId,
+    pub sale: PieceSale,
+}
 
 /// An unknown basis is NULL: never zero.
 fn basis_column(basis: Basis) -> Option<rust_decimal::Decimal> {
@@ -60,5 +73,94 @@ impl Tx<'_> {
             .execute(self.connection)
             .await?;
         Ok(())
+    }
+
+    /// A piece with every cost that stands, what of it stands with episodes, and its sale.
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn piece(&mut self, id: PieceId) -> Result<PieceFacts, StoreError> {
+        let work = match self.piece_in_work(id).await {
+            Err(StoreError::UnknownId { .. }) => return Err(Self::missing("piece", id)),
+            found => found?,
+        };
+        let source = work.piece.source;
+        Ok(PieceFacts {
+            record: work.record,
+            costs: self.costs_of_piece(source).await?,
+            attributed: self.attributed_of(source).await?,
+            sale: self.sale_of_piece(id).await?.map(|kept| kept.sale),
+            piece: work.piece,
+        })
+    }
+
+    /// What was taken back is left out together with what took it back.
+    async fn costs_of_piece(&mut self, source: SourceId) -> Result<Vec<PieceCost>, StoreError> {
+        let rows: Vec<(Uuid, NaiveDate, Decimal)> = movements::table
+            .filter(movements::books_id.eq(self.id.0))
+            .filter(movements::source_id.eq(source.0))
+            .filter(live!(movements))
+            .filter(diesel::dsl::not(diesel::dsl::exists(
+                record_reversals::table
+                    .filter(record_reversals::books_id.eq(movements::books_id))
+                    .filter(record_reversals::reversal_id.eq(movements::record_id)),
+            )))
+            .order(movements::id)
+            .select((movements::record_id, movements::date, movements::amount))
+            .load(self.connection)
+            .await?;
+        let base = self.card().base;
+        rows.into_iter()
+            .map(|(record, date, amount)| {
+                let amount = money("movements.amount", amount, base)?;
+                Ok(PieceCost { record: RecordId(record), date, amount })
+            })
+            .collect()
+    }
+
+    /// What of a source stands with episodes and projects: a reversal's rows undo what they take back.
+    async fn attributed_of(&mut self, source: SourceId) -> Result<Money, StoreError> {
+        let sum: Option<Decimal> = attributions::table
+            .filter(attributions::books_id.eq(self.id.0))
+            .filter(attributions::source_id.eq(source.0))
+            .select(diesel::dsl::sum(attributions::amount))
+            .get_result(self.connection)
+            .await?;
+        money("attributions.amount", sum.unwrap_or_default(), self.card().base)
+    }
+
+    /// The sale of a piece that stands, if it was sold.
+    /// # Errors
+    /// What the database could not do.
+    pub async fn sale_of_piece(&mut self, id: PieceId) -> Result<Option<SaleKept>, StoreError> {
+        type Row = (Uuid, NaiveDate, Decimal, Decimal, Option<Decimal>, String);
+        let row: Option<Row> = piece_sales::table
+            .filter(piece_sales::books_id.eq(self.id.0))
+            .filter(piece_sales::piece_id.eq(id.0))
+            .filter(live!(piece_sales))
+            .select((
+                piece_sales::record_id,
+                piece_sales::date,
+                piece_sales::gross,
+                piece_sales::fees,
+                piece_sales::basis,
+                piece_sales::character,
+            ))
+            .first(self.connection)
+            .await
+            .optional()?;
+        let Some((record, date, gross, fees, basis, character)) = row else { return Ok(None) };
+        let base = self.card().base;
+        let sale = PieceSale {
+            piece: id,
+            date,
+            gross: money("piece_sales.gross", gross, base)?,
+            fees: money("piece_sales.fees", fees, base)?,
+            basis: match basis {
+                Some(basis) => Basis::Known(money("piece_sales.basis", basis, base)?),
+                None => Basis::Unknown,
+            },
+            character: read_as("piece_sales.character", &character, SaleCharacter::named)?,
+        };
+        Ok(Some(SaleKept { record: RecordId(record), sale }))
     }
 }

@@ -1,5 +1,8 @@
 //! Materials: lots and what leaves them.
 
+mod moves;
+mod shelf;
+
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use uuid::Uuid;
@@ -10,6 +13,8 @@ use super::recording::target_columns;
 use super::schema::{lot_moves, lots};
 use crate::rules::ids::RecordId;
 use crate::rules::rows::{Lot, LotMove};
+
+pub use shelf::{LotOnShelf, ShelfFilter};
 
 impl Tx<'_> {
     pub(super) async fn add_lot(&mut self, record: RecordId, row: &Lot) -> Result<(), StoreError> {

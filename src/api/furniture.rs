@@ -1,0 +1,64 @@
+//! Furniture over HTTP: pieces come, and are sold.
+
+mod standing;
+
+use actix_web::{get, post, web};
+
+use super::answer::Answer;
+use super::checked::Checked;
+use super::door::{Door, Reads, Records};
+use super::lists::listed;
+use crate::rules::furniture::{self, NewPiece, NewPieceAndSale, NewSale};
+use crate::rules::ids::PieceId;
+use standing::PieceBody;
+
+listed!(Furniture, "furniture", list_furniture "/v1/furniture", read_furniture "/v1/furniture/{id}");
+
+/// Brings a piece of furniture into the books: bought, already owned, found, gifted or built.
+#[utoipa::path(tag = "furniture", request_body = NewPiece)]
+#[post("/v1/furniture")]
+pub async fn acquire_piece(door: Door<Records>, body: Checked<NewPiece>) -> Answer {
+    door.record(body, async |desk, new| {
+        let paid_from = desk.tx.money_account_if_named(new.paid_from).await?;
+        Ok(furniture::acquire(&mut desk.pen(), paid_from, new)?)
+    })
+    .await
+}
+
+/// Shows a piece with what was put into it, what of that stands with episodes, and its sale.
+#[utoipa::path(tag = "furniture", responses((status = 200, description = "The piece", body = PieceBody)))]
+#[get("/v1/furniture/{id}/standing")]
+pub async fn show_piece(door: Door<Reads>, id: web::Path<PieceId>) -> Answer {
+    let id = id.into_inner();
+    door.read(async |tx| {
+        let facts = tx.piece(id).await?;
+        let sale = tx.sale_of_piece(id).await?;
+        Ok(PieceBody::of(&facts, sale.as_ref(), tx.card().base)?)
+    })
+    .await
+}
+
+/// Sells a piece that the books know; the answer says the character of the sale and why.
+#[utoipa::path(tag = "furniture", request_body = NewSale)]
+#[post("/v1/furniture/{id}/sale")]
+pub async fn sell_piece(door: Door<Records>, id: web::Path<PieceId>, body: Checked<NewSale>) -> Answer {
+    let id = id.into_inner();
+    door.record(body, async move |desk, sale| {
+        let piece = desk.tx.piece(id).await?;
+        let paid_into = desk.tx.money_account(sale.paid_into).await?;
+        Ok(furniture::sell(&mut desk.pen(), &piece, paid_into, sale)?)
+    })
+    .await
+}
+
+/// Sells a piece that was never recorded, in one call.
+#[utoipa::path(tag = "furniture", request_body = NewPieceAndSale)]
+#[post("/v1/furniture/sale")]
+pub async fn sell_unrecorded_piece(door: Door<Records>, body: Checked<NewPieceAndSale>) -> Answer {
+    door.record(body, async |desk, both| {
+        let paid_from = desk.tx.money_account_if_named(both.paid_from).await?;
+        let paid_into = desk.tx.money_account(both.paid_into).await?;
+        Ok(furniture::sell_unrecorded(&mut desk.pen(), paid_from, paid_into, both)?)
+    })
+    .await
+}

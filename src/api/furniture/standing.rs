@@ -1,0 +1,128 @@
+//! How a piece stands, as JSON.
+
+use chrono::NaiveDate;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::api::answer::split;
+use crate::rules::furniture::{Outcome, PieceFacts, outcome};
+use crate::rules::ids::{EpisodeId, PieceId, ProjectId, RecordId};
+use crate::rules::money::{Currency, Money};
+use crate::rules::refusal::Refusal;
+use crate::rules::rows::{Basis, PieceOrigin, PiecePurpose, SaleCharacter};
+use crate::rules::treatment::TreatmentAsked;
+use crate::store::furniture::SaleKept;
+
+/// A piece of furniture as it stands; amounts in the books' base currency.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct PieceBody {
+    pub id: PieceId,
+    /// The record that brought it in.
+    pub record: RecordId,
+    pub name: String,
+    pub origin: PieceOrigin,
+    pub purpose: PiecePurpose,
+    pub acquired_on: NaiveDate,
+    /// What it cost as it came; null where nobody knows, which is never zero.
+    #[schema(required)]
+    pub basis: Option<Money>,
+    /// What its cost is to the tax office.
+    pub treatment: TreatmentAsked,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub episode: Option<EpisodeId>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub project: Option<ProjectId>,
+    /// All that the books have on it.
+    pub cost: Money,
+    /// Of that, what came after the record that brought it in: materials, paid labour.
+    pub added: Money,
+    /// Of the cost, what stands with episodes and projects.
+    pub attributed: Money,
+    /// Each cost that stands, with its record.
+    pub costs: Vec<PieceCostBody>,
+    /// Left out while it is not sold.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sale: Option<PieceSaleBody>,
+}
+
+/// One cost of a piece.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct PieceCostBody {
+    pub record: RecordId,
+    pub date: NaiveDate,
+    pub amount: Money,
+}
+
+/// The sale of a piece.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct PieceSaleBody {
+    pub record: RecordId,
+    pub date: NaiveDate,
+    pub gross: Money,
+    pub fees: Money,
+    pub net: Money,
+    /// What the sale sets against its proceeds; null where nobody knows.
+    #[schema(required)]
+    pub basis: Option<Money>,
+    pub character: SaleCharacter,
+    /// Above zero a gain, below zero a loss; null where the basis is unknown.
+    #[schema(required)]
+    pub gain: Option<Money>,
+}
+
+const fn known(basis: Basis) -> Option<Money> {
+    match basis {
+        Basis::Known(amount) => Some(amount),
+        Basis::Unknown => None,
+    }
+}
+
+impl PieceBody {
+    /// # Errors
+    /// As [`Money::sum`].
+    pub fn of(facts: &PieceFacts, sale: Option<&SaleKept>, base: Currency) -> Result<Self, Refusal> {
+        let piece = &facts.piece;
+        let (episode, project) = piece.object.map_or((None, None), split);
+        let costs = facts.costs.iter();
+        Ok(Self {
+            id: piece.id,
+            record: facts.record,
+            name: piece.name.clone(),
+            origin: piece.origin,
+            purpose: piece.purpose,
+            acquired_on: piece.acquired_on,
+            basis: known(piece.basis),
+            treatment: piece.treatment.into(),
+            episode,
+            project,
+            cost: facts.incurred(base)?,
+            added: facts.added(base)?,
+            attributed: facts.attributed,
+            costs: costs
+                .map(|cost| PieceCostBody { record: cost.record, date: cost.date, amount: cost.amount })
+                .collect(),
+            sale: sale.map(|kept| PieceSaleBody::of(kept, base)).transpose()?,
+        })
+    }
+}
+
+impl PieceSaleBody {
+    fn of(kept: &SaleKept, base: Currency) -> Result<Self, Refusal> {
+        let sale = &kept.sale;
+        Ok(Self {
+            record: kept.record,
+            date: sale.date,
+            gross: sale.gross,
+            fees: sale.fees,
+            net: sale.gross.minus(sale.fees)?,
+            basis: known(sale.basis),
+            character: sale.character,
+            gain: match outcome(sale)? {
+                Outcome::Gain(gain) => Some(gain),
+                Outcome::Loss(loss) => Some(loss.negated()),
+                Outcome::Even => Some(Money::zero(base)),
+                Outcome::Unknown => None,
+            },
+        })
+    }
+}
