@@ -15,6 +15,7 @@ mod accounts;
 mod books;
 mod entries;
 mod episodes;
+mod openings;
 mod parties;
 mod projects;
 mod tokens;

@@ -2,5 +2,7 @@
 
 mod world;
 
+mod accounts;
 mod cluster;
+mod openings;
 mod projects;

@@ -2,7 +2,7 @@
 
 use utoipa_actix_web::service_config::ServiceConfig;
 
-use super::{accounts, books, entries, episodes, parties, projects, tokens};
+use super::{accounts, books, entries, episodes, openings, parties, projects, tokens};
 
 /// Registers every handler; only what is named here is served and documented.
 pub fn register(routes: &mut ServiceConfig<'_>) {
@@ -36,6 +36,9 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
         .service(episodes::plan_episode)
         .service(episodes::list_episodes)
         .service(episodes::read_episode)
+        .service(openings::state_opening)
+        .service(openings::list_openings)
+        .service(openings::read_opening)
         .service(entries::read_entry)
         .service(entries::reverse_entry)
         .service(entries::list_reversals)
