@@ -17,6 +17,7 @@ mod entries;
 mod episodes;
 mod furniture;
 mod materials;
+mod openings;
 mod parties;
 mod projects;
 mod purchases;

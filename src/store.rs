@@ -13,6 +13,7 @@ pub mod furniture;
 pub mod gifts;
 pub mod labour;
 pub mod materials;
+pub mod openings;
 pub mod parties;
 pub mod payouts;
 mod pieces;

@@ -2,6 +2,8 @@
 
 mod world;
 
+mod accounts;
 mod cluster;
+mod openings;
 mod projects;
 mod purchases;

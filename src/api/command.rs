@@ -1,5 +1,6 @@
 //! The command line: one program that serves, shows, checks and makes tokens.
 
+mod demo;
 mod serving;
 
 use std::net::SocketAddr;
@@ -59,6 +60,20 @@ enum Command {
         /// Allows an address that other machines reach; a proxy in front must end TLS.
         #[arg(long)]
         behind_tls_proxy: bool,
+    },
+    /// Loads an invented scenario through the API, shows its statements and its year, and goes on serving.
+    Demo {
+        #[command(flatten)]
+        places: Places,
+        /// Where to listen while it goes on serving.
+        #[arg(long, env = "LEDGERBOARD_LISTEN", default_value = "127.0.0.1:8321")]
+        listen: SocketAddr,
+        /// Exits once everything is shown.
+        #[arg(long)]
+        once: bool,
+        /// Tables to read, or one JSON document.
+        #[arg(long, value_enum, default_value = "text")]
+        format: demo::Shown,
     },
     /// Makes a token and, where there are none of that name, the books it opens.
     Token {
@@ -139,14 +154,15 @@ fn told(error: &dyn std::error::Error) -> ExitCode {
 async fn dispatch(command: Command, pages: Pages) -> Result<ExitCode, Told> {
     match command {
         Command::Serve { places, listen, behind_tls_proxy } => {
-            if !listen.ip().is_loopback() && !behind_tls_proxy {
-                return Err(format!(
-                    "{listen} is reached by other machines, and the service speaks no TLS itself: put a proxy \
-                     that ends TLS in front and say --behind-tls-proxy, or listen on 127.0.0.1"
-                )
-                .into());
+            if !behind_tls_proxy {
+                refuse_to_be_reached(listen)?;
             }
             serving::serve(&Whereabouts::from(&places), listen, pages).await
+        }
+        Command::Demo { places, listen, once, format } => {
+            refuse_to_be_reached(listen)?;
+            let afterwards = if once { demo::Afterwards::Exit } else { demo::Afterwards::GoOnServing };
+            demo::demo(&Whereabouts::from(&places), listen, pages, afterwards, format).await
         }
         Command::Token { places, books, currency, began_on, scope, name } => {
             serving::token(&Whereabouts::from(&places), &books, &currency, began_on, scope.into(), &name)
@@ -157,4 +173,16 @@ async fn dispatch(command: Command, pages: Pages) -> Result<ExitCode, Told> {
             Ok(ExitCode::SUCCESS)
         }
     }
+}
+
+/// Tokens go over the wire as they are: only this machine, or a proxy that ends TLS, may hear them.
+fn refuse_to_be_reached(listen: SocketAddr) -> Result<(), Told> {
+    if listen.ip().is_loopback() {
+        return Ok(());
+    }
+    Err(format!(
+        "{listen} is reached by other machines, and the service speaks no TLS itself: put a proxy that ends TLS in \
+         front and say --behind-tls-proxy, or listen on 127.0.0.1"
+    )
+    .into())
 }

@@ -1,8 +1,9 @@
 //! The table of routes: every address of the API, from top to bottom.
 
+use super::{
+    accounts, books, entries, episodes, furniture, materials, openings, parties, projects, purchases, tokens,
+};
 use utoipa_actix_web::service_config::ServiceConfig;
-
-use super::{accounts, books, entries, episodes, furniture, materials, parties, projects, purchases, tokens};
 
 /// Registers every handler; only what is named here is served and documented.
 pub fn register(routes: &mut ServiceConfig<'_>) {
@@ -56,6 +57,9 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
         .service(furniture::read_furniture)
         .service(furniture::show_piece)
         .service(furniture::sell_piece)
+        .service(openings::state_opening)
+        .service(openings::list_openings)
+        .service(openings::read_opening)
         .service(entries::read_entry)
         .service(entries::reverse_entry)
         .service(entries::list_reversals)

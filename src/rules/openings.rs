@@ -50,7 +50,7 @@ named! {
 }
 
 impl Standing {
-    const fn account(self) -> Account {
+    pub const fn account(self) -> Account {
         match self {
             Self::Loans => Account::Loans,
             Self::Payables => Account::Payables,

@@ -12,7 +12,7 @@ use super::error::StoreError;
 use super::schema::{accounts, entries, money_accounts, postings};
 use super::{live, money, read_as};
 use crate::rules::ids::{MoneyAccountId, RecordId};
-use crate::rules::journal::Account;
+use crate::rules::journal::{Account, EntryKind};
 use crate::rules::money::{Currency, Money};
 use crate::rules::recording::{MoneyAccount, MoneyAccountKind};
 use crate::rules::rows::MoneyAccountRow;
@@ -129,6 +129,26 @@ impl Tx<'_> {
             balance: money("postings.amount", total.unwrap_or_default(), self.card().base)?,
             last_moved_on,
         })
+    }
+
+    /// Live records that moved money on the account that `opened` opened: they stand on it without a link.
+    pub(super) async fn records_on_account(&mut self, opened: RecordId) -> Result<Vec<RecordId>, StoreError> {
+        let account = Account::Money(MoneyAccountId(opened.0));
+        let rows: Vec<Uuid> =
+            entries::table
+                .inner_join(postings::table.on(
+                    postings::books_id.eq(entries::books_id).and(postings::entry_number.eq(entries::number)),
+                ))
+                .filter(entries::books_id.eq(self.id.0))
+                .filter(postings::account.eq(account.code()))
+                .filter(entries::kind.ne(EntryKind::Reversal.as_str()))
+                .filter(live!(entries))
+                .select(entries::record_id)
+                .distinct()
+                .order(entries::record_id)
+                .load(self.connection)
+                .await?;
+        Ok(rows.into_iter().map(RecordId).collect())
     }
 
     /// Names of money accounts by their id, for reports.

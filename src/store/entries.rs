@@ -28,7 +28,9 @@ impl Tx<'_> {
         let mut found = BTreeSet::new();
         let mut waiting = vec![id];
         while let Some(next) = waiting.pop() {
-            for dependant in self.dependants_of(next).await? {
+            let mut on_it = self.dependants_of(next).await?;
+            on_it.extend(self.records_on_account(next).await?);
+            for dependant in on_it {
                 if found.insert(dependant) {
                     waiting.push(dependant);
                 }
