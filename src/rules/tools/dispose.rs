@@ -33,6 +33,7 @@ pub struct NewDisposal {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub party: Option<PartyId>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(max_length = 2000)]
     pub note: Option<String>,
 }
 

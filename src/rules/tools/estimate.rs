@@ -30,6 +30,7 @@ pub struct NewEstimate {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub salvage: Option<Amount>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(max_length = 2000)]
     pub note: Option<String>,
 }
 

@@ -42,6 +42,7 @@ pub struct NewUses {
     /// At most 500, in any order.
     pub uses: Vec<UseAsked>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(max_length = 2000)]
     pub note: Option<String>,
 }
 
