@@ -16,11 +16,14 @@ mod books;
 mod entries;
 mod episodes;
 mod furniture;
+mod labour;
 mod materials;
 mod openings;
 mod parties;
 mod projects;
 mod purchases;
 mod tokens;
+mod tools;
+mod trips;
 
 pub use openapi::document;

@@ -4,6 +4,9 @@ mod world;
 
 mod accounts;
 mod cluster;
+mod labour;
 mod openings;
 mod projects;
 mod purchases;
+mod tools;
+mod trips;

@@ -1,9 +1,11 @@
 //! The table of routes: every address of the API, from top to bottom.
 
-use super::{
-    accounts, books, entries, episodes, furniture, materials, openings, parties, projects, purchases, tokens,
-};
 use utoipa_actix_web::service_config::ServiceConfig;
+
+use super::{
+    accounts, books, entries, episodes, furniture, labour, materials, openings, parties, projects, purchases,
+    tokens, tools, trips,
+};
 
 /// Registers every handler; only what is named here is served and documented.
 pub fn register(routes: &mut ServiceConfig<'_>) {
@@ -60,6 +62,19 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
         .service(openings::state_opening)
         .service(openings::list_openings)
         .service(openings::read_opening)
+        .service(tools::acquire_tool)
+        .service(tools::list_tools)
+        .service(tools::read_tool)
+        .service(tools::show_tool_standing)
+        .service(tools::log_tool_uses)
+        .service(tools::estimate_tool_anew)
+        .service(tools::dispose_of_tool)
+        .service(labour::record_labour)
+        .service(labour::list_labour)
+        .service(labour::read_labour)
+        .service(trips::record_trip)
+        .service(trips::list_trips)
+        .service(trips::read_trip)
         .service(entries::read_entry)
         .service(entries::reverse_entry)
         .service(entries::list_reversals)

@@ -9,16 +9,16 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::ids::{EpisodeId, MoneyAccountId, PartyId, PieceId, ProjectId, RecordId};
+use super::ids::{EpisodeId, MoneyAccountId, PartyId, PieceId, ProjectId};
 use super::journal::{Account, ExpenseClass, TaxClass};
 use super::money::{Amount, Currency, Exchange, Hours, Money, Rate};
 use super::objects::TargetAsked;
+use super::pieces::PieceInWork;
 use super::recording::{
-    Category, CostObject, Label, MoneyAccount, MovementKind, Pen, RecordFinding, Recording, Side, Source,
-    SourceKind, Word,
+    Category, CostObject, Label, MoneyAccount, Pen, RecordFinding, Recording, Side, Source, SourceKind, Word,
 };
 use super::refusal::{At, Explain, Findings, Refusal, Said};
-use super::rows::{Labour, LabourStanding, Piece, PiecePurpose, Row, Target};
+use super::rows::{Labour, LabourStanding, PiecePurpose, Row, Target};
 use super::treatment::{Treatment, TreatmentAsked, TreatmentName};
 
 /// Hours somebody worked. One of episode, project and piece says on what; none of them is overhead.
@@ -27,6 +27,7 @@ use super::treatment::{Treatment, TreatmentAsked, TreatmentName};
 pub struct NewLabour {
     pub date: NaiveDate,
     /// Who worked, by name.
+    #[schema(min_length = 1, max_length = 200)]
     pub person: String,
     /// `own` is the owner's own work: it never enters the ledger.
     pub standing: LabourStanding,
@@ -56,16 +57,8 @@ pub struct NewLabour {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub party: Option<PartyId>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(max_length = 2000)]
     pub note: Option<String>,
-}
-
-/// The piece that was worked on.
-#[derive(Clone, Debug)]
-pub struct PieceWorkedOn {
-    pub piece: Piece,
-    /// The record that brought it.
-    pub record: RecordId,
-    pub sold_on: Option<NaiveDate>,
 }
 
 /// What the rules must know of what the request names.
@@ -73,7 +66,7 @@ pub struct PieceWorkedOn {
 pub struct LabourFacts {
     pub paid_from: Option<MoneyAccount>,
     /// Given wherever the request names a piece.
-    pub piece: Option<PieceWorkedOn>,
+    pub piece: Option<PieceInWork>,
 }
 
 /// Why hours are refused.
@@ -176,7 +169,7 @@ pub fn work(pen: &mut Pen<'_>, facts: &LabourFacts, new: &NewLabour) -> Result<R
     Ok(recording)
 }
 
-fn object_of(target: Target, piece: Option<&PieceWorkedOn>) -> Option<CostObject> {
+fn object_of(target: Target, piece: Option<&PieceInWork>) -> Option<CostObject> {
     match target {
         Target::Object(object) => Some(object),
         Target::Piece(_) => piece.and_then(|worked| worked.piece.object),
@@ -184,7 +177,7 @@ fn object_of(target: Target, piece: Option<&PieceWorkedOn>) -> Option<CostObject
     }
 }
 
-fn piece_fits<'a>(facts: &'a LabourFacts, new: &NewLabour) -> Result<Option<&'a PieceWorkedOn>, Refusal> {
+fn piece_fits<'a>(facts: &'a LabourFacts, new: &NewLabour) -> Result<Option<&'a PieceInWork>, Refusal> {
     if new.piece.is_none() {
         return Ok(None);
     }
@@ -271,7 +264,7 @@ fn posted(
 fn pay_on_piece(
     pen: &Pen<'_>,
     recording: &mut Recording,
-    worked: &PieceWorkedOn,
+    worked: &PieceInWork,
     pay: (MoneyAccount, Money),
 ) -> Result<(), Refusal> {
     let piece = &worked.piece;
@@ -282,18 +275,16 @@ fn pay_on_piece(
     };
     let entry = posted(pen, recording, treatment.books_to(TaxClass::ResaleLabour), pay)?;
     let (date, amount) = (recording.date, pay.1);
-    recording.moves(piece.source, date, MovementKind::Incurred, amount, entry);
+    worked.take_cost(recording, date, amount, entry);
+    let name = &piece.name;
     match (piece.purpose, piece.object) {
         (PiecePurpose::Resale, _) => recording.notes.push(format!(
-            "{amount} goes into {} and reaches the statement as cost of the piece when it is sold",
-            piece.name
+            "{amount} goes into {name} and reaches the statement as cost of the piece when it is sold"
         )),
-        (_, Some(object)) => {
-            recording.attribute(piece.source, date, object, Label::Category(Category::Furniture), amount);
+        (_, Some(_)) => {}
+        (_, None) => {
+            recording.notes.push(format!("{amount} goes into {name}, which serves no episode: unattributed"));
         }
-        (_, None) => recording
-            .notes
-            .push(format!("{amount} goes into {}, which serves no episode: unattributed", piece.name)),
     }
     Ok(())
 }

@@ -422,7 +422,8 @@ fn credit(entry: &mut EntryDraft, credits: &[(Account, Money)], total: Money) ->
 /// Whether that vehicle's actual costs may be recorded in that year.
 fn check_vehicle(facts: &PurchaseFacts, vehicle: &str, date: NaiveDate) -> Result<(), Refusal> {
     let year = date.year();
-    if facts.standard_rate.iter().any(|(one, taken)| one == vehicle && *taken == year) {
+    let same = |one: &str| one.trim().to_lowercase() == vehicle.trim().to_lowercase();
+    if facts.standard_rate.iter().any(|(one, taken)| same(one) && *taken == year) {
         return Err(PurchaseFinding::StandardRateTaken { vehicle: vehicle.to_owned(), year }.into());
     }
     Ok(())

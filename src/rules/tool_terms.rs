@@ -37,11 +37,35 @@ named! {
     }
 }
 
+impl PlanName {
+    pub const fn of(plan: AttributionPlan) -> Self {
+        match plan {
+            AttributionPlan::PerUseHour { .. } => Self::PerUseHour,
+            AttributionPlan::StraightLine { .. } => Self::StraightLine,
+            AttributionPlan::EqualShare => Self::EqualShare,
+            AttributionPlan::Percentages => Self::Percentages,
+            AttributionPlan::ExpenseNow => Self::ExpenseNow,
+        }
+    }
+
+    /// The plan of that name, where the figure that it goes by is there.
+    pub fn with(self, hours_expected: Option<Decimal>, months: Option<u32>) -> Option<AttributionPlan> {
+        Some(match self {
+            Self::PerUseHour => AttributionPlan::PerUseHour { hours_expected: hours_expected? },
+            Self::StraightLine => AttributionPlan::StraightLine { months: months? },
+            Self::EqualShare => AttributionPlan::EqualShare,
+            Self::Percentages => AttributionPlan::Percentages,
+            Self::ExpenseNow => AttributionPlan::ExpenseNow,
+        })
+    }
+}
+
 /// What is asked of any tool, however it came.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ToolAsked {
     /// What it is called, such as "table saw".
+    #[schema(min_length = 1, max_length = 200)]
     pub name: String,
     /// The day it was ready for use in the business; the day it came where it is left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -28,6 +28,13 @@ pub use estimate::{EstimateFinding, NewEstimate, estimate_anew};
 pub use log_uses::{NewUses, USES_AT_ONCE, UseAsked, UseFinding, log_uses};
 pub use schedule::{BookYear, straight_line_by_year, units_of_use};
 
+/// A row of a tool's history with the record that wrote it.
+#[derive(Clone, Debug)]
+pub struct Logged<T> {
+    pub record: RecordId,
+    pub row: T,
+}
+
 /// A tool and all that has happened to it. Reversed records and their reversals leave no uses, estimates or
 /// disposal here; their attributions stand here with both signs.
 #[derive(Clone, Debug)]
@@ -40,20 +47,30 @@ pub struct ToolFacts {
     /// The sum of its source's movements: opening and incurred, less returned and removed.
     pub held: Money,
     /// In the order they were logged.
-    pub uses: Vec<ToolUse>,
-    /// The records that logged them: none is reversed while a later one has re-split its shares.
-    pub use_records: Vec<RecordId>,
+    pub uses: Vec<Logged<ToolUse>>,
     /// Every attribution of its source, those that moved a cost by hand included.
     pub attributed: Vec<(NaiveDate, CostObject, Money)>,
     /// In the order they were made.
-    pub estimates: Vec<ToolEstimate>,
-    pub disposal: Option<ToolDisposal>,
+    pub estimates: Vec<Logged<ToolEstimate>>,
+    pub disposal: Option<Logged<ToolDisposal>>,
 }
 
 impl ToolFacts {
     /// What it will still be worth in the end, by the latest estimate.
     pub fn salvage(&self) -> Money {
-        self.estimates.last().map_or(self.tool.salvage, |estimate| estimate.salvage)
+        self.last_estimate().map_or(self.tool.salvage, |estimate| estimate.salvage)
+    }
+
+    fn uses(&self) -> impl Iterator<Item = &ToolUse> {
+        self.uses.iter().map(|logged| &logged.row)
+    }
+
+    fn last_estimate(&self) -> Option<&ToolEstimate> {
+        self.estimates.last().map(|logged| &logged.row)
+    }
+
+    fn departure(&self) -> Option<&ToolDisposal> {
+        self.disposal.as_ref().map(|logged| &logged.row)
     }
 
     /// What was used up of its cost before the books began.
@@ -89,20 +106,50 @@ impl ToolFacts {
         Money::sum(self.tool.cost.currency(), self.attributed.iter().map(|(.., amount)| *amount))
     }
 
-    /// Hours run before that day, those before the books included.
+    /// What may still be attributed of it; zero or more.
+    /// # Errors
+    /// As [`ToolFacts::cap`].
+    pub fn left_to_attribute(&self) -> Result<Money, MoneyFinding> {
+        let left = self.cap()?.minus(self.attributed_total()?)?;
+        Ok(if left.is_negative() { Money::zero(left.currency()) } else { left })
+    }
+
+    /// What each episode and project bears of it, in the order they first used it; none that bears nothing.
+    /// # Errors
+    /// As [`ToolFacts::attributed_total`].
+    pub fn attributed_by_object(&self) -> Result<Vec<(CostObject, Money)>, MoneyFinding> {
+        let mut borne: Vec<(CostObject, Money)> = Vec::new();
+        for (_, object, amount) in &self.attributed {
+            match borne.iter_mut().find(|(one, _)| one == object) {
+                Some((_, total)) => *total = total.plus(*amount)?,
+                None => borne.push((*object, *amount)),
+            }
+        }
+        borne.retain(|(_, total)| !total.is_zero());
+        Ok(borne)
+    }
+
+    /// Hours run so far, those before the books included.
+    pub fn hours_run(&self) -> Decimal {
+        self.hours_run_in(self.uses())
+    }
+
     fn hours_run_before(&self, day: NaiveDate) -> Decimal {
-        let earlier = self.uses.iter().filter(|one| one.date < day);
-        let logged: Decimal = earlier.filter_map(|one| one.hours).sum();
+        self.hours_run_in(self.uses().filter(|one| one.date < day))
+    }
+
+    fn hours_run_in<'a>(&self, uses: impl Iterator<Item = &'a ToolUse>) -> Decimal {
+        let logged: Decimal = uses.filter_map(|one| one.hours).sum();
         logged.saturating_add(self.tool.hours_before)
     }
 
     /// How its cost reaches episodes, with its life in all by the latest estimate.
     pub fn plan(&self) -> AttributionPlan {
-        self.estimates.last().map_or(self.tool.plan, |estimate| estimate.plan)
+        self.last_estimate().map_or(self.tool.plan, |estimate| estimate.plan)
     }
 
     fn last_use(&self) -> Option<NaiveDate> {
-        self.uses.iter().map(|one| one.date).max()
+        self.uses().map(|one| one.date).max()
     }
 
     fn has_no_basis(&self) -> bool {

@@ -31,29 +31,36 @@ pub struct NewTrip {
     pub distance: Quantity,
     pub unit: DistanceUnit,
     /// Why the trip was made, as the log has to say.
+    #[schema(min_length = 1, max_length = 300)]
     pub purpose: String,
     /// Which vehicle, always by the same name.
+    #[schema(min_length = 1, max_length = 100)]
     pub vehicle: String,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(max_length = 200)]
     pub from: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(max_length = 200)]
     pub to: Option<String>,
     /// The episodes and projects it was for; shares that total 100, or none for equal parts. Nothing named is
     /// overhead.
     #[serde(rename = "for", default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 100)]
     pub objects: Vec<ObjectShare>,
     /// Who was visited.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub party: Option<PartyId>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(max_length = 2000)]
     pub note: Option<String>,
 }
 
 /// The standard rate of the trip's day, as the tax profile publishes it.
 #[derive(Clone, Copy, Debug)]
 pub struct TripRate<'a> {
-    /// Money in the books' base currency for one `per`.
+    /// Money in `currency` for one `per`.
     pub rate: Decimal,
+    pub currency: Currency,
     pub per: DistanceUnit,
     /// Where the rate was published.
     pub source: &'a str,
@@ -64,6 +71,8 @@ pub struct TripRate<'a> {
 pub enum VehicleYear {
     NoActualCosts,
     ActualCostsRecorded,
+    /// Tools at cost hold it: its depreciation is an actual cost.
+    KeptAsTool,
 }
 
 /// Why a trip is refused.
@@ -71,6 +80,9 @@ pub enum VehicleYear {
 pub enum TripFinding {
     DistanceZero,
     ActualCostsRecorded { vehicle: String, year: i32 },
+    KeptAsTool { vehicle: String },
+    NoRate { year: i32 },
+    RateOfOtherCurrency { of_rate: Currency, base: Currency },
 }
 
 impl Explain for TripFinding {
@@ -84,18 +96,32 @@ impl Explain for TripFinding {
                 ),
                 "reverse those purchases if the year goes by the standard rate, or leave the trip out",
             ),
+            Self::KeptAsTool { vehicle } => Said::conflict(
+                format!(
+                    "'{vehicle}' is kept as a tool, and its depreciation is an actual cost; the standard rate can \
+                     not be taken beside it"
+                ),
+                "leave the trip out, or reverse the tool's record if the vehicle goes by the standard rate",
+            ),
+            Self::NoRate { year } => Said::conflict(
+                format!("the books' tax profile has no standard rate for {year}"),
+                "correct the date, or record what the vehicle cost as purchases; GET /v1/books shows the profile",
+            ),
+            Self::RateOfOtherCurrency { of_rate, base } => Said::conflict(
+                format!("the standard rate is in {of_rate}, and the books are kept in {base}"),
+                "record what the vehicle cost as purchases",
+            ),
         }
     }
 }
 
-/// A distance at the rate, rounded half up once; the other unit is converted exactly.
+/// A distance at the rate, in the rate's currency, rounded half up once; the other unit is converted exactly.
 /// # Errors
 /// [`MoneyFinding::TooLarge`].
 pub fn at_standard_rate(
     distance: Decimal,
     unit: DistanceUnit,
     rate: TripRate<'_>,
-    base: Currency,
 ) -> Result<Money, MoneyFinding> {
     let plain = distance.checked_mul(rate.rate);
     let product = match (unit, rate.per) {
@@ -107,10 +133,11 @@ pub fn at_standard_rate(
         }
         _ => plain,
     };
-    Money::rounded(product.ok_or(MoneyFinding::TooLarge)?, base)
+    Money::rounded(product.ok_or(MoneyFinding::TooLarge)?, rate.currency)
 }
 
-/// Records a trip: vehicle expense against the owner's contribution, for the owner's car bore the cost.
+/// Records a trip: vehicle expense against the owner's contribution, for the owner's car bore the cost. `rate` is
+/// none where the tax profile publishes none for the day.
 ///
 /// # Errors
 /// [`TripFinding`] and those of dates, texts and objects, all at once.
@@ -119,7 +146,7 @@ pub fn at_standard_rate(
 /// Pub. 463 ch. 4 (standard mileage rate or actual expenses; commuting), from memory.
 pub fn travel(
     pen: &mut Pen<'_>,
-    rate: TripRate<'_>,
+    rate: Option<TripRate<'_>>,
     vehicle_year: VehicleYear,
     new: &NewTrip,
 ) -> Result<Recording, Refusal> {
@@ -135,14 +162,13 @@ pub fn travel(
         findings.add(Refusal::new("/distance", TripFinding::DistanceZero));
     }
     let vehicle = new.vehicle.trim().to_owned();
-    if vehicle_year == VehicleYear::ActualCostsRecorded {
-        let why = TripFinding::ActualCostsRecorded { vehicle: vehicle.clone(), year: new.date.year() };
-        findings.add(Refusal::new("/vehicle", why));
-    }
-    let priced = at_standard_rate(distance, new.unit, rate, pen.base()).at("/distance");
-    let amount = findings.keep(priced).unwrap_or(Money::zero(pen.base()));
+    findings.keep(goes_by_rate(vehicle_year, &vehicle, new.date.year()).at("/vehicle"));
+    let rate = findings.keep(rate_in(pen.base(), rate, new.date.year()).at("/date"));
+    let priced = rate.map(|rate| at_standard_rate(distance, new.unit, rate).at("/distance"));
+    let amount = priced.and_then(|priced| findings.keep(priced)).unwrap_or(Money::zero(pen.base()));
     let parts = findings.keep(split_over_objects(amount, &new.objects).at("/for")).unwrap_or_default();
     findings.or_refuse()?;
+    let rate = rate.ok_or(TripFinding::NoRate { year: new.date.year() })?;
     let text = format!("{}: {distance} {}s{}", new.purpose.trim(), new.unit, way(new));
     let mut recording = Recording::new(Word::Trips, "trip", new.date, text.as_str());
     recording.party = new.party;
@@ -169,6 +195,25 @@ pub fn travel(
     }));
     recording.notes = notes(rate, new, amount);
     Ok(recording)
+}
+
+fn goes_by_rate(vehicle_year: VehicleYear, vehicle: &str, year: i32) -> Result<(), TripFinding> {
+    let vehicle = vehicle.to_owned();
+    match vehicle_year {
+        VehicleYear::NoActualCosts => Ok(()),
+        VehicleYear::ActualCostsRecorded => Err(TripFinding::ActualCostsRecorded { vehicle, year }),
+        VehicleYear::KeptAsTool => Err(TripFinding::KeptAsTool { vehicle }),
+    }
+}
+
+fn rate_in(base: Currency, rate: Option<TripRate<'_>>, year: i32) -> Result<TripRate<'_>, TripFinding> {
+    match rate {
+        None => Err(TripFinding::NoRate { year }),
+        Some(rate) if rate.currency != base => {
+            Err(TripFinding::RateOfOtherCurrency { of_rate: rate.currency, base })
+        }
+        Some(rate) => Ok(rate),
+    }
 }
 
 fn way(new: &NewTrip) -> String {

@@ -22,6 +22,12 @@ use crate::rules::recording::{Category, CostObject, Label, Side, SourceKind, Wor
 use crate::rules::rows::{Lot, LotStanding, PurchaseLine};
 use crate::rules::treatment::Treatment;
 
+diesel::define_sql_function! {
+    /// In small letters.
+    fn lower(text: diesel::sql_types::Nullable<diesel::sql_types::Text>)
+        -> diesel::sql_types::Nullable<diesel::sql_types::Text>;
+}
+
 impl Tx<'_> {
     pub(super) async fn add_purchase_line(
         &mut self,
@@ -91,7 +97,7 @@ impl Tx<'_> {
         Ok(rows.into_iter().map(|(vehicle, date)| (vehicle, chrono::Datelike::year(&date))).collect())
     }
 
-    /// Whether actual costs of that vehicle are recorded in that year.
+    /// Whether actual costs of that vehicle are recorded in that year; small and capital letters are the same.
     /// # Errors
     /// What the database could not do.
     pub async fn vehicle_has_actual_costs(
@@ -105,7 +111,7 @@ impl Tx<'_> {
                 records::books_id.eq(purchase_lines::books_id).and(records::id.eq(purchase_lines::record_id)),
             ))
             .filter(purchase_lines::books_id.eq(self.id.0))
-            .filter(purchase_lines::vehicle.eq(vehicle))
+            .filter(lower(purchase_lines::vehicle).eq(lower(vehicle)))
             .filter(records::date.between(first, last))
             .filter(live!(purchase_lines));
         Ok(diesel::select(diesel::dsl::exists(lines)).get_result(self.connection).await?)

@@ -1,4 +1,6 @@
-//! Tools, their uses and how they left.
+//! Tools, their uses and how they left; [`facts`] gives them back.
+
+mod facts;
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -10,18 +12,18 @@ use super::recording::object_columns;
 use super::schema::{tool_disposals, tool_estimates, tool_uses, tools};
 use crate::rules::ids::RecordId;
 use crate::rules::rows::{AttributionPlan, Tool, ToolDisposal, ToolEstimate, ToolUse};
+use crate::rules::tool_terms::PlanName;
 
 /// The plan's name and its parameters, each in its own column.
 fn plan_columns(plan: AttributionPlan) -> (&'static str, Option<rust_decimal::Decimal>, Option<i32>) {
-    match plan {
-        AttributionPlan::PerUseHour { hours_expected } => ("per_use_hour", Some(hours_expected), None),
-        AttributionPlan::StraightLine { months } => {
-            ("straight_line", None, Some(i32::try_from(months).unwrap_or(i32::MAX)))
+    let (hours_expected, months) = match plan {
+        AttributionPlan::PerUseHour { hours_expected } => (Some(hours_expected), None),
+        AttributionPlan::StraightLine { months } => (None, Some(i32::try_from(months).unwrap_or(i32::MAX))),
+        AttributionPlan::EqualShare | AttributionPlan::Percentages | AttributionPlan::ExpenseNow => {
+            (None, None)
         }
-        AttributionPlan::EqualShare => ("equal_share", None, None),
-        AttributionPlan::Percentages => ("percentages", None, None),
-        AttributionPlan::ExpenseNow => ("expense_now", None, None),
-    }
+    };
+    (PlanName::of(plan).as_str(), hours_expected, months)
 }
 
 impl Tx<'_> {

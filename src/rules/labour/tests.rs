@@ -1,9 +1,9 @@
 use uuid::Uuid;
 
 use super::*;
-use crate::rules::ids::SourceId;
+use crate::rules::ids::{RecordId, SourceId};
 use crate::rules::journal::Draw;
-use crate::rules::rows::{Basis, PieceOrigin};
+use crate::rules::rows::{Basis, Piece, PieceOrigin};
 use crate::rules::trial::{balance, bank, day, dollars, episode, findings, ties, write};
 
 const PIECE: &str = "00000000-0000-0000-0000-000000000005";
@@ -16,7 +16,7 @@ fn on_episode(fields: &str) -> NewLabour {
     NewLabour { episode: Some(episode(1)), ..new(fields) }
 }
 
-fn worked(purpose: PiecePurpose, treatment: Treatment) -> PieceWorkedOn {
+fn worked(purpose: PiecePurpose, treatment: Treatment) -> PieceInWork {
     let piece = Piece {
         id: PieceId(PIECE.parse().unwrap()),
         source: SourceId(Uuid::from_u128(6)),
@@ -28,7 +28,7 @@ fn worked(purpose: PiecePurpose, treatment: Treatment) -> PieceWorkedOn {
         treatment,
         object: Some(CostObject::Episode(episode(1))),
     };
-    PieceWorkedOn { piece, record: RecordId(Uuid::from_u128(7)), sold_on: None }
+    PieceInWork { piece, record: RecordId(Uuid::from_u128(7)), sold_on: None }
 }
 
 fn recorded(facts: &LabourFacts, new: &NewLabour) -> Result<Recording, Refusal> {
@@ -38,11 +38,11 @@ fn recorded(facts: &LabourFacts, new: &NewLabour) -> Result<Recording, Refusal> 
     Ok(recording)
 }
 
-fn paid_from_bank(piece: Option<PieceWorkedOn>) -> LabourFacts {
+fn paid_from_bank(piece: Option<PieceInWork>) -> LabourFacts {
     LabourFacts { paid_from: Some(bank()), piece }
 }
 
-fn paid_on_piece(piece: PieceWorkedOn) -> Result<Recording, Refusal> {
+fn paid_on_piece(piece: PieceInWork) -> Result<Recording, Refusal> {
     let fields = format!(r#""standing": "paid", "hours": "4", "paid": "100.00", "piece": "{PIECE}""#);
     recorded(&paid_from_bank(Some(piece)), &new(&fields))
 }
@@ -118,7 +118,7 @@ fn pay_for_a_set_or_personal_piece_is_a_furniture_cost_of_its_episode() {
 #[test]
 fn a_sold_piece_takes_no_more_pay() {
     let sold =
-        PieceWorkedOn { sold_on: Some(day("2025-05-01")), ..worked(PiecePurpose::Resale, Treatment::Resale) };
+        PieceInWork { sold_on: Some(day("2025-05-01")), ..worked(PiecePurpose::Resale, Treatment::Resale) };
     assert_eq!(
         findings(paid_on_piece(sold)),
         ["/piece: the piece was sold on 2025-05-01, and its cost was settled that day"]

@@ -19,6 +19,7 @@ use crate::rules::tool_terms::{PlanName, ToolArrival, ToolAsked, ToolTermsFindin
 #[serde(deny_unknown_fields)]
 pub struct NewTool {
     /// What it is called, such as "table saw".
+    #[schema(min_length = 1, max_length = 200)]
     pub name: String,
     /// The day it came into the business: bought, brought in, lent or given.
     pub date: NaiveDate,
@@ -76,6 +77,7 @@ pub struct NewTool {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub party: Option<PartyId>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(max_length = 2000)]
     pub note: Option<String>,
 }
 
@@ -278,8 +280,8 @@ fn notes(tool: &Tool) -> Vec<String> {
         "nothing was paid for it: no entry, no basis; its uses are kept and cost nothing".to_owned()
     } else {
         format!(
-            "{} stands in tools at cost; it reaches episodes as uses are logged (POST /v1/tools/{}/uses)",
-            tool.cost, tool.id
+            "{} stands in tools at cost; it reaches episodes as uses are logged (POST /v1/tools/{{id}}/uses)",
+            tool.cost
         )
     });
     if tool.origin == ToolOrigin::ConvertedFromPersonal {

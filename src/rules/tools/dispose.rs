@@ -33,6 +33,7 @@ pub struct NewDisposal {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub party: Option<PartyId>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(max_length = 2000)]
     pub note: Option<String>,
 }
 
@@ -128,7 +129,7 @@ pub fn dispose(
 }
 
 fn day_fits(facts: &ToolFacts, date: NaiveDate) -> Result<(), Refusal> {
-    if let Some(gone) = &facts.disposal {
+    if let Some(gone) = facts.departure() {
         return Err(DisposeFinding::LeftAlready { left_on: gone.date, kind: gone.kind }.into());
     }
     let mut findings = Findings::new();
@@ -139,7 +140,7 @@ fn day_fits(facts: &ToolFacts, date: NaiveDate) -> Result<(), Refusal> {
     if let Some(last_use) = facts.last_use().filter(|last| date < *last) {
         findings.add(Refusal::new("/date", DisposeFinding::UsedLater { last_use }));
     }
-    if let Some(last) = facts.estimates.last().map(|estimate| estimate.date).filter(|last| date < *last) {
+    if let Some(last) = facts.last_estimate().map(|estimate| estimate.date).filter(|last| date < *last) {
         findings.add(Refusal::new("/date", DisposeFinding::EstimatedLater { last }));
     }
     findings.or_refuse()
@@ -188,7 +189,7 @@ fn written(
     let mut recording = Recording::new(Word::Tools, "disposal", new.date, text.as_str());
     recording.party = new.party;
     recording.depends_on.push(facts.record);
-    recording.depends_on.extend(&facts.use_records);
+    recording.depends_on.extend(facts.uses.iter().map(|logged| logged.record));
     let proceeds = received.map_or(Money::zero(pen.base()), |(_, proceeds)| proceeds);
     let book = carried.at_cost.minus(carried.accumulated)?;
     let mut entry = pen.entry(new.date, text).of_kind(EntryKind::Disposal);

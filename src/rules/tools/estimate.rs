@@ -30,6 +30,7 @@ pub struct NewEstimate {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub salvage: Option<Amount>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(max_length = 2000)]
     pub note: Option<String>,
 }
 
@@ -119,7 +120,10 @@ pub fn estimate_anew(pen: &mut Pen<'_>, facts: &ToolFacts, new: &NewEstimate) ->
     }
     let text = format!("{}: new estimate", facts.tool.name);
     let mut recording = Recording::new(Word::Tools, "estimate", new.date, text);
+    // What is left to spread counts with every charge so far, and with the estimate before this one.
     recording.depends_on.push(facts.record);
+    recording.depends_on.extend(facts.uses.iter().map(|logged| logged.record));
+    recording.depends_on.extend(facts.estimates.last().map(|logged| logged.record));
     recording.notes.push(format!("{left} is left to spread over the rest of its life, from {} on", new.date));
     let hours_run = facts.hours_run_before(new.date);
     let estimate = ToolEstimate { tool: facts.tool.id, date: new.date, plan, hours_run, salvage, left };
@@ -129,10 +133,10 @@ pub fn estimate_anew(pen: &mut Pen<'_>, facts: &ToolFacts, new: &NewEstimate) ->
 
 fn day_fits(facts: &ToolFacts, date: NaiveDate) -> Result<(), Refusal> {
     let mut findings = Findings::new();
-    if let Some(disposal) = &facts.disposal {
+    if let Some(disposal) = facts.departure() {
         findings.add(EstimateFinding::ToolLeft { left_on: disposal.date });
     }
-    if let Some(last) = facts.estimates.last().map(|estimate| estimate.date).filter(|last| date < *last) {
+    if let Some(last) = facts.last_estimate().map(|estimate| estimate.date).filter(|last| date < *last) {
         findings.add(Refusal::new("/date", EstimateFinding::BeforeLastEstimate { last }));
     }
     let by_month = matches!(facts.tool.plan, AttributionPlan::StraightLine { .. });

@@ -8,7 +8,7 @@ use utoipa::ToSchema;
 use super::ToolFacts;
 use super::plan::{Charges, charges};
 use super::schedule::Month;
-use crate::rules::ids::{EpisodeId, ProjectId};
+use crate::rules::ids::{EpisodeId, ProjectId, RecordId};
 use crate::rules::money::{Hours, Money, Share};
 use crate::rules::objects::ObjectAsked;
 use crate::rules::recording::{Category, Label, Pen, Recording, Word};
@@ -42,6 +42,7 @@ pub struct NewUses {
     /// At most 500, in any order.
     pub uses: Vec<UseAsked>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(max_length = 2000)]
     pub note: Option<String>,
 }
 
@@ -51,6 +52,7 @@ pub enum UseFinding {
     NoUses,
     TooManyUses { given: usize },
     BeforeInService { date: NaiveDate, in_service_on: NaiveDate },
+    BeforeTheBooksHadIt { date: NaiveDate, came_on: NaiveDate },
     AfterItLeft { date: NaiveDate, left_on: NaiveDate },
     HoursMissing,
     HoursZero,
@@ -72,6 +74,10 @@ impl Explain for UseFinding {
             Self::BeforeInService { date, in_service_on } => Said::invalid(
                 format!("the tool is used on {date}, before it went into service on {in_service_on}"),
                 "correct the date of the use; if the tool was ready earlier, correct the tool's record",
+            ),
+            Self::BeforeTheBooksHadIt { date, came_on } => Said::invalid(
+                format!("the tool is used on {date}, before these books had it on {came_on}"),
+                "correct the date; what earlier episodes used up belongs to the tool's opening position",
             ),
             Self::AfterItLeft { date, left_on } => Said::conflict(
                 format!("the tool is used on {date}, after it left on {left_on}"),
@@ -122,10 +128,7 @@ pub fn log_uses(pen: &mut Pen<'_>, facts: &ToolFacts, asked: &NewUses) -> Result
     let count = if uses.len() == 1 { "1 use".to_owned() } else { format!("{} uses", uses.len()) };
     let text = format!("{name}: {count}");
     let mut recording = Recording::new(Word::Tools, "uses", last.max(first_open), text);
-    recording.depends_on.push(facts.record);
-    if rows.iter().any(|row| row.amount.is_negative()) {
-        recording.depends_on.extend(&facts.use_records);
-    }
+    recording.depends_on = stands_on(facts, &uses);
     for row in rows {
         let label = Label::Category(Category::Tools);
         recording.attribute(facts.tool.source, row.date, row.object, label, row.amount);
@@ -143,6 +146,25 @@ pub fn log_uses(pen: &mut Pen<'_>, facts: &ToolFacts, asked: &NewUses) -> Result
     });
     recording.notes.extend(notes);
     Ok(recording)
+}
+
+/// Records that have to stand while these uses do: those whose charge the uses share, and what the charge went by.
+fn stands_on(facts: &ToolFacts, uses: &[ToolUse]) -> Vec<RecordId> {
+    let shares_month = |one: &ToolUse| uses.iter().any(|used| Month::of(used.date) == Month::of(one.date));
+    let reaches = |date: NaiveDate| uses.iter().any(|used| Month::of(date) <= Month::of(used.date));
+    let shares = |place: usize, one: &ToolUse| match facts.tool.plan {
+        AttributionPlan::StraightLine { .. } => shares_month(one),
+        AttributionPlan::EqualShare => true,
+        AttributionPlan::ExpenseNow => place == 0,
+        AttributionPlan::PerUseHour { .. } | AttributionPlan::Percentages => false,
+    };
+    let mut records = vec![facts.record];
+    let shared = facts.uses.iter().enumerate().filter(|(place, logged)| shares(*place, &logged.row));
+    records.extend(shared.map(|(_, logged)| logged.record));
+    let estimates = facts.estimates.iter().filter(|logged| reaches(logged.row.date));
+    records.extend(estimates.map(|logged| logged.record));
+    records.extend(facts.disposal.as_ref().map(|logged| logged.record));
+    records
 }
 
 /// The uses as rows in order of their dates.
@@ -191,7 +213,10 @@ fn day_fits(facts: &ToolFacts, date: NaiveDate) -> Result<(), UseFinding> {
     if date < in_service_on {
         return Err(UseFinding::BeforeInService { date, in_service_on });
     }
-    match &facts.disposal {
+    if date < facts.came_on {
+        return Err(UseFinding::BeforeTheBooksHadIt { date, came_on: facts.came_on });
+    }
+    match facts.departure() {
         Some(disposal) if date > disposal.date => {
             Err(UseFinding::AfterItLeft { date, left_on: disposal.date })
         }
@@ -217,7 +242,7 @@ fn share_fits(plan: AttributionPlan, share: Option<Share>) -> Result<(), UseFind
 }
 
 fn shares_within_hundred(facts: &ToolFacts, asked: &[UseAsked]) -> Result<(), UseFinding> {
-    let before: Decimal = facts.uses.iter().filter_map(|one| one.share).sum();
+    let before: Decimal = facts.uses().filter_map(|one| one.share).sum();
     let total: Decimal =
         asked.iter().filter_map(|one| one.share).map(Share::decimal).sum::<Decimal>() + before;
     let by_percentages = facts.tool.plan == AttributionPlan::Percentages;
@@ -230,7 +255,7 @@ fn shares_within_hundred(facts: &ToolFacts, asked: &[UseAsked]) -> Result<(), Us
 /// A month is split by hours or by uses, not by both.
 fn hours_as_the_others(facts: &ToolFacts, asked: &[UseAsked], one: &UseAsked) -> Result<(), UseFinding> {
     let month = Month::of(one.date);
-    let before = facts.uses.iter().map(|other| (other.date, other.hours.is_some()));
+    let before = facts.uses().map(|other| (other.date, other.hours.is_some()));
     let beside = asked.iter().map(|other| (other.date, other.hours.is_some()));
     let mut others = before.chain(beside).filter(|(date, _)| Month::of(*date) == month);
     let first_has = others.next().is_some_and(|(_, has)| has);

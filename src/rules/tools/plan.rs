@@ -37,7 +37,8 @@ pub(super) fn charges(facts: &ToolFacts, new: &[ToolUse], first_open: NaiveDate)
 
 /// What is spread over how many hours, by the estimate in force on `date`.
 fn life_on(facts: &ToolFacts, date: NaiveDate) -> Result<(Money, Decimal), MoneyFinding> {
-    let in_force = facts.estimates.iter().rfind(|estimate| estimate.date <= date);
+    let estimates = facts.estimates.iter().map(|logged| &logged.row);
+    let in_force = estimates.rev().find(|estimate| estimate.date <= date);
     let (amount, plan, hours_run) = match in_force {
         Some(estimate) => (estimate.left, estimate.plan, estimate.hours_run),
         None => (facts.tool.cost.minus(facts.tool.salvage)?, facts.tool.plan, Decimal::ZERO),
@@ -82,7 +83,7 @@ fn by_months(
     months.dedup();
     for month in months {
         let in_month = |one: &&ToolUse| Month::of(one.date) == month;
-        let before: Vec<_> = facts.uses.iter().filter(in_month).collect();
+        let before: Vec<_> = facts.uses().filter(in_month).collect();
         let added: Vec<_> = new.iter().filter(in_month).collect();
         let Some(first) = added.first().map(|one| one.date) else { continue };
         let last_day = end_of_month(first);
@@ -115,7 +116,7 @@ pub(super) fn shares_by_month(facts: &ToolFacts) -> Result<Vec<(Month, Money)>, 
         let amount = facts.tool.cost.minus(facts.tool.salvage)?;
         shares = Stretch { amount, from: in_service, months }.by_month()?;
     }
-    for estimate in &facts.estimates {
+    for estimate in facts.estimates.iter().map(|logged| logged.row) {
         let from = Month::of(estimate.date).max(in_service);
         shares.retain(|(month, _)| *month < from);
         if let AttributionPlan::StraightLine { months } = estimate.plan {
@@ -193,7 +194,7 @@ fn equally(facts: &ToolFacts, new: &[ToolUse], spread: &mut Spread) -> Result<()
         }
     };
     let cap = facts.cap()?;
-    facts.uses.iter().for_each(|one| join(&mut users, one));
+    facts.uses().for_each(|one| join(&mut users, one));
     let old = split_over(cap, &users)?;
     new.iter().for_each(|one| join(&mut users, one));
     let added: Vec<_> = new.iter().collect();
@@ -203,7 +204,7 @@ fn equally(facts: &ToolFacts, new: &[ToolUse], spread: &mut Spread) -> Result<()
 /// Each use is charged the difference it makes to the running total, so that 100 % is the whole to the cent.
 fn by_percentages(facts: &ToolFacts, new: &[ToolUse], spread: &mut Spread) -> Result<(), Refusal> {
     let cap = facts.cap()?;
-    let mut percent: Decimal = facts.uses.iter().filter_map(|one| one.share).sum();
+    let mut percent: Decimal = facts.uses().filter_map(|one| one.share).sum();
     for one in new {
         let before = cap.portion(percent, Decimal::ONE_HUNDRED)?;
         percent = percent.saturating_add(one.share.unwrap_or_default());

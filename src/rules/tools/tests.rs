@@ -43,7 +43,6 @@ fn facts_of(recording: &Recording) -> ToolFacts {
         record: RecordId(Uuid::from_u128(1)),
         came_on: recording.date,
         uses: Vec::new(),
-        use_records: Vec::new(),
         attributed: Vec::new(),
         estimates: Vec::new(),
         disposal: None,
@@ -58,16 +57,15 @@ impl ToolFacts {
         for moved in recording.movements.iter().filter(|moved| moved.source == self.tool.source) {
             self.held = self.held.plus(moved.amount).unwrap();
         }
+        let before = self.uses.len() + self.estimates.len();
+        let record = RecordId(Uuid::from_u128(100 + u128::try_from(before).unwrap()));
         for row in &recording.rows {
             match row {
-                Row::ToolUse(one) => self.uses.push(one.clone()),
-                Row::ToolEstimate(estimate) => self.estimates.push(*estimate),
-                Row::ToolDisposal(disposal) => self.disposal = Some(disposal.clone()),
+                Row::ToolUse(one) => self.uses.push(Logged { record, row: one.clone() }),
+                Row::ToolEstimate(estimate) => self.estimates.push(Logged { record, row: *estimate }),
+                Row::ToolDisposal(gone) => self.disposal = Some(Logged { record, row: gone.clone() }),
                 _ => {}
             }
-        }
-        if recording.kind == "uses" {
-            self.use_records.push(RecordId(Uuid::from_u128(100)));
         }
         let rows = recording.attributions.iter().map(|one| (one.date, one.object, one.amount));
         self.attributed.extend(rows);

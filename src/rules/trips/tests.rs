@@ -3,7 +3,12 @@ use crate::rules::journal::Account;
 use crate::rules::trial::{balance, day, dollars, findings, for_episode, ties, usd, write};
 
 fn rate(text: &str) -> TripRate<'_> {
-    TripRate { rate: text.parse().unwrap(), per: DistanceUnit::Mile, source: "the year's notice" }
+    TripRate {
+        rate: text.parse().unwrap(),
+        currency: usd(),
+        per: DistanceUnit::Mile,
+        source: "the year's notice",
+    }
 }
 
 fn miles(distance: &str) -> NewTrip {
@@ -22,7 +27,7 @@ fn miles(distance: &str) -> NewTrip {
 }
 
 fn recorded(rate: TripRate<'_>, new: &NewTrip) -> Result<Recording, Refusal> {
-    let recording = write(|pen| travel(pen, rate, VehicleYear::NoActualCosts, new))?;
+    let recording = write(|pen| travel(pen, Some(rate), VehicleYear::NoActualCosts, new))?;
     ties(&recording, &[]);
     Ok(recording)
 }
@@ -45,12 +50,12 @@ fn a_thousand_business_miles_at_the_standard_rate_of_each_year() {
 fn kilometres_are_converted_exactly_and_rounded_once() {
     let amount = |distance: &str, unit| {
         let distance = distance.parse().unwrap();
-        at_standard_rate(distance, unit, rate("0.70"), usd()).unwrap()
+        at_standard_rate(distance, unit, rate("0.70")).unwrap()
     };
     assert_eq!(amount("1609.344", DistanceUnit::Kilometre), dollars("700.00"));
     assert_eq!(amount("100", DistanceUnit::Kilometre), dollars("43.50"));
     let by_kilometre = TripRate { per: DistanceUnit::Kilometre, ..rate("0.72") };
-    let miles = at_standard_rate(Decimal::ONE_HUNDRED, DistanceUnit::Mile, by_kilometre, usd()).unwrap();
+    let miles = at_standard_rate(Decimal::ONE_HUNDRED, DistanceUnit::Mile, by_kilometre).unwrap();
     assert_eq!(miles, dollars("115.87"));
 }
 
@@ -80,14 +85,30 @@ fn the_answer_says_that_commuting_is_not_deducted() {
 #[test]
 fn the_standard_rate_is_refused_beside_actual_costs_of_the_same_vehicle_and_year() {
     let trip = miles("10");
-    let refused = write(|pen| travel(pen, rate("0.70"), VehicleYear::ActualCostsRecorded, &trip));
+    let beside = |year| findings(write(|pen| travel(pen, Some(rate("0.70")), year, &trip)));
     assert_eq!(
-        findings(refused),
+        beside(VehicleYear::ActualCostsRecorded),
         [
             "/vehicle: actual costs of 'green van' are recorded in 2025; the standard rate can not be taken beside \
           them in one year"
         ]
     );
+    assert_eq!(
+        beside(VehicleYear::KeptAsTool),
+        [
+            "/vehicle: 'green van' is kept as a tool, and its depreciation is an actual cost; the standard rate \
+          can not be taken beside it"
+        ]
+    );
+}
+
+// Common practice, no source.
+#[test]
+fn a_trip_is_refused_where_the_profile_has_no_rate_for_the_books() {
+    let with = |rate| findings(write(|pen| travel(pen, rate, VehicleYear::NoActualCosts, &miles("10"))));
+    assert_eq!(with(None), ["/date: the books' tax profile has no standard rate for 2025"]);
+    let pounds = TripRate { currency: Currency::find("GBP").unwrap(), ..rate("0.45") };
+    assert_eq!(with(Some(pounds)), ["/date: the standard rate is in GBP, and the books are kept in USD"]);
 }
 
 // Common practice, no source.

@@ -156,8 +156,8 @@ fn a_new_estimate_touches_later_uses_only() {
     // Another one that only sees a higher salvage: 649 - 109 - 174 over 480 hours left.
     let dearer = NewEstimate { salvage: Amount::parse("109.00"), ..estimate("2025-05-01") };
     saw.take_up(&write(|pen| estimate_anew(pen, &saw, &dearer)).unwrap());
-    assert_eq!(saw.estimates[1].left, dollars("366.00"));
-    assert_eq!(saw.estimates[1].plan, AttributionPlan::PerUseHour { hours_expected: 600.into() });
+    assert_eq!(saw.estimates[1].row.left, dollars("366.00"));
+    assert_eq!(saw.estimates[1].row.plan, AttributionPlan::PerUseHour { hours_expected: 600.into() });
     saw.used(&[("2025-05-02", 4, "48")]);
     assert_eq!(saw.on(4), "36.60");
     saw.used(&[("2025-05-02", 4, "2000")]);

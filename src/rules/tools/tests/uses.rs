@@ -50,7 +50,8 @@ fn a_late_use_resplits_its_month_by_dated_rows_and_leaves_other_months() {
     assert_eq!(amounts(&late), ["-25.00", "25.00"]);
     assert!(late.attributions.iter().all(|row| row.date == day("2025-03-20")));
     assert_eq!((saw.on(1).as_str(), saw.on(2).as_str()), ("75.00", "25.00"));
-    assert!(late.depends_on.len() > 1, "the re-split one can not be reversed alone");
+    let march = saw.uses[0].record;
+    assert_eq!(late.depends_on, [saw.record, march], "the re-split one can not be reversed alone");
     // The earlier use keeps its month's row until the day it was charged.
     saw.used(&[("2025-04-01", 2, "")]);
     assert_eq!(saw.on_by(1, day("2025-04-04")), "25.00");
@@ -142,6 +143,36 @@ fn a_use_logged_again_after_a_late_reversal_passes_the_cost_on_no_day() {
     let again = saw.used(&[("2025-03-02", 2, "")]);
     assert_eq!(again.attributions[0].date, day("2025-06-01"));
     assert_eq!(saw.on(2), "600.00");
+}
+
+// Common practice, no source: what a use is charged, or spared, because of earlier ones falls with them.
+#[test]
+fn a_use_stands_on_those_whose_charge_it_shares() {
+    let mut by_month = saw(BY_MONTH);
+    by_month.used(&[("2025-03-05", 1, "")]);
+    by_month.used(&[("2025-04-05", 1, "")]);
+    let april = by_month.uses[1].record;
+    // It changes nobody's share, for there is one user; the first one's reversal would leave it uncharged.
+    assert_eq!(by_month.used(&[("2025-04-09", 1, "")]).depends_on, [by_month.record, april]);
+    let mut at_once = saw(AT_ONCE);
+    at_once.used(&[("2025-03-05", 1, "")]);
+    at_once.used(&[("2025-03-06", 2, "")]);
+    let first = at_once.uses[0].record;
+    assert_eq!(at_once.used(&[("2025-03-07", 2, "")]).depends_on, [at_once.record, first]);
+    let mut by_hour = saw(BY_HOUR);
+    by_hour.used(&[("2025-03-05", 1, "1")]);
+    assert_eq!(by_hour.used(&[("2025-03-06", 1, "1")]).depends_on, [by_hour.record]);
+}
+
+// Common practice, no source: what was used up before is part of the opening position.
+#[test]
+fn a_use_before_these_books_had_the_tool_is_refused() {
+    let mut opened = saw(BY_HOUR);
+    opened.came_on = day("2025-03-05");
+    assert_eq!(
+        findings(opened.tries(&books(), &[("2025-03-04", 1, "1")])),
+        ["/uses/0/date: the tool is used on 2025-03-04, before these books had it on 2025-03-05"]
+    );
 }
 
 // Common practice, no source.

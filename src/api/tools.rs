@@ -1,0 +1,83 @@
+//! Tools over HTTP: acquired, used, estimated anew, disposed of, and how they stand.
+
+use actix_web::{get, post, web};
+
+use super::answer::Answer;
+use super::checked::Checked;
+use super::door::{Door, Reads, Records};
+use super::lists::listed;
+use crate::rules::ids::ToolId;
+use crate::rules::tools::{self, NewDisposal, NewEstimate, NewTool, NewUses};
+
+mod standing;
+
+use standing::ToolStandingBody;
+
+listed!(Tools, "tools", list_tools "/v1/tools", read_tool "/v1/tools/{id}");
+
+/// Takes in a tool of its own record: bought, brought in from private use, lent or given privately.
+#[utoipa::path(tag = "tools", request_body = NewTool)]
+#[post("/v1/tools")]
+pub async fn acquire_tool(door: Door<Records>, body: Checked<NewTool>) -> Answer {
+    door.record(body, async |desk, new| {
+        let paid_from = desk.tx.money_account_if_named(new.paid_from).await?;
+        Ok(tools::acquire(&mut desk.pen(), paid_from, new)?)
+    })
+    .await
+}
+
+/// Shows how a tool stands, however it came: its cost, what of it reached whom, and what is left.
+#[utoipa::path(tag = "tools", responses(
+    (status = 200, description = "The tool as it stands", body = ToolStandingBody)
+))]
+#[get("/v1/tools/{id}/standing")]
+pub async fn show_tool_standing(door: Door<Reads>, id: web::Path<ToolId>) -> Answer {
+    let id = id.into_inner();
+    door.read(async |tx| ToolStandingBody::of(&tx.tool(id).await?)).await
+}
+
+/// Logs uses of a tool, up to 500 in one call, and attributes what they bear of its cost.
+#[utoipa::path(tag = "tools", request_body = NewUses)]
+#[post("/v1/tools/{id}/uses")]
+pub async fn log_tool_uses(door: Door<Records>, id: web::Path<ToolId>, body: Checked<NewUses>) -> Answer {
+    let id = id.into_inner();
+    door.record(body, async move |desk, new| {
+        let facts = desk.tx.tool(id).await?;
+        Ok(tools::log_uses(&mut desk.pen(), &facts, new)?)
+    })
+    .await
+}
+
+/// Estimates a tool's life or salvage anew, for its uses from a day on.
+#[utoipa::path(tag = "tools", request_body = NewEstimate)]
+#[post("/v1/tools/{id}/estimates")]
+pub async fn estimate_tool_anew(
+    door: Door<Records>,
+    id: web::Path<ToolId>,
+    body: Checked<NewEstimate>,
+) -> Answer {
+    let id = id.into_inner();
+    door.record(body, async move |desk, new| {
+        let facts = desk.tx.tool(id).await?;
+        Ok(tools::estimate_anew(&mut desk.pen(), &facts, new)?)
+    })
+    .await
+}
+
+/// Records how a tool left: sold, scrapped, stolen or taken for private use.
+#[utoipa::path(tag = "tools", request_body = NewDisposal)]
+#[post("/v1/tools/{id}/disposal")]
+pub async fn dispose_of_tool(
+    door: Door<Records>,
+    id: web::Path<ToolId>,
+    body: Checked<NewDisposal>,
+) -> Answer {
+    let id = id.into_inner();
+    door.record(body, async move |desk, new| {
+        let facts = desk.tx.tool(id).await?;
+        let carried = desk.tx.tool_carried(&facts.tool).await?;
+        let paid_into = desk.tx.money_account_if_named(new.paid_into).await?;
+        Ok(tools::dispose(&mut desk.pen(), &facts, carried, paid_into, new)?)
+    })
+    .await
+}

@@ -1,0 +1,119 @@
+//! How a tool stands.
+
+use chrono::NaiveDate;
+use rust_decimal::Decimal;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::rules::ids::{EpisodeId, ProjectId, RecordId, ToolId};
+use crate::rules::money::Money;
+use crate::rules::recording::CostObject;
+use crate::rules::refusal::Refusal;
+use crate::rules::rows::{AttributionPlan, DisposalKind, ToolDisposal, ToolOrigin};
+use crate::rules::tool_terms::PlanName;
+use crate::rules::tools::{Logged, ToolFacts};
+use crate::store::error::Fault;
+
+/// A tool as it stands; money in the books' base currency.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ToolStandingBody {
+    pub id: ToolId,
+    /// The record that brought it, a receipt or a gift perhaps: `GET /v1/records/{id}`.
+    pub record: RecordId,
+    pub name: String,
+    pub origin: ToolOrigin,
+    pub acquired_on: NaiveDate,
+    pub in_service_on: NaiveDate,
+    pub cost: Money,
+    /// What it will still be worth in the end, by the latest estimate.
+    pub salvage: Money,
+    pub method: PlanName,
+    /// With `per_use_hour`: the hours of its life in all, by the latest estimate.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
+    pub hours_expected: Option<Decimal>,
+    /// With `straight_line`: the months of its life in all, by the latest estimate.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub months: Option<u32>,
+    /// How many uses are logged.
+    pub uses: usize,
+    /// Hours run so far, those before the books included.
+    #[schema(value_type = String)]
+    pub hours_run: Decimal,
+    /// What of its cost reached episodes and projects.
+    pub attributed: Money,
+    /// What of it still may; never more than cost less salvage in all.
+    pub left: Money,
+    pub shares: Vec<ToolShareBody>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub disposal: Option<ToolDisposalBody>,
+}
+
+/// What one episode or project bears of a tool.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ToolShareBody {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub episode: Option<EpisodeId>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub project: Option<ProjectId>,
+    pub amount: Money,
+}
+
+/// How a tool left.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ToolDisposalBody {
+    /// The record of it.
+    pub record: RecordId,
+    pub date: NaiveDate,
+    pub kind: DisposalKind,
+    pub proceeds: Money,
+}
+
+impl ToolStandingBody {
+    /// # Errors
+    /// A sum that is too large.
+    pub fn of(facts: &ToolFacts) -> Result<Self, Fault> {
+        let (tool, plan) = (&facts.tool, facts.plan());
+        let (hours_expected, months) = match plan {
+            AttributionPlan::PerUseHour { hours_expected } => (Some(hours_expected), None),
+            AttributionPlan::StraightLine { months } => (None, Some(months)),
+            _ => (None, None),
+        };
+        let shares = facts.attributed_by_object().map_err(Refusal::from)?;
+        Ok(Self {
+            id: tool.id,
+            record: facts.record,
+            name: tool.name.clone(),
+            origin: tool.origin,
+            acquired_on: tool.acquired_on,
+            in_service_on: tool.in_service_on,
+            cost: tool.cost,
+            salvage: facts.salvage(),
+            method: PlanName::of(plan),
+            hours_expected,
+            months,
+            uses: facts.uses.len(),
+            hours_run: facts.hours_run().normalize(),
+            attributed: facts.attributed_total().map_err(Refusal::from)?,
+            left: facts.left_to_attribute().map_err(Refusal::from)?,
+            shares: shares.into_iter().map(ToolShareBody::from).collect(),
+            disposal: facts.disposal.as_ref().map(ToolDisposalBody::from),
+        })
+    }
+}
+
+impl From<(CostObject, Money)> for ToolShareBody {
+    fn from((object, amount): (CostObject, Money)) -> Self {
+        match object {
+            CostObject::Episode(episode) => Self { episode: Some(episode), project: None, amount },
+            CostObject::Project(project) => Self { episode: None, project: Some(project), amount },
+        }
+    }
+}
+
+impl From<&Logged<ToolDisposal>> for ToolDisposalBody {
+    fn from(logged: &Logged<ToolDisposal>) -> Self {
+        let ToolDisposal { date, kind, proceeds, .. } = logged.row;
+        Self { record: logged.record, date, kind, proceeds }
+    }
+}

@@ -1,0 +1,295 @@
+//! A tool with all that has happened to it, as the rules ask for it.
+
+use chrono::NaiveDate;
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use rust_decimal::Decimal;
+use uuid::Uuid;
+
+use super::super::books::Tx;
+use super::super::error::StoreError;
+use super::super::records::object_of;
+use super::super::schema::{
+    attributions, movements, records, tool_disposals, tool_estimates, tool_uses, tools,
+};
+use super::super::{live, money, read_as};
+use crate::rules::ids::{RecordId, SourceId, ToolId};
+use crate::rules::money::{Currency, Money};
+use crate::rules::recording::CostObject;
+use crate::rules::rows::{
+    AttributionPlan, Convention, DisposalKind, PriorDepreciation, PropertyType, RecoveryClass, TaxChoice,
+    Tool, ToolDisposal, ToolEstimate, ToolOrigin, ToolUse,
+};
+use crate::rules::tool_terms::PlanName;
+use crate::rules::tools::{Carried, Logged, ToolFacts};
+
+/// A row of the table, with the day of the record that brought the tool.
+#[derive(Queryable)]
+struct ToolRow {
+    id: Uuid,
+    record: Uuid,
+    came_on: NaiveDate,
+    source: Uuid,
+    name: String,
+    origin: String,
+    acquired_on: NaiveDate,
+    in_service_on: NaiveDate,
+    cost: Decimal,
+    salvage: Decimal,
+    plan: PlanColumns,
+    class: String,
+    property: String,
+    choice: String,
+    section_179: Decimal,
+    business_share: Decimal,
+    prior: (Option<Decimal>, Option<String>, Option<Decimal>),
+    hours_before: Decimal,
+}
+
+/// The plan's name with its hours and its months.
+type PlanColumns = (String, Option<Decimal>, Option<i32>);
+
+fn plan_of((method, hours_expected, months): PlanColumns) -> Result<AttributionPlan, StoreError> {
+    let months = months.and_then(|months| u32::try_from(months).ok());
+    let hours_expected = hours_expected.map(|hours| hours.normalize());
+    read_as("method", &method, |name| PlanName::named(name)?.with(hours_expected, months))
+}
+
+impl ToolRow {
+    fn tool(self, base: Currency) -> Result<Tool, StoreError> {
+        Ok(Tool {
+            id: ToolId(self.id),
+            source: SourceId(self.source),
+            name: self.name,
+            origin: read_as("tools.origin", &self.origin, ToolOrigin::named)?,
+            acquired_on: self.acquired_on,
+            in_service_on: self.in_service_on,
+            cost: money("tools.cost", self.cost, base)?,
+            salvage: money("tools.salvage", self.salvage, base)?,
+            plan: plan_of(self.plan)?,
+            class: read_as("tools.recovery_class", &self.class, RecoveryClass::named)?,
+            property: read_as("tools.property_type", &self.property, PropertyType::named)?,
+            choice: read_as("tools.tax_choice", &self.choice, TaxChoice::named)?,
+            section_179: money("tools.section_179", self.section_179, base)?,
+            business_share: self.business_share.normalize(),
+            prior: prior_of(self.prior, base)?,
+            hours_before: self.hours_before.normalize(),
+        })
+    }
+}
+
+fn prior_of(
+    columns: (Option<Decimal>, Option<String>, Option<Decimal>),
+    base: Currency,
+) -> Result<Option<PriorDepreciation>, StoreError> {
+    let (Some(taken), Some(convention), Some(write_off)) = columns else { return Ok(None) };
+    Ok(Some(PriorDepreciation {
+        taken: money("tools.prior_taken", taken, base)?,
+        convention: read_as("tools.prior_convention", &convention, Convention::named)?,
+        first_year_write_off: money("tools.prior_first_year", write_off, base)?,
+    }))
+}
+
+impl Tx<'_> {
+    /// A tool, however it came, with its uses, estimates, disposal and what was attributed of it.
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn tool(&mut self, id: ToolId) -> Result<ToolFacts, StoreError> {
+        let row = self.tool_row(id).await?;
+        let (record, came_on) = (RecordId(row.record), row.came_on);
+        let tool = row.tool(self.card().base)?;
+        Ok(ToolFacts {
+            record,
+            came_on,
+            held: self.tool_held(tool.source, Behind::AnyMovement).await?,
+            uses: self.tool_uses(id).await?,
+            attributed: self.attributed_from(tool.source).await?,
+            estimates: self.tool_estimates(id).await?,
+            disposal: self.tool_disposal(id).await?,
+            tool,
+        })
+    }
+
+    /// What the ledger carries of a tool: the movements of its source that an entry stands behind are what was
+    /// posted to tools at cost, and depreciation is what an opening position brought.
+    /// # Errors
+    /// What the database could not do.
+    pub async fn tool_carried(&mut self, tool: &Tool) -> Result<Carried, StoreError> {
+        let nothing = Money::zero(self.card().base);
+        Ok(Carried {
+            at_cost: self.tool_held(tool.source, Behind::Entry).await?,
+            accumulated: tool.prior.map_or(nothing, |prior| prior.taken),
+        })
+    }
+
+    async fn tool_row(&mut self, id: ToolId) -> Result<ToolRow, StoreError> {
+        let row: Option<ToolRow> = tools::table
+            .inner_join(
+                records::table
+                    .on(records::books_id.eq(tools::books_id).and(records::id.eq(tools::record_id))),
+            )
+            .filter(tools::books_id.eq(self.id.0))
+            .filter(tools::id.eq(id.0))
+            .filter(live!(tools))
+            .select((
+                tools::id,
+                tools::record_id,
+                records::date,
+                tools::source_id,
+                tools::name,
+                tools::origin,
+                tools::acquired_on,
+                tools::in_service_on,
+                tools::cost,
+                tools::salvage,
+                (tools::method, tools::hours_expected, tools::months),
+                tools::recovery_class,
+                tools::property_type,
+                tools::tax_choice,
+                tools::section_179,
+                tools::business_share,
+                (tools::prior_taken, tools::prior_convention, tools::prior_first_year),
+                tools::hours_before,
+            ))
+            .first(self.connection)
+            .await
+            .optional()?;
+        row.ok_or_else(|| Self::missing("tool", id))
+    }
+
+    /// In the order they were logged, for their ids are given in the order of time.
+    async fn tool_uses(&mut self, tool: ToolId) -> Result<Vec<Logged<ToolUse>>, StoreError> {
+        type Row = (Uuid, NaiveDate, Option<Uuid>, Option<Uuid>, Option<Decimal>, Option<Decimal>);
+        let rows: Vec<Row> = tool_uses::table
+            .filter(tool_uses::books_id.eq(self.id.0))
+            .filter(tool_uses::tool_id.eq(tool.0))
+            .filter(live!(tool_uses))
+            .order(tool_uses::id)
+            .select((
+                tool_uses::record_id,
+                tool_uses::date,
+                tool_uses::episode_id,
+                tool_uses::project_id,
+                tool_uses::hours,
+                tool_uses::share,
+            ))
+            .load(self.connection)
+            .await?;
+        rows.into_iter()
+            .map(|(record, date, episode, project, hours, share)| {
+                let row = ToolUse {
+                    tool,
+                    date,
+                    object: object_of(episode, project)?,
+                    hours: hours.map(|hours| hours.normalize()),
+                    share: share.map(|share| share.normalize()),
+                };
+                Ok(Logged { record: RecordId(record), row })
+            })
+            .collect()
+    }
+
+    async fn tool_estimates(&mut self, tool: ToolId) -> Result<Vec<Logged<ToolEstimate>>, StoreError> {
+        type Row = (Uuid, NaiveDate, PlanColumns, Decimal, Decimal, Decimal);
+        let rows: Vec<Row> = tool_estimates::table
+            .filter(tool_estimates::books_id.eq(self.id.0))
+            .filter(tool_estimates::tool_id.eq(tool.0))
+            .filter(live!(tool_estimates))
+            .order(tool_estimates::record_id)
+            .select((
+                tool_estimates::record_id,
+                tool_estimates::date,
+                (tool_estimates::method, tool_estimates::hours_expected, tool_estimates::months),
+                tool_estimates::hours_run,
+                tool_estimates::salvage,
+                tool_estimates::left_to_attribute,
+            ))
+            .load(self.connection)
+            .await?;
+        let base = self.card().base;
+        rows.into_iter()
+            .map(|(record, date, plan, hours_run, salvage, left)| {
+                let row = ToolEstimate {
+                    tool,
+                    date,
+                    plan: plan_of(plan)?,
+                    hours_run: hours_run.normalize(),
+                    salvage: money("tool_estimates.salvage", salvage, base)?,
+                    left: money("tool_estimates.left_to_attribute", left, base)?,
+                };
+                Ok(Logged { record: RecordId(record), row })
+            })
+            .collect()
+    }
+
+    async fn tool_disposal(&mut self, tool: ToolId) -> Result<Option<Logged<ToolDisposal>>, StoreError> {
+        let row: Option<(Uuid, NaiveDate, String, Decimal)> = tool_disposals::table
+            .filter(tool_disposals::books_id.eq(self.id.0))
+            .filter(tool_disposals::tool_id.eq(tool.0))
+            .filter(live!(tool_disposals))
+            .select((
+                tool_disposals::record_id,
+                tool_disposals::date,
+                tool_disposals::kind,
+                tool_disposals::proceeds,
+            ))
+            .first(self.connection)
+            .await
+            .optional()?;
+        let Some((record, date, kind, proceeds)) = row else { return Ok(None) };
+        let row = ToolDisposal {
+            tool,
+            date,
+            kind: read_as("tool_disposals.kind", &kind, DisposalKind::named)?,
+            proceeds: money("tool_disposals.proceeds", proceeds, self.card().base)?,
+        };
+        Ok(Some(Logged { record: RecordId(record), row }))
+    }
+
+    /// The sum of a source's movements; what a reversal took back stands in it with both signs.
+    async fn tool_held(&mut self, source: SourceId, behind: Behind) -> Result<Money, StoreError> {
+        let mut query = movements::table
+            .filter(movements::books_id.eq(self.id.0))
+            .filter(movements::source_id.eq(source.0))
+            .select(diesel::dsl::sum(movements::amount))
+            .into_boxed();
+        if behind == Behind::Entry {
+            query = query.filter(movements::entry_number.is_not_null());
+        }
+        let sum: Option<Decimal> = query.first(self.connection).await?;
+        money("movements.amount", sum.unwrap_or_default(), self.card().base)
+    }
+
+    /// Every attribution of a source, both signs, in the order they were made.
+    async fn attributed_from(
+        &mut self,
+        source: SourceId,
+    ) -> Result<Vec<(NaiveDate, CostObject, Money)>, StoreError> {
+        let rows: Vec<(NaiveDate, Option<Uuid>, Option<Uuid>, Decimal)> = attributions::table
+            .filter(attributions::books_id.eq(self.id.0))
+            .filter(attributions::source_id.eq(source.0))
+            .order(attributions::id)
+            .select((
+                attributions::date,
+                attributions::episode_id,
+                attributions::project_id,
+                attributions::amount,
+            ))
+            .load(self.connection)
+            .await?;
+        let base = self.card().base;
+        rows.into_iter()
+            .map(|(date, episode, project, amount)| {
+                Ok((date, object_of(episode, project)?, money("attributions.amount", amount, base)?))
+            })
+            .collect()
+    }
+}
+
+/// Which movements count.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Behind {
+    AnyMovement,
+    /// Those that were posted.
+    Entry,
+}
