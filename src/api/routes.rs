@@ -1,14 +1,18 @@
 //! The table of routes: every address of the API, from top to bottom.
 
-use utoipa_actix_web::service_config::ServiceConfig;
-
 use super::{
     accounts, books, entries, episodes, furniture, labour, materials, openings, parties, projects, purchases,
     tokens, tools, trips,
 };
+use utoipa_actix_web::service_config::ServiceConfig;
 
 /// Registers every handler; only what is named here is served and documented.
 pub fn register(routes: &mut ServiceConfig<'_>) {
+    routes.configure(the_books).configure(what_it_cost).configure(what_came_in).configure(what_it_comes_to);
+}
+
+/// The books themselves, their tokens, and who and what they are about.
+fn the_books(routes: &mut ServiceConfig<'_>) {
     routes
         .service(books::show_books)
         .service(books::open_books)
@@ -19,16 +23,6 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
         .service(tokens::make_token)
         .service(tokens::list_tokens)
         .service(tokens::revoke_token)
-        .service(accounts::open_account)
-        .service(accounts::list_accounts)
-        .service(accounts::read_account)
-        .service(accounts::show_account_standing)
-        .service(accounts::transfer_money)
-        .service(accounts::contribute_money)
-        .service(accounts::draw_money)
-        .service(accounts::pay_owner_tax)
-        .service(accounts::borrow_money)
-        .service(accounts::repay_loan)
         .service(parties::add_party)
         .service(parties::list_parties)
         .service(parties::read_party)
@@ -39,6 +33,24 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
         .service(episodes::plan_episode)
         .service(episodes::list_episodes)
         .service(episodes::read_episode)
+        .service(accounts::open_account)
+        .service(accounts::list_accounts)
+        .service(accounts::read_account)
+        .service(accounts::show_account_standing)
+        .service(accounts::transfer_money)
+        .service(accounts::contribute_money)
+        .service(accounts::draw_money)
+        .service(accounts::pay_owner_tax)
+        .service(accounts::borrow_money)
+        .service(accounts::repay_loan)
+        .service(openings::state_opening)
+        .service(openings::list_openings)
+        .service(openings::read_opening);
+}
+
+/// What things cost: receipts, stock, tools, furniture, hours, miles.
+fn what_it_cost(routes: &mut ServiceConfig<'_>) {
+    routes
         .service(purchases::record_purchase)
         .service(purchases::list_purchases)
         .service(purchases::read_purchase)
@@ -53,15 +65,6 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
         .service(materials::count_lot)
         .service(materials::list_material_records)
         .service(materials::read_material_record)
-        .service(furniture::acquire_piece)
-        .service(furniture::sell_unrecorded_piece)
-        .service(furniture::list_furniture)
-        .service(furniture::read_furniture)
-        .service(furniture::show_piece)
-        .service(furniture::sell_piece)
-        .service(openings::state_opening)
-        .service(openings::list_openings)
-        .service(openings::read_opening)
         .service(tools::acquire_tool)
         .service(tools::list_tools)
         .service(tools::read_tool)
@@ -69,12 +72,28 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
         .service(tools::log_tool_uses)
         .service(tools::estimate_tool_anew)
         .service(tools::dispose_of_tool)
+        .service(furniture::acquire_piece)
+        .service(furniture::sell_unrecorded_piece)
+        .service(furniture::list_furniture)
+        .service(furniture::read_furniture)
+        .service(furniture::show_piece)
+        .service(furniture::sell_piece)
         .service(labour::record_labour)
         .service(labour::list_labour)
         .service(labour::read_labour)
         .service(trips::record_trip)
         .service(trips::list_trips)
-        .service(trips::read_trip)
+        .service(trips::read_trip);
+}
+
+/// What came in: goods, sponsorship, payouts.
+fn what_came_in(routes: &mut ServiceConfig<'_>) {
+    routes;
+}
+
+/// The journal, the attributions, and what all of it comes to.
+fn what_it_comes_to(routes: &mut ServiceConfig<'_>) {
+    routes
         .service(entries::read_entry)
         .service(entries::reverse_entry)
         .service(entries::list_reversals)
