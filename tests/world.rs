@@ -8,7 +8,7 @@ use std::net::TcpListener;
 use std::path::PathBuf;
 use std::process::Command;
 use std::sync::atomic::{AtomicU32, Ordering};
-use std::sync::{LazyLock, OnceLock};
+use std::sync::{LazyLock, Mutex, OnceLock};
 use std::thread::JoinHandle;
 
 use chrono::NaiveDate;
@@ -92,7 +92,7 @@ pub struct World {
     database: Database,
     owner: Caller,
     handle: actix_web::dev::ServerHandle,
-    thread: Option<JoinHandle<()>>,
+    thread: Mutex<Option<JoinHandle<()>>>,
 }
 
 /// How a world's books are kept; `Kept::usual()` and change what the test is about.
@@ -148,7 +148,7 @@ impl World {
         let books = open_books(&database, kept);
         let token = add_token(&books, Scope::Admin);
         let owner = Caller { address: address.clone(), token };
-        Self { address, name, database, owner, handle, thread: Some(thread) }
+        Self { address, name, database, owner, handle, thread: Mutex::new(Some(thread)) }
     }
 
     /// Holds an admin token of the world's books.
@@ -182,6 +182,42 @@ impl World {
         shared.runtime.block_on(run_sql(&shared.cluster, &self.name, text));
     }
 
+    /// The same, for what the database must refuse.
+    pub fn try_as_superuser(&self, text: &str) -> Result<(), tokio_postgres::Error> {
+        let shared = shared();
+        shared.runtime.block_on(async {
+            let config = shared.cluster.connection_config(ADMIN, &self.name);
+            let (client, connection) = config.connect(tokio_postgres::NoTls).await?;
+            let driver = tokio::spawn(connection);
+            let done = client.batch_execute(text).await;
+            drop(client);
+            driver.await.unwrap()?;
+            done
+        })
+    }
+
+    /// A column of text from the database, past every fence.
+    pub fn texts(&self, query: &str) -> Vec<String> {
+        let shared = shared();
+        shared.runtime.block_on(async {
+            let config = shared.cluster.connection_config(ADMIN, &self.name);
+            let (client, connection) = config.connect(tokio_postgres::NoTls).await.unwrap();
+            let driver = tokio::spawn(connection);
+            let found = client.query(query, &[]).await.unwrap().iter().map(|row| row.get(0)).collect();
+            drop(client);
+            driver.await.unwrap().unwrap();
+            found
+        })
+    }
+
+    /// Stops the service; the database stays.
+    pub fn stop_serving(&self) {
+        shared().runtime.block_on(self.handle.stop(false));
+        if let Some(thread) = self.thread.lock().unwrap().take() {
+            thread.join().unwrap();
+        }
+    }
+
     /// One number from the database, past every fence.
     pub fn count(&self, query: &str) -> i64 {
         let shared = shared();
@@ -209,11 +245,7 @@ impl World {
 
 impl Drop for World {
     fn drop(&mut self) {
-        let handle = self.handle.clone();
-        shared().runtime.block_on(handle.stop(false));
-        if let Some(thread) = self.thread.take() {
-            thread.join().unwrap();
-        }
+        self.stop_serving();
     }
 }
 

@@ -1,0 +1,92 @@
+//! The first command of the README, on the embedded default: the program itself, its own PostgreSQL, real HTTP.
+#![cfg(test)]
+
+use std::os::unix::fs::PermissionsExt;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+use ledgerboard::store::cluster::{ADMIN, Cluster, ClusterSettings, Durability};
+use serde_json::Value;
+use tempfile::TempDir;
+
+fn a_folder(name: &str) -> (TempDir, PathBuf) {
+    let root = tempfile::tempdir().unwrap();
+    std::fs::set_permissions(root.path(), std::fs::Permissions::from_mode(0o755)).unwrap();
+    let data_dir = root.path().join(name);
+    (root, data_dir)
+}
+
+fn program(data_dir: &Path, arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_ledgerboard"))
+        .args(arguments)
+        .arg("--data-dir")
+        .arg(data_dir)
+        .env_remove("DATABASE_URL")
+        .output()
+        .unwrap()
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+fn demo(data_dir: &Path) -> Value {
+    let output = program(data_dir, &["demo", "--once", "--format", "json"]);
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+async fn as_superuser(data_dir: &Path, statement: &str) {
+    let settings = ClusterSettings {
+        data_dir: data_dir.to_owned(),
+        pg_bin: std::env::var_os("LEDGERBOARD_PG_BIN").map(PathBuf::from),
+        durability: Durability::Full,
+    };
+    let cluster = Cluster::start(&settings).await.unwrap();
+    let config = cluster.connection_config(ADMIN, "ledgerboard");
+    let (client, connection) = config.connect(tokio_postgres::NoTls).await.unwrap();
+    let driver = tokio::spawn(connection);
+    client.batch_execute(statement).await.unwrap();
+    drop(client);
+    driver.await.unwrap().unwrap();
+    cluster.stop().await.unwrap();
+}
+
+/// From a folder with a space in its name, twice, with verify in between and after a hand in the journal.
+#[tokio::test(flavor = "multi_thread")]
+async fn the_demo_twice_gives_the_same_figures_and_verify_names_a_row_changed_by_hand() {
+    let (_root, data_dir) = a_folder("my books");
+    let first = demo(&data_dir);
+    assert_eq!(first["cost_statements"].as_array().unwrap().len(), 3);
+    assert_eq!(first["cost_statements"][0]["reconciles"], true);
+    assert_eq!(first["cost_statements"][1]["reconciles"], true);
+    let verified = program(&data_dir, &["verify"]);
+    assert!(verified.status.success(), "{}{}", text(&verified.stdout), text(&verified.stderr));
+    assert_eq!(demo(&data_dir), first, "a second run doubles nothing");
+    let hand = "ALTER TABLE postings DISABLE TRIGGER USER; \
+                UPDATE postings SET amount = amount + 1 WHERE entry_number = 7 AND line = 0; \
+                ALTER TABLE postings ENABLE TRIGGER USER;";
+    as_superuser(&data_dir, hand).await;
+    let verified = program(&data_dir, &["verify"]);
+    assert_eq!(verified.status.code(), Some(1));
+    let said = text(&verified.stdout);
+    assert!(said.contains("entry 7"), "{said}");
+    // Without taking the triggers away, not even the owner changes a row.
+    let settings_off = "DO $$ BEGIN UPDATE postings SET amount = amount - 1 WHERE entry_number = 7 AND line = 0; \
+                        RAISE 'changed'; EXCEPTION WHEN restrict_violation THEN NULL; END $$;";
+    as_superuser(&data_dir, settings_off).await;
+}
+
+#[test]
+fn the_demo_reads_as_tables_with_the_caution_on_them() {
+    let (_root, data_dir) = a_folder("books");
+    let output = program(&data_dir, &["demo", "--once"]);
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let shown = text(&output.stdout);
+    for expected in ["Shelves from floor to ceiling", "materials", "pay_per_hour", "31", "licensed preparer"] {
+        assert!(
+            shown.contains(expected) || shown.contains(&expected.replace('_', " ")),
+            "{expected} is missing in\n{shown}"
+        );
+    }
+}

@@ -1,0 +1,154 @@
+//! The store's own promises: the schema file, migrations that can be taken back, a role that may do little.
+#![cfg(test)]
+
+use std::collections::BTreeSet;
+
+use ledgerboard::store::connect::{CheckDurability, Database, DatabaseSettings, migrate, unmigrate};
+
+use crate::world::World;
+
+/// The columns that `src/store/schema.rs` names, as table.column type nullable.
+fn in_the_schema_file() -> BTreeSet<String> {
+    let text =
+        std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/src/store/schema.rs")).unwrap();
+    let mut found = BTreeSet::new();
+    let (mut table, mut sql_name) = (String::new(), None);
+    for line in text.lines().map(str::trim) {
+        if let Some((name, _)) = line.split_once(" (").filter(|_| line.ends_with('{')) {
+            table = name.to_owned();
+        } else if let Some(rest) = line.strip_prefix("#[sql_name = \"") {
+            sql_name = Some(rest.trim_end_matches("\"]").to_owned());
+        } else if let Some((column, kind)) = line.trim_end_matches(',').split_once(" -> ") {
+            let column = sql_name.take().unwrap_or_else(|| column.to_owned());
+            let bare = kind.trim_start_matches("Nullable<");
+            let nullable = bare != kind;
+            let bare = if nullable { bare.trim_end_matches('>') } else { bare };
+            found.insert(format!("{table}.{column} {bare} {nullable}"));
+        }
+    }
+    found
+}
+
+#[test]
+fn the_schema_file_says_what_the_migrated_database_has() {
+    let world = World::open();
+    let there: BTreeSet<String> = world
+        .texts(
+            "SELECT table_name || '.' || column_name || ' ' || CASE udt_name \
+                 WHEN 'uuid' THEN 'Uuid' WHEN 'text' THEN 'Text' WHEN 'date' THEN 'Date' \
+                 WHEN 'timestamptz' THEN 'Timestamptz' WHEN 'int4' THEN 'Int4' WHEN 'int8' THEN 'Int8' \
+                 WHEN 'bytea' THEN 'Bytea' WHEN 'numeric' THEN 'Numeric' WHEN 'jsonb' THEN 'Jsonb' \
+                 WHEN '_text' THEN 'Array<Text>' ELSE udt_name END || ' ' || (is_nullable = 'YES') \
+             FROM information_schema.columns \
+             WHERE table_schema = 'public' AND table_name NOT LIKE '\\_\\_%'",
+        )
+        .into_iter()
+        .collect();
+    let written = in_the_schema_file();
+    let missing: Vec<_> = there.difference(&written).collect();
+    let stale: Vec<_> = written.difference(&there).collect();
+    assert!(missing.is_empty() && stale.is_empty(), "missing {missing:#?}\nstale {stale:#?}");
+}
+
+/// Columns, constraints, triggers, policies and rights of every table, in one text.
+fn shape(world: &World) -> Vec<String> {
+    let mut shape = world.texts(
+        "SELECT table_name || '.' || column_name || ' ' || udt_name || ' ' || is_nullable \
+         FROM information_schema.columns WHERE table_schema = 'public' ORDER BY 1",
+    );
+    shape.extend(world.texts(
+        "SELECT conrelid::regclass::text || ' ' || pg_get_constraintdef(oid) FROM pg_constraint \
+         WHERE connamespace = 'public'::regnamespace ORDER BY 1",
+    ));
+    shape.extend(world.texts(
+        "SELECT tgrelid::regclass::text || ' ' || tgname FROM pg_trigger WHERE NOT tgisinternal ORDER BY 1",
+    ));
+    shape.extend(world.texts("SELECT tablename || ' ' || policyname || ' ' || qual FROM pg_policies ORDER BY 1"));
+    shape.extend(world.texts(
+        "SELECT relname || ' ' || coalesce(relacl::text, '') FROM pg_class \
+         WHERE relnamespace = 'public'::regnamespace AND relkind = 'r' AND relname NOT LIKE '\\_\\_%' ORDER BY 1",
+    ));
+    shape
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn every_migration_can_be_taken_back_and_made_again() {
+    let world = tokio::task::spawn_blocking(World::open).await.unwrap();
+    let url = world.url();
+    let (world, before) = tokio::task::spawn_blocking(|| {
+        let before = shape(&world);
+        // Nothing may hold on to the tables meanwhile.
+        world.stop_serving();
+        (world, before)
+    })
+    .await
+    .unwrap();
+    unmigrate(&url).await.unwrap();
+    let (world, between) = tokio::task::spawn_blocking(|| {
+        let between = shape(&world);
+        (world, between)
+    })
+    .await
+    .unwrap();
+    assert!(between.iter().all(|line| line.starts_with("__diesel")), "{between:#?}");
+    migrate(&url).await.unwrap();
+    tokio::task::spawn_blocking(move || assert_eq!(shape(&world), before)).await.unwrap();
+}
+
+#[test]
+fn money_columns_refuse_what_a_decimal_can_not_hold() {
+    let world = World::open();
+    for (value, why) in [("'NaN'", "NaN sorts above every number"), ("1e15", "more than fifteen digits")] {
+        let refused = world.try_as_superuser(&format!("SELECT ({value})::numeric::money_amount"));
+        assert!(refused.is_err(), "{value}: {why}");
+    }
+    assert!(world.try_as_superuser("SELECT 999999999999999.9999::money_amount").is_ok());
+}
+
+#[test]
+fn the_journal_refuses_what_the_rules_would_never_write() {
+    let world = World::open();
+    let owner = world.owner();
+    let bank = owner.has_account("bank");
+    owner.records(
+        "/v1/accounts/contributions",
+        serde_json::json!({ "date": "2025-01-05", "into": bank, "amount": "10.00" }),
+    );
+    for (statement, why) in [
+        ("UPDATE postings SET amount = 1", "append-only"),
+        ("DELETE FROM entries", "append-only"),
+        ("TRUNCATE attributions", "append-only"),
+        (
+            "INSERT INTO postings SELECT books_id, entry_number, 9, account, 1, tax_class, tax_year FROM postings LIMIT 1",
+            "the entry would not balance",
+        ),
+        (
+            "INSERT INTO entries SELECT books_id, number + 2, record_id, 7, date, kind, text, reverses, hash FROM entries LIMIT 1",
+            "a gap in the numbers",
+        ),
+    ] {
+        assert!(world.try_as_superuser(statement).is_err(), "{statement}: {why}");
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_service_that_logs_in_as_the_owner_is_refused() {
+    let world = tokio::task::spawn_blocking(World::open).await.unwrap();
+    let settings = |service_url: String| DatabaseSettings {
+        owner_url: world.url(),
+        service_url,
+        connections: 2,
+        durability: CheckDurability::Waive,
+    };
+    let refused = Database::join(&settings(world.url())).await.err().unwrap().to_string();
+    assert!(refused.contains("ledgerboard_service"), "{refused}");
+    // A control: the service's own role is let in, also by way of the owner's URL.
+    let taken_on = DatabaseSettings { connections: 2, ..DatabaseSettings::of_one_url(&world.url()) };
+    let taken_on = DatabaseSettings { durability: CheckDurability::Waive, ..taken_on };
+    assert!(Database::join(&taken_on).await.is_ok());
+    // And a server that may lose what it acknowledged is refused where that is not waived.
+    let lax = DatabaseSettings { durability: CheckDurability::Insist, ..taken_on };
+    let refused = Database::join(&lax).await.err().unwrap().to_string();
+    assert!(refused.contains("fsync"), "{refused}");
+    tokio::task::spawn_blocking(move || drop(world)).await.unwrap();
+}
