@@ -4,6 +4,8 @@ mod world;
 
 mod accounts;
 mod cluster;
+mod furniture;
+mod materials;
 mod openings;
 mod projects;
 mod purchases;
