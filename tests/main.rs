@@ -5,6 +5,8 @@ mod world;
 mod accounts;
 mod cluster;
 mod labour;
+mod furniture;
+mod materials;
 mod openings;
 mod projects;
 mod purchases;

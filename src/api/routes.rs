@@ -1,9 +1,6 @@
 //! The table of routes: every address of the API, from top to bottom.
 
-use super::{
-    accounts, books, entries, episodes, furniture, labour, materials, openings, parties, projects, purchases,
-    tokens, tools, trips,
-};
+use super::{accounts, books, entries, episodes, furniture, labour, materials, openings, parties, projects, purchases, tokens, tools, trips};
 use utoipa_actix_web::service_config::ServiceConfig;
 
 /// Registers every handler; only what is named here is served and documented.
@@ -88,7 +85,8 @@ fn what_it_cost(routes: &mut ServiceConfig<'_>) {
 
 /// What came in: goods, sponsorship, payouts.
 fn what_came_in(routes: &mut ServiceConfig<'_>) {
-    routes;
+    routes
+;
 }
 
 /// The journal, the attributions, and what all of it comes to.
