@@ -13,10 +13,13 @@ pub mod setup;
 
 mod accounts;
 mod books;
+mod deals;
 mod entries;
 mod episodes;
+mod gifts;
 mod openings;
 mod parties;
+mod payouts;
 mod projects;
 mod tokens;
 

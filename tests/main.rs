@@ -4,5 +4,8 @@ mod world;
 
 mod accounts;
 mod cluster;
+mod deals;
+mod gifts;
 mod openings;
+mod payouts;
 mod projects;

@@ -2,7 +2,7 @@
 
 use utoipa_actix_web::service_config::ServiceConfig;
 
-use super::{accounts, books, entries, episodes, openings, parties, projects, tokens};
+use super::{accounts, books, deals, entries, episodes, gifts, openings, parties, payouts, projects, tokens};
 
 /// Registers every handler; only what is named here is served and documented.
 pub fn register(routes: &mut ServiceConfig<'_>) {
@@ -39,6 +39,21 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
         .service(openings::state_opening)
         .service(openings::list_openings)
         .service(openings::read_opening)
+        .service(gifts::receive_gift)
+        .service(gifts::list_gifts)
+        .service(gifts::read_gift)
+        .service(gifts::show_gift_standing)
+        .service(gifts::decide_gift_fate)
+        .service(deals::agree_deal)
+        .service(deals::list_deals)
+        .service(deals::read_deal)
+        .service(deals::show_deal_standing)
+        .service(deals::receive_instalment)
+        .service(deals::pay_clawback)
+        .service(deals::work_out_floor)
+        .service(payouts::receive_payout)
+        .service(payouts::list_payouts)
+        .service(payouts::read_payout)
         .service(entries::read_entry)
         .service(entries::reverse_entry)
         .service(entries::list_reversals)
