@@ -1,6 +1,6 @@
 //! The table of routes: every address of the API, from top to bottom.
 
-use super::{accounts, books, entries, episodes, furniture, labour, materials, openings, parties, projects, purchases, tokens, tools, trips};
+use super::{accounts, books, deals, entries, episodes, furniture, gifts, labour, materials, openings, parties, payouts, projects, purchases, tokens, tools, trips};
 use utoipa_actix_web::service_config::ServiceConfig;
 
 /// Registers every handler; only what is named here is served and documented.
@@ -86,7 +86,21 @@ fn what_it_cost(routes: &mut ServiceConfig<'_>) {
 /// What came in: goods, sponsorship, payouts.
 fn what_came_in(routes: &mut ServiceConfig<'_>) {
     routes
-;
+        .service(gifts::receive_gift)
+        .service(gifts::list_gifts)
+        .service(gifts::read_gift)
+        .service(gifts::show_gift_standing)
+        .service(gifts::decide_gift_fate)
+        .service(deals::agree_deal)
+        .service(deals::list_deals)
+        .service(deals::read_deal)
+        .service(deals::show_deal_standing)
+        .service(deals::receive_instalment)
+        .service(deals::pay_clawback)
+        .service(deals::work_out_floor)
+        .service(payouts::receive_payout)
+        .service(payouts::list_payouts)
+        .service(payouts::read_payout);
 }
 
 /// The journal, the attributions, and what all of it comes to.
