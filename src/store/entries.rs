@@ -1,5 +1,7 @@
 //! Entries: a record with everything it wrote and everything that stands on it, to be taken back.
 
+mod lists;
+
 use std::collections::BTreeSet;
 
 use chrono::NaiveDate;
@@ -16,6 +18,8 @@ use super::{money, read_as};
 use crate::rules::entries::{EntryToTakeBack, RecordToTakeBack};
 use crate::rules::ids::{RecordId, SourceId};
 use crate::rules::recording::{Attribution, Label, Movement, MovementKind, Word};
+
+pub use lists::{AfterLine, EntryListed, JournalFilter, PostingListed};
 
 impl Tx<'_> {
     /// The record and all live records that stand on it, directly or not, in the order they were recorded.
