@@ -7,6 +7,7 @@
 //! what looks across all of them is a reader: [`costing`], [`tax_year`], [`verify`].
 
 pub mod accounts;
+pub mod attributions;
 pub mod books;
 pub mod chain;
 pub mod costing;

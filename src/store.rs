@@ -2,9 +2,11 @@
 //! nothing of HTTP or of the shapes on the wire.
 
 pub mod accounts;
+pub mod attributions;
 pub mod books;
 pub mod cluster;
 pub mod connect;
+pub mod costing;
 pub mod deals;
 pub mod entries;
 pub mod episodes;
@@ -27,6 +29,7 @@ pub mod tax_years;
 pub mod tokens;
 pub mod tools;
 pub mod trips;
+pub mod verify;
 
 use rust_decimal::Decimal;
 

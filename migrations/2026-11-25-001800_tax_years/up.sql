@@ -17,8 +17,10 @@ CREATE TABLE period_acts (
     kind text NOT NULL CHECK (kind IN ('closed', 'reopened')),
     closed_through date NOT NULL,
     reason text NOT NULL,
+    after_number bigint NOT NULL CHECK (after_number >= 0),
     PRIMARY KEY (books_id, record_id),
     FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id)
 );
 COMMENT ON TABLE period_acts IS 'Closing and reopening are explicit, recorded acts.';
+COMMENT ON COLUMN period_acts.after_number IS 'The books'' last entry when the act was recorded: later entries must lie after the closed days.';
 CALL fence_append_only('period_acts');

@@ -15,8 +15,9 @@ use super::refusal::{Explain, Refusal, Said};
 pub struct NewReversal {
     #[schema(min_length = 1, max_length = 500, example = "the receipt was entered twice")]
     pub reason: String,
-    /// The day of the reversal, on an open day; left out: the record's own day where that is open, else the
-    /// first open day.
+    /// The day of the reversal, on an open day and not before the record; left out: the record's own day where
+    /// that is open, else the first open day. Records that are taken back with it go on their own days where those
+    /// are later, so that no day holds less than nothing.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub date: Option<NaiveDate>,
     /// Records that stand on this one are refused, or taken back with it.
@@ -33,20 +34,38 @@ super::named::named! {
 #[derive(Clone, Debug)]
 pub struct RecordToTakeBack {
     pub record: RecordId,
+    pub word: Word,
     pub text: String,
     pub date: NaiveDate,
     pub reversed_by: Option<RecordId>,
     /// Whether it is itself a reversal.
     pub takes_back: Vec<RecordId>,
-    pub entries: Vec<(i64, Vec<Posting>)>,
+    pub entries: Vec<EntryToTakeBack>,
     /// With the number of the entry behind each.
     pub movements: Vec<(Movement, Option<i64>)>,
     pub attributions: Vec<Attribution>,
 }
 
+#[derive(Clone, Debug)]
+pub struct EntryToTakeBack {
+    pub number: i64,
+    pub date: NaiveDate,
+    pub postings: Vec<Posting>,
+}
+
+impl RecordToTakeBack {
+    /// The last day on which it moved anything; what is taken back before that day would leave less than nothing.
+    fn last_day(&self) -> NaiveDate {
+        let entries = self.entries.iter().map(|entry| entry.date);
+        let movements = self.movements.iter().map(|(movement, _)| movement.date);
+        entries.chain(movements).fold(self.date, NaiveDate::max)
+    }
+}
+
 /// What can be wrong with a reversal.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum ReversalFinding {
+    BeforeTheRecord { date: NaiveDate, last_day: NaiveDate },
     TakenBackAlready { by: RecordId },
     IsAReversal,
     HasDependants { what: Vec<String> },
@@ -56,6 +75,10 @@ pub enum ReversalFinding {
 impl Explain for ReversalFinding {
     fn say(&self) -> Said {
         match self {
+            Self::BeforeTheRecord { date, last_day } => Said::invalid(
+                format!("the reversal is dated {date}, and the record is of {last_day}"),
+                "leave date out, or give a day that is not before the record",
+            ),
             Self::TakenBackAlready { by } => Said::conflict(
                 format!("the record was taken back before, by {by}"),
                 "record what is right as a new record",
@@ -79,7 +102,7 @@ impl Explain for ReversalFinding {
 /// Takes back `chosen` and, if asked, the records that stand on it. `dependants` come in the order in which they
 /// were recorded; they are taken back latest first.
 /// # Errors
-/// [`ReversalFinding`]; a closed day.
+/// [`ReversalFinding`]; a closed day, or one before the record, at `/date`.
 pub fn take_back(
     pen: &Pen<'_>,
     chosen: &RecordToTakeBack,
@@ -92,28 +115,35 @@ pub fn take_back(
     if !chosen.takes_back.is_empty() {
         return Err(ReversalFinding::IsAReversal.into());
     }
+    if chosen.word == Word::Books {
+        return Err(ReversalFinding::KeepsNoAmounts.into());
+    }
     if !dependants.is_empty() && new.dependants != Some(Dependants::TakeBack) {
         let what = dependants.iter().map(|one| format!("{} ({})", one.text, one.record)).collect();
         return Err(ReversalFinding::HasDependants { what }.into());
     }
+    let last_day = chosen.last_day();
     let date = match new.date {
+        Some(date) if date < last_day => {
+            return Err(Refusal::new("/date", ReversalFinding::BeforeTheRecord { date, last_day }));
+        }
         Some(date) => pen.open_day(date)?,
-        None => chosen.date.max(pen.books.first_open),
+        None => last_day.max(pen.books.first_open),
     };
     let text = format!("taken back: {}: {}", chosen.text, new.reason);
     let mut recording = Recording::new(Word::Entries, "reversal", date, text);
     for record in dependants.iter().rev().chain([chosen]) {
-        mirror(&mut recording, record, date);
+        mirror(&mut recording, record, date.max(record.last_day()));
     }
     if !dependants.is_empty() {
         recording
             .notes
             .push(format!("{} records that stood on it were taken back with it", dependants.len()));
     }
-    if date != chosen.date && new.date.is_none() {
+    if date != last_day && new.date.is_none() {
         recording.notes.push(format!(
-            "{} is closed, so the reversal is dated {date}, the first open day; a filed year is amended from it",
-            chosen.date
+            "{last_day} is closed, so the reversal is dated {date}, the first open day; a filed year is amended \
+             from it"
         ));
     }
     Ok(recording)
@@ -122,12 +152,12 @@ pub fn take_back(
 fn mirror(recording: &mut Recording, record: &RecordToTakeBack, date: NaiveDate) {
     recording.reverses.push(record.record);
     let first = recording.entries.len();
-    for (number, postings) in &record.entries {
+    for EntryToTakeBack { number, postings, .. } in &record.entries {
         let text = format!("reversal of entry {number}: {}", record.text);
         recording.entries.push(Entry::taking_back(*number, postings, date, text));
     }
     for (movement, entry) in &record.movements {
-        let place = entry.and_then(|number| record.entries.iter().position(|(one, _)| *one == number));
+        let place = entry.and_then(|number| record.entries.iter().position(|one| one.number == number));
         recording.movements.push(Movement {
             date,
             amount: movement.amount.negated(),
@@ -137,7 +167,8 @@ fn mirror(recording: &mut Recording, record: &RecordToTakeBack, date: NaiveDate)
     }
     for attribution in &record.attributions {
         recording.attributions.push(Attribution {
-            date,
+            // A use that was logged for several days keeps its days.
+            date: date.max(attribution.date),
             amount: attribution.amount.negated(),
             ..attribution.clone()
         });

@@ -15,7 +15,7 @@ named! {
     pub enum TieOf {
         /// Cost accounts and the owner's draw for home and personal shares, against costs and fees.
         Costs => "costs",
-        /// Income accounts and goods for promotion, against income in money and in kind.
+        /// Income accounts, goods for promotion and what went back of income, against income in money and in kind.
         Income => "income",
         /// Proceeds of personal and business property, against recoveries.
         Recoveries => "recoveries",
@@ -37,12 +37,17 @@ impl TieOf {
         let proceeds = matches!(class, Some(TaxClass::PersonalPropertySale | TaxClass::BusinessPropertySale));
         if proceeds {
             Some((Self::Recoveries, amount.negated()))
-        } else if matches!(account, Account::Income(_) | Account::GoodsForPromotion) {
+        } else if carries_income(account) {
             Some((Self::Income, amount.negated()))
         } else {
             account.carries_costs().then_some((Self::Costs, amount))
         }
     }
+}
+
+/// What goes back of an income stands in an account of its own, and is less of its source.
+const fn carries_income(account: Account) -> bool {
+    matches!(account, Account::Income(_) | Account::GoodsForPromotion | Account::ReturnsAllowances)
 }
 
 /// Whether `attributed` lies between nothing and what there is. A source may be below zero, such as a payout's

@@ -21,7 +21,7 @@ use super::ids::{BooksId, SourceId};
 use super::money::{Currency, Money};
 use super::named::named;
 use super::recording::{MovementKind, Source};
-use super::rows::{Lot, LotMove, PeriodActKind, Tool};
+use super::rows::PeriodActKind;
 
 /// One set of books as it is stored.
 #[derive(Clone, Debug)]
@@ -30,7 +30,7 @@ pub struct BooksToVerify {
     pub base: Currency,
     /// The last entry's number and hash, as the books keep them.
     pub head: Head,
-    /// The first day that takes entries, as the books keep it.
+    /// The first day that takes entries, as the books keep it; the first of all days where nothing was ever closed.
     pub first_open: NaiveDate,
     /// In any order; each entry's postings in the order of their lines.
     pub entries: Vec<SealedEntry>,
@@ -41,8 +41,8 @@ pub struct BooksToVerify {
     pub sources: Vec<Source>,
     pub movements: Vec<StoredMovement>,
     pub attributions: Vec<StoredAttribution>,
-    pub lots: Vec<LotWithMoves>,
-    pub tools: Vec<Tool>,
+    pub lots: Vec<StoredLot>,
+    pub tools: Vec<StoredTool>,
     /// What the store could not read as what it should be: an amount beyond the currency's scale, an account or
     /// a class that nobody knows.
     pub unreadable: Vec<Unreadable>,
@@ -83,12 +83,41 @@ pub struct StoredAttribution {
     pub source: SourceId,
     pub date: NaiveDate,
     pub amount: Money,
+    /// Which of the things it names beside its source is not there.
+    pub missing: Option<&'static str>,
+}
+
+/// A lot and what has moved it; a lot whose record was taken back holds nothing.
+#[derive(Clone, Debug)]
+pub struct StoredLot {
+    /// What the row is called in the database.
+    pub row: String,
+    pub material: String,
+    pub unit: String,
+    pub acquired_on: NaiveDate,
+    pub quantity: Decimal,
+    pub cost: Money,
+    /// Those of records that nobody took back.
+    pub moves: Vec<StoredLotMove>,
+}
+
+#[derive(Clone, Copy, Debug)]
+pub struct StoredLotMove {
+    pub date: NaiveDate,
+    /// Negative when it leaves, as is the cost.
+    pub quantity: Decimal,
+    pub cost: Money,
 }
 
 #[derive(Clone, Debug)]
-pub struct LotWithMoves {
-    pub lot: Lot,
-    pub moves: Vec<LotMove>,
+pub struct StoredTool {
+    /// What the row is called in the database.
+    pub row: String,
+    pub source: SourceId,
+    pub name: String,
+    pub cost: Money,
+    /// The least it was ever estimated at.
+    pub salvage: Money,
 }
 
 #[derive(Clone, Debug)]

@@ -1,5 +1,7 @@
 //! Entries: a record with everything it wrote and everything that stands on it, to be taken back.
 
+mod lists;
+
 use std::collections::BTreeSet;
 
 use chrono::NaiveDate;
@@ -10,11 +12,14 @@ use uuid::Uuid;
 
 use super::books::Tx;
 use super::error::StoreError;
+use super::recording::EntryShown;
 use super::schema::{movements, record_reversals};
 use super::{money, read_as};
-use crate::rules::entries::RecordToTakeBack;
+use crate::rules::entries::{EntryToTakeBack, RecordToTakeBack};
 use crate::rules::ids::{RecordId, SourceId};
-use crate::rules::recording::{Attribution, Label, Movement, MovementKind};
+use crate::rules::recording::{Attribution, Label, Movement, MovementKind, Word};
+
+pub use lists::{AfterLine, EntryListed, JournalFilter, PostingListed};
 
 impl Tx<'_> {
     /// The record and all live records that stand on it, directly or not, in the order they were recorded.
@@ -70,13 +75,17 @@ impl Tx<'_> {
         }
         Ok(RecordToTakeBack {
             record: id,
+            word: read_as("records.word", &kept.word, Word::named)?,
             text: kept.text,
             date: kept.date,
             reversed_by: kept.reversed_by,
             takes_back: takes_back.into_iter().map(RecordId).collect(),
             entries: entries
                 .into_iter()
-                .filter_map(|entry| entry.number.map(|number| (number, entry.postings)))
+                .filter_map(|entry| {
+                    let EntryShown { number, date, postings, .. } = entry;
+                    number.map(|number| EntryToTakeBack { number, date, postings })
+                })
                 .collect(),
             movements: self.movements_of(id).await?,
             attributions,

@@ -319,6 +319,7 @@ diesel::table! {
         kind -> Text,
         closed_through -> Date,
         reason -> Text,
+        after_number -> Int8,
     }
 }
 

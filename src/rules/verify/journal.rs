@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use chrono::Days;
+use chrono::{Days, NaiveDate};
 
 use super::super::chain::{SealedEntry, genesis, seal};
 use super::super::journal::EntryKind;
@@ -200,15 +200,19 @@ fn closed_periods(facts: &BooksToVerify, entries: &[&SealedEntry], verdict: &mut
             }
         }
     }
-    if let Some(act) = facts.period_acts.last() {
-        let first_open = act.closed_through.checked_add_days(Days::new(1));
-        if first_open != Some(facts.first_open) {
-            let says = format!(
-                "the books' first open day is {}, but the last act left {} closed",
-                facts.first_open, act.closed_through
-            );
+    let first_open = facts.first_open;
+    match facts.period_acts.last() {
+        Some(act) if act.closed_through.checked_add_days(Days::new(1)) != Some(first_open) => {
+            let closed = act.closed_through;
+            let says =
+                format!("the books' first open day is {first_open}, but the last act left {closed} closed");
             inquiry.finds_in_row("books", says);
         }
+        None if first_open != NaiveDate::MIN => {
+            let says = format!("the books' first open day is {first_open}, but no closing is on record");
+            inquiry.finds_in_row("books", says);
+        }
+        _ => {}
     }
     inquiry.tell(
         verdict,

@@ -10,7 +10,7 @@ use super::super::ids::SourceId;
 use super::super::journal::EntryKind;
 use super::super::recording::Source;
 use super::super::tie::{TieOf, first_day_out};
-use super::{BooksToVerify, Checked, Inquiry, LotWithMoves, Verdict, total};
+use super::{BooksToVerify, Checked, Inquiry, StoredLot, Verdict, total};
 
 pub(super) fn verify(facts: &BooksToVerify, verdict: &mut Verdict) {
     let sources: HashMap<SourceId, &Source> =
@@ -50,6 +50,9 @@ fn orphans(
         if !sources.contains_key(&attribution.source) {
             let says = format!("an attribution of source {}, which is missing", attribution.source);
             inquiry.finds_in_row(&attribution.row, says);
+        }
+        if let Some(missing) = attribution.missing {
+            inquiry.finds_in_row(&attribution.row, format!("an attribution whose {missing} is missing"));
         }
     }
     inquiry.tell(
@@ -154,19 +157,17 @@ fn lots(facts: &BooksToVerify, verdict: &mut Verdict) {
     for one in &facts.lots {
         inquiry.looks();
         if let Some((date, quantity, cost)) = first_day_below_nothing(one) {
-            let says =
-                format!("on {date} {quantity} {} of '{}' at {cost} are left", one.lot.unit, one.lot.material);
-            inquiry.finds_in_row(format!("lot {}", one.lot.id), says);
+            let says = format!("on {date} {quantity} {} of '{}' at {cost} are left", one.unit, one.material);
+            inquiry.finds_in_row(&one.row, says);
         }
     }
     inquiry.tell(verdict, "lot never held less than nothing", "lots never held less than nothing");
 }
 
 /// The first day at whose end the lot's quantity or cost is below zero.
-fn first_day_below_nothing(one: &LotWithMoves) -> Option<(NaiveDate, Decimal, Decimal)> {
-    let lot = &one.lot;
+fn first_day_below_nothing(lot: &StoredLot) -> Option<(NaiveDate, Decimal, Decimal)> {
     let came = (lot.acquired_on, lot.quantity, lot.cost.amount());
-    let moves = one.moves.iter().map(|moved| (moved.date, moved.quantity, moved.cost.amount()));
+    let moves = lot.moves.iter().map(|moved| (moved.date, moved.quantity, moved.cost.amount()));
     let mut days: BTreeMap<NaiveDate, (Decimal, Decimal)> = BTreeMap::new();
     for (date, quantity, cost) in std::iter::once(came).chain(moves) {
         let day = days.entry(date).or_default();
@@ -201,7 +202,7 @@ fn tools(facts: &BooksToVerify, verdict: &mut Verdict) {
                 "'{}' is attributed with {taken}, but its cost {} less salvage {} is {most}",
                 tool.name, tool.cost, tool.salvage
             );
-            inquiry.finds_in_row(format!("tool {}", tool.id), says);
+            inquiry.finds_in_row(&tool.row, says);
         }
     }
     inquiry.tell(

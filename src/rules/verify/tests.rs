@@ -6,13 +6,9 @@ use rust_decimal::Decimal;
 use uuid::Uuid;
 
 use super::super::chain::{Hash, SealedEntry, genesis, seal};
-use super::super::ids::{EpisodeId, LotId, RecordId, ToolId};
+use super::super::ids::RecordId;
 use super::super::journal::{Account, EntryKind, ExpenseClass, Posting, Stream, TaxClass};
-use super::super::recording::{Category, CostObject, Side, SourceKind};
-use super::super::rows::{
-    AttributionPlan, LotMoveKind, LotStanding, PropertyType, RecoveryClass, Target, TaxChoice, ToolOrigin,
-};
-use super::super::treatment::Treatment;
+use super::super::recording::{Side, SourceKind};
 use super::*;
 
 fn usd(text: &str) -> Money {
@@ -59,7 +55,7 @@ fn moved(row: &str, of: u128, date: NaiveDate, amount: &str, entry: Option<i64>)
 
 fn attributed(row: &str, of: u128, date: NaiveDate, amount: &str) -> StoredAttribution {
     let (row, source) = (format!("attribution {row}"), SourceId(id(of)));
-    StoredAttribution { row, source, date, amount: usd(amount) }
+    StoredAttribution { row, source, date, amount: usd(amount), missing: None }
 }
 
 const PAINT: u128 = 1;
@@ -68,50 +64,26 @@ const DEAL: u128 = 3;
 const AGENCY: u128 = 4;
 const TAPE: u128 = 5;
 
-fn paint_lot() -> LotWithMoves {
-    let treatment = Treatment::Expense(ExpenseClass::Supplies);
-    let lot = Lot {
-        id: LotId(id(0x10)),
-        source: SourceId(id(PAINT)),
+fn paint_lot() -> StoredLot {
+    let issue = StoredLotMove { date: day(2, 1), quantity: Decimal::from(-4), cost: usd("-24.00") };
+    StoredLot {
+        row: format!("lot {}", id(0x10)),
         material: "wall paint".to_owned(),
         unit: "l".to_owned(),
+        acquired_on: day(1, 5),
         quantity: Decimal::from(10),
         cost: usd("60.00"),
-        acquired_on: day(1, 5),
-        treatment,
-        category: Category::Materials,
-        standing: LotStanding::OnHand,
-    };
-    let issue = LotMove {
-        lot: lot.id,
-        date: day(2, 1),
-        kind: LotMoveKind::Issued,
-        quantity: Decimal::from(-4),
-        cost: usd("-24.00"),
-        to: Target::Object(CostObject::Episode(EpisodeId(id(0xe1)))),
-        treatment,
-    };
-    LotWithMoves { lot, moves: vec![issue] }
+        moves: vec![issue],
+    }
 }
 
-fn saw() -> Tool {
-    Tool {
-        id: ToolId(id(0x20)),
+fn saw() -> StoredTool {
+    StoredTool {
+        row: format!("tool {}", id(0x20)),
         source: SourceId(id(SAW)),
         name: "table saw".to_owned(),
-        origin: ToolOrigin::Bought,
-        acquired_on: day(1, 6),
-        in_service_on: day(1, 6),
         cost: usd("649.00"),
         salvage: usd("49.00"),
-        plan: AttributionPlan::EqualShare,
-        class: RecoveryClass::Seven,
-        property: PropertyType::Ordinary,
-        choice: TaxChoice::ByLaw,
-        section_179: usd("0.00"),
-        business_share: Decimal::ONE_HUNDRED,
-        prior: None,
-        hours_before: Decimal::ZERO,
     }
 }
 

@@ -139,6 +139,13 @@ fn an_entry_in_a_closed_period_shows_unless_it_was_there_before() {
 
     let open = found(|books| books.first_open = day(1, 1));
     is_about(&open, Checked::ClosedPeriods, None, "first open day is 2026-01-01");
+    let silently = found(|books| books.period_acts.clear());
+    is_about(
+        &silently,
+        Checked::ClosedPeriods,
+        None,
+        "first open day is 2026-02-01, but no closing is on record",
+    );
 }
 
 proptest! {

@@ -8,6 +8,8 @@ fn orphans_are_named_by_their_row() {
     is_about(&movement, Checked::Orphans, None, "movement m9");
     let no_entry = found(|books| books.movements.push(moved("m9", PAINT, day(2, 1), "1.00", Some(99))));
     is_about(&no_entry, Checked::Orphans, Some(99), "entry 99, movement m9");
+    let no_episode = found(|books| books.attributions[0].missing = Some("episode"));
+    is_about(&no_episode, Checked::Orphans, None, "attribution a1: an attribution whose episode is missing");
 }
 
 #[test]

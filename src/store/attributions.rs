@@ -1,0 +1,200 @@
+//! Attributions: lists of them, and a source with everything that happened to it.
+
+use chrono::NaiveDate;
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use rust_decimal::Decimal;
+use uuid::Uuid;
+
+use super::books::Tx;
+use super::error::StoreError;
+use super::records::{After, AttributionKept, AttributionRow, attribution, attributions_with_source};
+use super::schema::{
+    attributions, lots, movements, piece_sales, pieces, record_reversals, records, sources, tools,
+};
+use super::{live, money, read_as};
+use crate::rules::attributions::{Counts, SourceGiven, SourceMoved, SourceStanding, ThingBehind};
+use crate::rules::ids::{EpisodeId, ProjectId, RecordId, SourceId};
+use crate::rules::journal::Stream;
+use crate::rules::recording::{Category, Label, Side, Source, SourceKind};
+use crate::rules::rows::PiecePurpose;
+
+/// Which attributions a list shows.
+#[derive(Clone, Debug, Default)]
+pub struct AttributionFilter {
+    pub from: Option<NaiveDate>,
+    pub to: Option<NaiveDate>,
+    pub episode: Option<EpisodeId>,
+    pub project: Option<ProjectId>,
+    /// Costs of that category; an income of the same name is not one.
+    pub category: Option<Category>,
+    /// The line of the statement, whatever its side.
+    pub label: Option<String>,
+    pub side: Option<Side>,
+    pub source: Option<SourceId>,
+}
+
+impl Tx<'_> {
+    /// A page of attributions, oldest first, at most `limit`.
+    /// # Errors
+    /// What the database could not do.
+    pub async fn attributions(
+        &mut self,
+        filter: &AttributionFilter,
+        after: Option<After>,
+        limit: i64,
+    ) -> Result<Vec<AttributionKept>, StoreError> {
+        let mut query = attributions_with_source(self.id.0).into_boxed();
+        if let Some(from) = filter.from {
+            query = query.filter(attributions::date.ge(from));
+        }
+        if let Some(to) = filter.to {
+            query = query.filter(attributions::date.le(to));
+        }
+        if let Some(episode) = filter.episode {
+            query = query.filter(attributions::episode_id.eq(episode.0));
+        }
+        if let Some(project) = filter.project {
+            query = query.filter(attributions::project_id.eq(project.0));
+        }
+        if let Some(category) = filter.category {
+            query = query.filter(attributions::label.eq(category.as_str()));
+            query = query.filter(sources::side.eq(Side::Cost.as_str()));
+        }
+        if let Some(label) = &filter.label {
+            query = query.filter(attributions::label.eq(label.clone()));
+        }
+        if let Some(side) = filter.side {
+            query = query.filter(sources::side.eq(side.as_str()));
+        }
+        if let Some(source) = filter.source {
+            query = query.filter(attributions::source_id.eq(source.0));
+        }
+        if let Some(after) = after {
+            let same_day = attributions::date.eq(after.date).and(attributions::id.gt(after.id));
+            query = query.filter(attributions::date.gt(after.date).or(same_day));
+        }
+        let rows: Vec<AttributionRow> =
+            query.order((attributions::date, attributions::id)).limit(limit).load(self.connection).await?;
+        let base = self.card().base;
+        rows.into_iter().map(|row| attribution(row, base)).collect()
+    }
+
+    /// A source that a request names, with everything that ever happened to it.
+    /// # Errors
+    /// [`StoreError::UnknownId`].
+    pub async fn source_standing(&mut self, id: SourceId) -> Result<SourceStanding, StoreError> {
+        type Row = (Uuid, String, String, String, Vec<String>);
+        let opened = records::books_id.eq(sources::books_id).and(records::id.eq(sources::record_id));
+        let row: Option<Row> = sources::table
+            .inner_join(records::table.on(opened))
+            .filter(sources::books_id.eq(self.id.0))
+            .filter(sources::id.eq(id.0))
+            .select((sources::record_id, sources::side, sources::kind, sources::text, records::streams))
+            .first(self.connection)
+            .await
+            .optional()?;
+        let (record, side, kind, text, streams) =
+            row.ok_or_else(|| StoreError::UnknownId { what: "sources".to_owned(), id: id.0 })?;
+        let source = Source {
+            id,
+            side: read_as("sources.side", &side, Side::named)?,
+            kind: read_as("sources.kind", &kind, SourceKind::named)?,
+            text,
+        };
+        let streams = streams.iter().map(|stream| read_as("records.streams", stream, Stream::named));
+        Ok(SourceStanding {
+            record: RecordId(record),
+            thing: self.thing_behind(id).await?,
+            streams: streams.collect::<Result<_, _>>()?,
+            movements: self.source_moved(id).await?,
+            attributed: self.source_given(source.side, id).await?,
+            source,
+        })
+    }
+
+    /// The lot, tool or piece whose cost the source is; a piece that was stock and is sold is none any more.
+    async fn thing_behind(&mut self, id: SourceId) -> Result<Option<ThingBehind>, StoreError> {
+        let books = self.id.0;
+        let lot = lots::table.filter(lots::books_id.eq(books)).filter(lots::source_id.eq(id.0));
+        if diesel::select(diesel::dsl::exists(lot)).get_result(self.connection).await? {
+            return Ok(Some(ThingBehind::Lot));
+        }
+        let tool = tools::table.filter(tools::books_id.eq(books)).filter(tools::source_id.eq(id.0));
+        if diesel::select(diesel::dsl::exists(tool)).get_result(self.connection).await? {
+            return Ok(Some(ThingBehind::Tool));
+        }
+        let sold = piece_sales::table
+            .filter(piece_sales::books_id.eq(pieces::books_id))
+            .filter(piece_sales::piece_id.eq(pieces::id))
+            .filter(live!(piece_sales));
+        let stock_sold = pieces::purpose.eq(PiecePurpose::Resale.as_str()).and(diesel::dsl::exists(sold));
+        let piece = pieces::table
+            .filter(pieces::books_id.eq(books))
+            .filter(pieces::source_id.eq(id.0))
+            .filter(diesel::dsl::not(stock_sold));
+        let on_hand: bool = diesel::select(diesel::dsl::exists(piece)).get_result(self.connection).await?;
+        Ok(on_hand.then_some(ThingBehind::Piece))
+    }
+
+    async fn source_moved(&mut self, id: SourceId) -> Result<Vec<SourceMoved>, StoreError> {
+        let rows: Vec<(Uuid, NaiveDate, Decimal)> = movements::table
+            .filter(movements::books_id.eq(self.id.0))
+            .filter(movements::source_id.eq(id.0))
+            .order(movements::id)
+            .select((movements::record_id, movements::date, movements::amount))
+            .load(self.connection)
+            .await?;
+        let cancelled = self.cancelled_out(rows.iter().map(|(record, ..)| *record)).await?;
+        let base = self.card().base;
+        rows.into_iter()
+            .map(|(record, date, amount)| {
+                Ok(SourceMoved {
+                    record: RecordId(record),
+                    counts: counts(&cancelled, record),
+                    date,
+                    amount: money("movements.amount", amount, base)?,
+                })
+            })
+            .collect()
+    }
+
+    async fn source_given(&mut self, side: Side, id: SourceId) -> Result<Vec<SourceGiven>, StoreError> {
+        let rows: Vec<AttributionRow> = attributions_with_source(self.id.0)
+            .filter(attributions::source_id.eq(id.0))
+            .order(attributions::id)
+            .load(self.connection)
+            .await?;
+        let cancelled = self.cancelled_out(rows.iter().map(|row| row.1)).await?;
+        let base = self.card().base;
+        rows.into_iter()
+            .map(|row| {
+                let kept = attribution(row, base)?;
+                Ok(SourceGiven {
+                    record: kept.record,
+                    counts: counts(&cancelled, kept.record.0),
+                    date: kept.date,
+                    object: kept.object,
+                    label: read_as("attributions.label", &kept.label, |label| Label::named(side, label))?,
+                    amount: kept.amount,
+                })
+            })
+            .collect()
+    }
+
+    /// Which of the records were taken back or take another one back.
+    async fn cancelled_out(&mut self, ids: impl Iterator<Item = Uuid>) -> Result<Vec<Uuid>, StoreError> {
+        let ids: Vec<Uuid> = ids.collect();
+        let pairs: Vec<(Uuid, Uuid)> = record_reversals::table
+            .filter(record_reversals::books_id.eq(self.id.0))
+            .filter(record_reversals::record_id.eq_any(&ids).or(record_reversals::reversal_id.eq_any(&ids)))
+            .select((record_reversals::record_id, record_reversals::reversal_id))
+            .load(self.connection)
+            .await?;
+        Ok(pairs.into_iter().flat_map(|(record, reversal)| [record, reversal]).collect())
+    }
+}
+
+fn counts(cancelled: &[Uuid], record: Uuid) -> Counts {
+    if cancelled.contains(&record) { Counts::CancelledOut } else { Counts::Live }
+}
