@@ -6,9 +6,11 @@
 
 pub mod depreciation;
 pub mod disposals;
+pub mod elect;
 pub mod elections;
 pub mod facts;
 pub mod form;
+pub mod home;
 pub mod macrs;
 pub mod profile;
 pub mod questions;
@@ -50,7 +52,10 @@ impl Explain for TaxFinding {
         match self {
             Self::NoProfile { jurisdiction, year, known } => Said::invalid(
                 format!("there is no tax profile '{jurisdiction}' for {year}"),
-                format!("ask for one of {known}, or take the year's postings by class (GET /v1/postings)"),
+                format!(
+                    "ask for one of {known} (GET /v1/tax-years), or take the year's postings by class (GET \
+                     /v1/postings?tax_year={year})"
+                ),
             ),
             Self::OtherCurrency { base, asked } => Said::conflict(
                 format!("the books are kept in {base}, but the form of this profile is filled in {asked}"),

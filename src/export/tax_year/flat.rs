@@ -102,7 +102,7 @@ fn form(summary: &YearSummary, section: &mut Section<'_>) {
 fn depreciation(summary: &YearSummary, section: &mut Section<'_>) {
     for row in &summary.depreciation.rows {
         let name = row.name.as_str();
-        let link = format!("/v1/tools/{}", row.tool);
+        let link = format!("/v1/tools/{}/standing", row.tool);
         section.row("", &format!("{name}: cost"), &row.cost.to_string(), "", &link);
         for (label, amount) in [
             ("business basis", row.basis),
@@ -117,6 +117,7 @@ fn depreciation(summary: &YearSummary, section: &mut Section<'_>) {
         }
         section.words(&format!("{name}: {} [{}]", row.method, row.rule));
     }
+    section.words(summary.depreciation.says);
 }
 
 fn section_179(summary: &YearSummary, section: &mut Section<'_>) {
@@ -154,7 +155,7 @@ fn home(summary: &YearSummary, section: &mut Section<'_>) {
 fn personal_sales(summary: &YearSummary, section: &mut Section<'_>) {
     for row in &summary.personal_sales.rows {
         let what = format!("{}, {}", row.name, row.date);
-        let link = format!("/v1/furniture/{}", row.piece);
+        let link = format!("/v1/furniture/{}/standing", row.piece);
         section.row("", &format!("{what}: proceeds"), &row.proceeds.to_string(), "", &link);
         section.maybe(&what, "basis", row.basis);
         section.maybe(&what, "gain, taxed", row.gain);
@@ -168,7 +169,7 @@ fn personal_sales(summary: &YearSummary, section: &mut Section<'_>) {
 fn business_sales(summary: &YearSummary, section: &mut Section<'_>) {
     for row in &summary.business_sales {
         let what = format!("{}, {} {}", row.what, row.leaving, row.date);
-        section.amount_of(&what, "proceeds", row.proceeds);
+        section.row("", &format!("{what}: proceeds"), &row.proceeds.to_string(), "", &row.drill_down);
         for (label, amount) in [
             ("cost", row.cost),
             ("depreciation", row.depreciation),
@@ -199,7 +200,9 @@ fn mileage(summary: &YearSummary, section: &mut Section<'_>) {
 fn gifts(summary: &YearSummary, section: &mut Section<'_>) {
     for row in &summary.gifts.rows {
         let what = format!("{}, from {}, {}", row.what, row.from, row.received_on);
-        section.maybe(&what, &format!("{} ({}, {})", row.says, row.relation, row.fate), row.value);
+        let label = format!("{what}: {} ({}, {})", row.says, row.relation, row.fate);
+        let value = row.value.map_or_else(String::new, |value| value.to_string());
+        section.row("", &label, &value, "", &format!("/v1/gifts/{}/standing", row.gift));
     }
     section.amount("in income", summary.gifts.in_income);
 }

@@ -30,6 +30,9 @@ pub(super) fn text(summary: &YearSummary) -> String {
     for row in &summary.depreciation.rows {
         out.push_str(&paragraph(&format!("{}: {} [{}]", row.name, row.method, row.rule), 2));
     }
+    if !summary.depreciation.rows.is_empty() {
+        out.push_str(&paragraph(summary.depreciation.says, 0));
+    }
     chapter(&mut out, "Section 179", &section_179(summary));
     chapter(&mut out, "Stock", &inventory(summary));
     chapter(&mut out, "The owner's home, by project", &home(summary));

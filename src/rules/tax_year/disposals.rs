@@ -15,6 +15,8 @@ use super::questions::{Questions, Topic};
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct BusinessSale {
     pub what: String,
+    /// Where the thing stands with its record.
+    pub drill_down: String,
     pub date: NaiveDate,
     pub leaving: DisposalKind,
     /// The business share of what was received, net of selling fees.
@@ -77,6 +79,7 @@ fn of_tool(
     let zero = Money::zero(cost.currency());
     let sale = |gain, ordinary, section_1231, loss, says: &str| BusinessSale {
         what: tool.name.clone(),
+        drill_down: format!("/v1/tools/{}/standing", tool.id),
         date: gone.date,
         leaving,
         proceeds,
@@ -113,7 +116,7 @@ fn of_set_piece(piece: &PieceSaleFacts, questions: &mut Questions) -> Result<Bus
     let sale = &piece.sale;
     let proceeds = sale.gross.minus(sale.fees)?;
     let zero = Money::zero(proceeds.currency());
-    let about = [format!("/v1/furniture/{}", piece.piece)];
+    let about = [format!("/v1/furniture/{}/standing", piece.piece)];
     let basis = match sale.basis {
         Basis::Known(basis) => Some(basis),
         Basis::Unknown => None,
@@ -133,6 +136,7 @@ fn of_set_piece(piece: &PieceSaleFacts, questions: &mut Questions) -> Result<Bus
     let deducted = basis.is_some_and(Money::is_zero);
     Ok(BusinessSale {
         what: piece.name.clone(),
+        drill_down: format!("/v1/furniture/{}/standing", piece.piece),
         date: sale.date,
         leaving: DisposalKind::Sold,
         proceeds,
@@ -149,7 +153,7 @@ fn of_set_piece(piece: &PieceSaleFacts, questions: &mut Questions) -> Result<Bus
 
 fn ask(plan: &Plan<'_>, facts: &YearFacts, questions: &mut Questions) {
     let (Some(gone), tool) = (plan.opened.disposal, plan.opened.tool) else { return };
-    let about = || [format!("/v1/tools/{}", tool.id)];
+    let about = || [format!("/v1/tools/{}/standing", tool.id)];
     if gone.kind == DisposalKind::Stolen {
         let question = format!(
             "'{}' was stolen: is an insurance payment still to come? A gain on it can be put off by replacing it.",

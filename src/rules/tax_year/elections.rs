@@ -5,6 +5,7 @@ use utoipa::ToSchema;
 
 use super::super::rows::{Election, ElectionKind, RecoveryClass};
 use super::facts::YearFacts;
+use super::profile::Profile;
 
 /// The recorded choices of all years.
 #[derive(Clone, Copy, Debug)]
@@ -48,7 +49,7 @@ pub(super) fn in_force(facts: &YearFacts) -> Vec<ElectionInForce> {
             all.push(ElectionInForce { kind, class: None, chosen: false, says });
         }
         for one in chosen {
-            let says = chosen_words(kind, one.class, facts);
+            let says = chosen_words(kind, one.class, facts.profile);
             all.push(ElectionInForce { kind, class: one.class, chosen: true, says });
         }
     }
@@ -78,12 +79,13 @@ fn default_of(kind: ElectionKind, facts: &YearFacts) -> String {
     }
 }
 
-fn chosen_words(kind: ElectionKind, class: Option<RecoveryClass>, facts: &YearFacts) -> String {
+/// What a choice does, in words.
+pub(super) fn chosen_words(kind: ElectionKind, class: Option<RecoveryClass>, profile: &Profile) -> String {
     let of_class = class.map_or_else(|| "every class".to_owned(), |class| format!("the {class}-year class"));
     match kind {
         ElectionKind::DeMinimis => format!(
             "everything of no more than {} an item is written off at once; a statement goes with the return ({})",
-            facts.profile.de_minimis_per_item.value, facts.profile.de_minimis_per_item.source.publication
+            profile.de_minimis_per_item.value, profile.de_minimis_per_item.source.publication
         ),
         ElectionKind::NoSpecialAllowance => {
             format!("no special allowance on {of_class} that came into service this year (IRC 168(k)(7))")

@@ -3,7 +3,7 @@
 
 use chrono::NaiveDate;
 
-use super::super::ids::{PieceId, ProjectId};
+use super::super::ids::{PieceId, ProjectId, RecordId};
 use super::super::journal::{Account, EntryKind, TaxClass};
 use super::super::money::{Currency, Money};
 use super::super::recording::BooksFacts;
@@ -65,6 +65,8 @@ pub struct TripSum {
 /// Goods received, with the giver's name.
 #[derive(Clone, Debug)]
 pub struct GiftFacts {
+    /// The record that brought them.
+    pub record: RecordId,
     pub gift: Gift,
     pub from: String,
 }
@@ -114,7 +116,7 @@ pub struct YearFacts {
     /// Section 179 of earlier years that their income did not allow.
     pub section_179_brought_forward: Money,
     pub trips: Vec<TripSum>,
-    /// Goods received in the year.
+    /// Goods received in the year, and loans kept in it.
     pub gifts: Vec<GiftFacts>,
     /// Sales of the year, of all characters.
     pub piece_sales: Vec<PieceSaleFacts>,
@@ -123,9 +125,9 @@ pub struct YearFacts {
     /// Instalments that are income of the year.
     pub instalments: Vec<Instalment>,
     pub home: Vec<HomeCost>,
-    /// The last physical count of stock in the year or after it that the books rely on.
+    /// The last physical count of stock within a month of the year's end.
     pub counted_on: Option<NaiveDate>,
-    /// The year's purchases that no document proves.
+    /// The year's purchases that no document is stored with.
     pub purchases_without_document: usize,
     pub family: Vec<FamilyPayment>,
 }

@@ -153,12 +153,13 @@ impl FormLine {
     }
 }
 
-/// How sure the lines of a form are.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum FormStanding {
-    Published,
-    /// The form of that year has not been seen: its lines follow the year before.
-    Provisional,
+named! {
+    /// How sure the lines of a form are.
+    pub enum FormStanding {
+        Published => "published",
+        /// The form of that year has not been seen: its lines follow the year before.
+        Provisional => "provisional",
+    }
 }
 
 /// One jurisdiction's year.

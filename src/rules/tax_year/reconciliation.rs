@@ -135,7 +135,7 @@ fn ask(facts: &YearFacts, gross: Money, questions: &mut Questions) -> Result<boo
     }
     for one in &facts.instalments {
         if !instalment_adds_up(one)? {
-            about.push(format!("/v1/deals/{}", one.deal));
+            about.push(format!("/v1/deals/{}/standing", one.deal));
         }
     }
     let mut agrees = about.is_empty();

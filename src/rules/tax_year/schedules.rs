@@ -70,7 +70,12 @@ pub(super) fn off_the_form(facts: &YearFacts) -> Result<Vec<BesideTheForm>, Mone
             "Private things sold",
             "not income of the business; see the schedule",
         ),
-        (TaxClass::BusinessPropertySale, "Business property sold", "Form 4797; see the schedule"),
+        (
+            TaxClass::BusinessPropertySale,
+            "Business property sold, as the journal has it",
+            "reckoned there against what a tool stands at before the year's depreciation is posted; Form 4797 goes by \
+             the schedule",
+        ),
         (TaxClass::OwnerTax, "Tax paid by the owner or withheld", "counts against the owner's tax"),
     ];
     let mut rows = Vec::new();

@@ -253,7 +253,8 @@ fn ask_records(facts: &YearFacts, questions: &mut Questions) -> Result<(), Money
         questions.ask(
             Topic::ReceiptsMissing,
             format!(
-                "{} of the year's purchases have no receipt with them. Can they be found, or proved otherwise?",
+                "No document is stored here with {} of the year's purchases. Are the receipts kept elsewhere, and can \
+                 what is lost be proved otherwise?",
                 facts.purchases_without_document
             ),
             ["/v1/purchases".to_owned()],

@@ -1,3 +1,5 @@
+mod choices;
+mod homes;
 mod summaries;
 mod tables;
 mod tools;

@@ -12,7 +12,7 @@ use super::super::questions::{Questions, Topic};
 use super::{Ground, Opened, Plan, SmallToolRule, Standing, may_elect_section_179, section_179_limit};
 
 fn path(tool: &Tool) -> String {
-    format!("/v1/tools/{}", tool.id)
+    format!("/v1/tools/{}/standing", tool.id)
 }
 
 /// The addresses of the plans that pass.

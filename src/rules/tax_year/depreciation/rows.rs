@@ -59,7 +59,13 @@ pub struct DepreciationSchedule {
     pub section_179: Money,
     pub special_allowance: Money,
     pub yearly: Money,
+    /// How far the journal has it.
+    pub says: &'static str,
 }
+
+/// Stands on every schedule: a reader who looks for these sums in the journal of an open year finds none.
+const NOT_POSTED_YET: &str = "Worked out here from the tools and the recorded choices. The journal has none of it \
+    before the year is closed: until then tools stand there at cost.";
 
 impl DepreciationSchedule {
     /// All that is written off at once, by whichever rule.
@@ -81,6 +87,7 @@ pub fn schedule(plans: &[Plan<'_>], year: i32, zero: Money) -> Result<Depreciati
         section_179: zero,
         special_allowance: zero,
         yearly: zero,
+        says: NOT_POSTED_YET,
     };
     for plan in plans.iter().filter(|plan| stands_in(plan, year)) {
         let row = row_of(plan, year)?;

@@ -4,7 +4,7 @@ use chrono::{Datelike, NaiveDate};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::super::super::ids::PieceId;
+use super::super::super::ids::{PieceId, RecordId};
 use super::super::super::journal::TaxClass;
 use super::super::super::money::{Money, MoneyFinding};
 use super::super::super::rows::{Basis, Gift, GiftFate, GiftRelation, SaleCharacter};
@@ -79,7 +79,7 @@ pub(in super::super) fn personal_sales(
         Topic::UnknownBasis,
         "Nobody recorded what these private things cost. Without it, no gain or loss is worked out: is there a receipt, \
          a photograph with a date, or a price of that time?",
-        unknown.map(|row| format!("/v1/furniture/{}", row.piece)).collect(),
+        unknown.map(|row| format!("/v1/furniture/{}/standing", row.piece)).collect(),
     );
     Ok(PersonalSales {
         gains_taxed: Money::sum(base, rows.iter().filter_map(|row| row.gain))?,
@@ -94,6 +94,8 @@ pub(in super::super) fn personal_sales(
 /// Goods received from somebody.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct GiftRow {
+    /// The record that brought them: `GET /v1/gifts/{id}/standing`.
+    pub gift: RecordId,
     pub received_on: NaiveDate,
     pub from: String,
     pub what: String,
@@ -122,7 +124,8 @@ pub(in super::super) fn gifts(
     let mut rows: Vec<GiftRow> = facts
         .gifts
         .iter()
-        .map(|GiftFacts { gift, from }| GiftRow {
+        .map(|GiftFacts { record, gift, from }| GiftRow {
+            gift: *record,
             received_on: gift.received_on,
             from: from.clone(),
             what: gift.what.clone(),
@@ -140,9 +143,20 @@ pub(in super::super) fn gifts(
     Ok(GiftSchedule { rows, in_income: facts.of_classes(&[TaxClass::GoodsForPromotion])?.negated() })
 }
 
+/// Whether goods were lent first and kept by a later decision, which makes them income of that day. A loan that is
+/// used as a tool from the day it came is still a loan.
+const fn is_kept_loan(gift: &Gift) -> bool {
+    let is_kept =
+        matches!(gift.fate, GiftFate::KeptForBusiness | GiftFate::KeptPersonally | GiftFate::GivenAway);
+    matches!(gift.relation, GiftRelation::Loan) && gift.gift.is_some() && is_kept
+}
+
 /// # Source
 /// Product sent for promotion is compensation at its value (seen); a loan that goes back is no income (from memory).
 const fn what_it_is(gift: &Gift) -> &'static str {
+    if is_kept_loan(gift) {
+        return "lent first and kept later: income at its value on the day it was kept";
+    }
     match (gift.relation, gift.fate) {
         (GiftRelation::Loan, _) => "lent: not income",
         (GiftRelation::PersonalGift, _) => "a personal gift: not income",
@@ -161,8 +175,10 @@ fn ask_goods(facts: &YearFacts, questions: &mut Questions) {
         let passing = facts.gifts.iter().filter(|one| passes(&one.gift));
         passing.map(|one| format!("{}, from {}, {}", one.gift.what, one.from, one.gift.received_on)).collect()
     };
-    let may_be_income =
-        |gift: &Gift| matches!(gift.relation, GiftRelation::Promotion | GiftRelation::UnsolicitedBrandGoods);
+    let may_be_income = |gift: &Gift| {
+        matches!(gift.relation, GiftRelation::Promotion | GiftRelation::UnsolicitedBrandGoods)
+            || is_kept_loan(gift)
+    };
     questions.ask_about(
         Topic::UnvaluedGifts,
         "Nobody has valued these goods, so they are not in income yet. What were they worth on the day they came?",

@@ -10,7 +10,7 @@ use super::super::profile::{FormStanding, Mark, Profile};
 use super::super::questions::Topic;
 use super::super::{CAUTION, TaxFinding, YearFacts, YearSummary, summarise};
 use super::{books, day, dec, posted, tool, usd, year};
-use crate::rules::ids::{DealId, MoneyAccountId, PartyId, PieceId, ProjectId};
+use crate::rules::ids::{DealId, MoneyAccountId, PartyId, PieceId, ProjectId, RecordId};
 use crate::rules::journal::{Account, EntryKind, ExpenseClass, Stream, TaxClass};
 use crate::rules::money::Currency;
 use crate::rules::recording::BooksFacts;
@@ -385,7 +385,8 @@ fn gift(what: &str, relation: GiftRelation, value: Option<&str>, fate: GiftFate)
         fate_on: None,
         source: None,
     };
-    GiftFacts { gift, from: "Brandywell Tools".to_owned() }
+    let record = RecordId(Uuid::from_u128(9));
+    GiftFacts { record, gift, from: "Brandywell Tools".to_owned() }
 }
 
 #[test]

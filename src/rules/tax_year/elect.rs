@@ -1,0 +1,138 @@
+//! Recording a choice for a tax year.
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::elections::chosen_words;
+use super::profile::Profile;
+use crate::rules::recording::{Pen, Recording, Word};
+use crate::rules::refusal::{Explain, Findings, Refusal, Said};
+use crate::rules::rows::{Election, ElectionKind, RecoveryClass, Row};
+
+/// The one year of the lower allowance (IRC 168(k)(10), from memory).
+const LOWER_ALLOWANCE_YEAR: i32 = 2025;
+
+/// A choice that the owner makes for a tax year.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NewElection {
+    pub kind: ElectionKind,
+    /// With `no_special_allowance` and `straight_line`, which are chosen class by class: the recovery class in years.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub class: Option<RecoveryClass>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(max_length = 2000)]
+    pub note: Option<String>,
+}
+
+/// Why a choice is refused.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum ElectionFinding {
+    ClassMissing { kind: ElectionKind },
+    NotByClass { kind: ElectionKind },
+    NotOfThatYear { kind: ElectionKind, year: i32, only: i32 },
+    ChosenAlready { year: i32, kind: ElectionKind, class: Option<RecoveryClass> },
+    YearClosed { year: i32, first_open: NaiveDate },
+    OutOfReach { year: i32 },
+}
+
+impl Explain for ElectionFinding {
+    fn say(&self) -> Said {
+        match self {
+            Self::ClassMissing { kind } => Said::invalid(
+                format!("{kind} is chosen class by class, and no class is given"),
+                "give class, the recovery class in years: 3, 5 or 7; one request a class",
+            ),
+            Self::NotByClass { kind } => Said::invalid(
+                format!("{kind} is chosen for the whole year, and a class is given"),
+                "leave class out",
+            ),
+            Self::NotOfThatYear { kind, year, only } => Said::invalid(
+                format!("{kind} is a choice of {only} alone, not of {year}"),
+                format!("leave it, or choose it for {only}"),
+            ),
+            Self::ChosenAlready { year, kind, class } => Said::conflict(
+                format!("{} is recorded for {year} already", named(*kind, *class)),
+                "nothing is left to do; to take it back, reverse its record (POST /v1/records/{id}/reversal)",
+            ),
+            Self::YearClosed { year, first_open } => Said::conflict(
+                format!(
+                    "a choice for {year} changes figures of days that are closed; the first open day is {first_open}"
+                ),
+                "reopen them on record first (POST /v1/books/reopening)",
+            ),
+            Self::OutOfReach { year } => Said::invalid(
+                format!("the books hold choices of the years 1900 to 2200, not of {year}"),
+                "correct the year in the address",
+            ),
+        }
+    }
+}
+
+/// The choice with its class where it has one.
+fn named(kind: ElectionKind, class: Option<RecoveryClass>) -> String {
+    class.map_or_else(|| kind.to_string(), |class| format!("{kind} for the {class}-year class"))
+}
+
+const fn is_by_class(kind: ElectionKind) -> bool {
+    matches!(kind, ElectionKind::NoSpecialAllowance | ElectionKind::StraightLine)
+}
+
+/// Records a choice for `year`; `profile` is that year's where there is one, `chosen` are the choices that stand so
+/// far, of all years. It posts nothing: the summary of the year, and of later ones where the choice concerns a tool's
+/// life, reads it. Years before the books are taken too, for they decide how a tool of the opening position goes on.
+/// # Errors
+/// [`ElectionFinding`], all at once.
+/// # Source
+/// Which choices are by class: IRC 168(k)(7) and 168(b)(5); the de minimis safe harbor is for the whole year: Reg.
+/// 1.263(a)-1(f)(5); all from memory.
+pub fn elect(
+    pen: &Pen<'_>,
+    year: i32,
+    profile: Option<&Profile>,
+    chosen: &[Election],
+    new: &NewElection,
+) -> Result<Recording, Refusal> {
+    let (kind, class) = (new.kind, new.class);
+    let mut findings = Findings::new();
+    match (is_by_class(kind), class) {
+        (true, None) => findings.add(Refusal::new("/class", ElectionFinding::ClassMissing { kind })),
+        (false, Some(_)) => findings.add(Refusal::new("/class", ElectionFinding::NotByClass { kind })),
+        _ => {}
+    }
+    if kind == ElectionKind::LowerAllowance2025 && year != LOWER_ALLOWANCE_YEAR {
+        let why = ElectionFinding::NotOfThatYear { kind, year, only: LOWER_ALLOWANCE_YEAR };
+        findings.add(Refusal::new("/kind", why));
+    }
+    let election = Election { tax_year: year, kind, class };
+    if chosen.contains(&election) {
+        findings.add(Refusal::new("/kind", ElectionFinding::ChosenAlready { year, kind, class }));
+    }
+    let last_day = findings.keep(last_open_day(pen, year));
+    findings.or_refuse()?;
+    let date = last_day.unwrap_or(pen.books.began_on);
+    let mut recording = Recording::new(
+        Word::TaxYears,
+        "election",
+        date,
+        format!("chosen for {year}: {}", named(kind, class)),
+    );
+    recording.notes.extend(profile.map(|profile| chosen_words(kind, class, profile)));
+    recording.rows.push(Row::Election(election));
+    Ok(recording)
+}
+
+/// The day a choice is kept under: the last of its year, which has to be open; for a year before the books, their
+/// first day has to be.
+fn last_open_day(pen: &Pen<'_>, year: i32) -> Result<NaiveDate, ElectionFinding> {
+    let out_of_reach = ElectionFinding::OutOfReach { year };
+    let days = NaiveDate::from_ymd_opt(year, 12, 31).filter(|_| (1900..=2200).contains(&year));
+    let last = days.ok_or(out_of_reach)?;
+    let first_open = pen.books.first_open;
+    if last.max(pen.books.began_on) < first_open {
+        Err(ElectionFinding::YearClosed { year, first_open })
+    } else {
+        Ok(last)
+    }
+}

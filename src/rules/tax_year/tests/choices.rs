@@ -1,0 +1,89 @@
+//! Choices are recorded for a year.
+
+use super::super::elect::{NewElection, elect};
+use super::super::profile::Profile;
+use super::{books, day};
+use crate::rules::ids::IdSource;
+use crate::rules::recording::{BooksFacts, Pen, Recording};
+use crate::rules::refusal::{Refusal, Standing};
+use crate::rules::rows::{Election, ElectionKind, RecoveryClass, Row};
+
+struct NoIds;
+
+impl IdSource for NoIds {
+    fn next(&mut self) -> uuid::Uuid {
+        unreachable!("a choice makes nothing that needs an id")
+    }
+}
+
+fn choose(
+    books: &BooksFacts,
+    year: i32,
+    chosen: &[Election],
+    kind: ElectionKind,
+    class: Option<RecoveryClass>,
+) -> Result<Recording, Refusal> {
+    let new = NewElection { kind, class, note: None };
+    elect(&Pen { books, ids: &mut NoIds }, year, Profile::find("us", year).ok(), chosen, &new)
+}
+
+fn refused(result: Result<Recording, Refusal>) -> Vec<(String, Standing)> {
+    let refusal = result.unwrap_err();
+    refusal.findings().map(|one| (one.pointer.clone(), one.said().standing)).collect()
+}
+
+#[test]
+fn a_choice_is_kept_under_the_last_day_of_its_year_and_posts_nothing() {
+    let made = choose(&books(), 2025, &[], ElectionKind::DeMinimis, None).unwrap();
+    assert_eq!((made.kind, made.date, made.entries.len()), ("election", day("2025-12-31"), 0));
+    assert!(matches!(made.rows.as_slice(), [Row::Election(Election { tax_year: 2025, class: None, .. })]));
+    assert!(made.notes[0].contains("no more than 2500 an item"), "{:?}", made.notes);
+    // Before the books, and of a year without a profile: an opening position's tool may rest on it.
+    let class = Some(RecoveryClass::Seven);
+    let fresh = BooksFacts { began_on: day("2023-01-01"), ..books() };
+    let older = choose(&fresh, 2021, &[], ElectionKind::StraightLine, class).unwrap();
+    assert_eq!((older.date, older.notes.len()), (day("2021-12-31"), 0));
+    let closed = BooksFacts { first_open: day("2023-01-02"), ..fresh };
+    assert!(choose(&closed, 2021, &[], ElectionKind::StraightLine, class).is_err());
+}
+
+#[test]
+fn a_class_is_needed_where_the_law_chooses_by_class_and_nowhere_else() {
+    // IRC 168(k)(7), 168(b)(5); Reg. 1.263(a)-1(f)(5) (from memory)
+    for kind in ElectionKind::ALL.iter().copied() {
+        let by_class = matches!(kind, ElectionKind::NoSpecialAllowance | ElectionKind::StraightLine);
+        let class = |given: bool| given.then_some(RecoveryClass::Five);
+        assert!(choose(&books(), 2025, &[], kind, class(by_class)).is_ok(), "{kind}");
+        let wrong = refused(choose(&books(), 2025, &[], kind, class(!by_class)));
+        assert_eq!(wrong, [("/class".to_owned(), Standing::Invalid)], "{kind}");
+    }
+}
+
+#[test]
+fn the_lower_allowance_is_a_choice_of_2025_alone() {
+    // IRC 168(k)(10) (from memory)
+    let kind = ElectionKind::LowerAllowance2025;
+    assert!(choose(&books(), 2025, &[], kind, None).is_ok());
+    let both = refused(choose(&books(), 2026, &[], kind, Some(RecoveryClass::Three)));
+    assert_eq!(both, [("/class".to_owned(), Standing::Invalid), ("/kind".to_owned(), Standing::Invalid)]);
+}
+
+#[test]
+fn a_choice_is_recorded_once_a_year_and_class() {
+    let kind = ElectionKind::NoSpecialAllowance;
+    let one = Election { tax_year: 2025, kind, class: Some(RecoveryClass::Five) };
+    let again = choose(&books(), 2025, &[one], kind, Some(RecoveryClass::Five));
+    assert_eq!(refused(again), [("/kind".to_owned(), Standing::Conflict)]);
+    assert!(choose(&books(), 2025, &[one], kind, Some(RecoveryClass::Seven)).is_ok());
+    assert!(choose(&books(), 2026, &[one], kind, Some(RecoveryClass::Five)).is_ok());
+}
+
+#[test]
+fn a_closed_year_takes_no_choice_until_it_is_reopened() {
+    let closed = BooksFacts { first_open: day("2026-01-01"), ..books() };
+    let refusal = refused(choose(&closed, 2025, &[], ElectionKind::DeMinimis, None));
+    assert_eq!(refusal, [(String::new(), Standing::Conflict)]);
+    assert!(choose(&closed, 2026, &[], ElectionKind::DeMinimis, None).is_ok());
+    let far = refused(choose(&books(), 1787, &[], ElectionKind::DeMinimis, None));
+    assert_eq!(far, [(String::new(), Standing::Invalid)]);
+}
