@@ -58,6 +58,45 @@ fn a_paid_helper_is_contract_labour_and_a_cost_of_the_episode() {
     assert_eq!(at_home["attributions"][0]["amount"], "100.00");
 }
 
+// Common practice, no source: pay for a resale piece waits in the piece; once it is sold its cost is settled.
+#[test]
+fn pay_for_work_on_a_resale_piece_goes_into_the_piece_until_it_is_sold() {
+    let world = World::open();
+    let owner = world.owner();
+    let bank = owner.has_account("bank");
+    let dresser = owner.makes(
+        "/v1/furniture",
+        json!({ "name": "oak dresser", "date": "2025-03-01", "origin": "bought", "purpose": "resale",
+                "basis": "85.00", "paid_from": bank }),
+    );
+    let hours = |date: &str, standing: &str| {
+        let mut body = json!({ "date": date, "person": "Tamsin Roe", "standing": standing, "hours": "4",
+                               "piece": dresser });
+        if standing == "paid" {
+            body["paid"] = json!("100.00");
+            body["paid_from"] = json!(bank);
+        }
+        body
+    };
+    let paid = owner.records("/v1/labour", hours("2025-03-08", "paid"));
+    assert_eq!(postings(&paid["entries"][0]), ["pieces_for_resale 100.00 resale_labour", "money -100.00"]);
+    assert_eq!(paid["attributions"], json!([]));
+    let standing = owner.reads(&format!("/v1/furniture/{dresser}/standing"));
+    assert_eq!((&standing["cost"], &standing["added"]), (&json!("185.00"), &json!("100.00")));
+    let early = owner.is_refused(422, "/v1/labour", hours("2025-02-28", "own"));
+    assert!(early.error_at("/date").starts_with("2025-02-28 is before 2025-03-01, the day the piece came"));
+    let sale = json!({ "date": "2025-04-01", "gross": "240.00", "paid_into": bank });
+    owner.records(&format!("/v1/furniture/{dresser}/sale"), sale);
+    let late = owner.is_refused(409, "/v1/labour", hours("2025-03-20", "paid"));
+    assert!(late.error_at("/piece").starts_with("the piece was sold on 2025-04-01"));
+    // Own hours of the time before are no cost, and may still be noted.
+    owner.records("/v1/labour", hours("2025-03-20", "own"));
+    owner.is_refused(409, "/v1/labour", hours("2025-04-02", "own"));
+    // The sale stands on what went into the piece.
+    let path = format!("/v1/records/{}/reversal", paid["id"].as_str().unwrap());
+    owner.is_refused(409, &path, json!({ "reason": "paid twice" }));
+}
+
 // Common practice, no source.
 #[test]
 fn every_fault_of_hours_is_told_at_once_and_nothing_is_written() {

@@ -1,5 +1,7 @@
 //! Tools over HTTP: acquired, used, estimated anew, disposed of, and how they stand.
 
+mod standing;
+
 use actix_web::{get, post, web};
 
 use super::answer::Answer;
@@ -8,9 +10,6 @@ use super::door::{Door, Reads, Records};
 use super::lists::listed;
 use crate::rules::ids::ToolId;
 use crate::rules::tools::{self, NewDisposal, NewEstimate, NewTool, NewUses};
-
-mod standing;
-
 use standing::ToolStandingBody;
 
 listed!(Tools, "tools", list_tools "/v1/tools", read_tool "/v1/tools/{id}");

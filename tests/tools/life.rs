@@ -71,6 +71,37 @@ fn a_saw_sold_leaves_what_its_episodes_bore_and_gives_its_loss_to_business_prope
     assert_eq!(amounts(&workshop.logs(&saw, &[("2025-06-02", 1, "1")])), ["1.50"]);
 }
 
+// Principles of Financial Accounting, 11.5, from memory: 649 less the 200 taken before is 449; sold for 460.
+#[test]
+fn a_tool_from_before_the_books_gives_up_what_is_left_of_it_and_leaves_with_its_depreciation() {
+    let workshop = Workshop::open();
+    let opened = workshop.owner.records(
+        "/v1/openings",
+        json!({ "date": "2023-01-01", "what": "tool", "tool": {
+            "terms": { "name": "planer", "salvage": "49.00", "method": "equal_share" },
+            "acquired_on": "2021-05-01", "cost": "649.00", "attributed_before": "100.00",
+            "depreciation_taken": "200.00", "convention": "half_year", "first_year_write_off": "0.00" } }),
+    );
+    let planer = opened["things"][0]["id"].as_str().unwrap();
+    assert_eq!(workshop.spent_and_left(planer), ["0.00", "500.00"]);
+    let uses = format!("/v1/tools/{planer}/uses");
+    let early = workshop.owner.is_refused(422, &uses, workshop.uses(&[("2022-12-31", 0, "")]));
+    assert!(early.error_at("/uses/0/date").contains("before these books had it on 2023-01-01"));
+    assert_eq!(amounts(&workshop.logs(planer, &[("2023-02-01", 0, "")])), ["500.00"]);
+    let sale =
+        json!({ "date": "2023-06-01", "kind": "sold", "proceeds": "460.00", "paid_into": workshop.bank });
+    let sold = workshop.owner.records(&format!("/v1/tools/{planer}/disposal"), sale);
+    assert_eq!(
+        postings(&sold["entries"][0]),
+        [
+            "money 460.00",
+            "accumulated_depreciation 200.00",
+            "tools_at_cost -649.00",
+            "business_property_sales -11.00 business_property_sale"
+        ]
+    );
+}
+
 // Common practice, no source.
 #[test]
 fn every_fault_of_a_disposal_is_told_at_once_and_nothing_is_written() {

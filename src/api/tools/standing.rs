@@ -5,6 +5,7 @@ use rust_decimal::Decimal;
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::super::answer::split;
 use crate::rules::ids::{EpisodeId, ProjectId, RecordId, ToolId};
 use crate::rules::money::Money;
 use crate::rules::recording::CostObject;
@@ -104,10 +105,8 @@ impl ToolStandingBody {
 
 impl From<(CostObject, Money)> for ToolShareBody {
     fn from((object, amount): (CostObject, Money)) -> Self {
-        match object {
-            CostObject::Episode(episode) => Self { episode: Some(episode), project: None, amount },
-            CostObject::Project(project) => Self { episode: None, project: Some(project), amount },
-        }
+        let (episode, project) = split(object);
+        Self { episode, project, amount }
     }
 }
 
