@@ -41,9 +41,15 @@ fn a_write_cut_by_a_reset_is_there_as_a_whole_or_not_at_all() {
     std::thread::sleep(Duration::from_millis(1500));
     let written = world.count("SELECT count(*) FROM records WHERE kind = 'contribution'");
     for (what, query) in [
-        ("entries", "SELECT count(*) FROM entries e JOIN records r ON r.id = e.record_id WHERE r.kind = 'contribution'"),
+        (
+            "entries",
+            "SELECT count(*) FROM entries e JOIN records r ON r.id = e.record_id WHERE r.kind = 'contribution'",
+        ),
         ("postings", "SELECT count(*) / 2 FROM postings"),
-        ("audit", "SELECT count(*) FROM audit_lines a JOIN records r ON r.id = a.record_id WHERE r.kind = 'contribution'"),
+        (
+            "audit",
+            "SELECT count(*) FROM audit_lines a JOIN records r ON r.id = a.record_id WHERE r.kind = 'contribution'",
+        ),
         ("keys", "SELECT count(*) FROM idempotency_answers WHERE key LIKE 'cut-%'"),
     ] {
         assert_eq!(world.count(query), written, "{what} of {written} records");

@@ -11,7 +11,10 @@ fn document() -> Value {
 fn the_checked_in_document_is_the_generated_one() {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/openapi/ledgerboard.json");
     let kept: Value = serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
-    assert!(kept == document(), "run: cargo run -- openapi > openapi/ledgerboard.json, and read the difference");
+    assert!(
+        kept == document(),
+        "run: cargo run -- openapi > openapi/ledgerboard.json, and read the difference"
+    );
 }
 
 #[test]

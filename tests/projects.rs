@@ -128,3 +128,11 @@ fn what_no_handler_takes_is_said_as_a_problem() {
     let explained = owner.get("/problems/refused");
     assert_eq!(explained.status, 200);
 }
+
+#[test]
+fn a_stranger_learns_nothing_of_the_fields() {
+    let world = World::open();
+    let reply = world.nobody().post("/v1/projects", &json!({ "nonsense": 1 }));
+    assert_eq!(reply.status, 401);
+    assert!(!reply.text.contains("nonsense"));
+}

@@ -9,8 +9,7 @@ use crate::world::World;
 
 /// The columns that `src/store/schema.rs` names, as table.column type nullable.
 fn in_the_schema_file() -> BTreeSet<String> {
-    let text =
-        std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/src/store/schema.rs")).unwrap();
+    let text = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/src/store/schema.rs")).unwrap();
     let mut found = BTreeSet::new();
     let (mut table, mut sql_name) = (String::new(), None);
     for line in text.lines().map(str::trim) {
@@ -63,7 +62,9 @@ fn shape(world: &World) -> Vec<String> {
     shape.extend(world.texts(
         "SELECT tgrelid::regclass::text || ' ' || tgname FROM pg_trigger WHERE NOT tgisinternal ORDER BY 1",
     ));
-    shape.extend(world.texts("SELECT tablename || ' ' || policyname || ' ' || qual FROM pg_policies ORDER BY 1"));
+    shape.extend(
+        world.texts("SELECT tablename || ' ' || policyname || ' ' || qual FROM pg_policies ORDER BY 1"),
+    );
     shape.extend(world.texts(
         "SELECT relname || ' ' || coalesce(relacl::text, '') FROM pg_class \
          WHERE relnamespace = 'public'::regnamespace AND relkind = 'r' AND relname NOT LIKE '\\_\\_%' ORDER BY 1",

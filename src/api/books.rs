@@ -128,7 +128,7 @@ pub async fn open_books(door: Door<Administers>, body: Checked<NewBooksBody>) ->
         Problem::new(ProblemKind::Internal)
     };
     let (token, hash) = new_token().map_err(|error| internal(&error))?;
-    let made = door.database.open_books(&body.value.books()).await;
+    let made = door.database.open_books(&body.understood()?.value.books()).await;
     let made = made.map_err(|error| Problem::of_store(&error, None))?;
     let kept = made.add_token("first", Scope::Admin, None, &hash).await;
     kept.map_err(|error| Problem::of_store(&error, None))?;

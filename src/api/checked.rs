@@ -5,6 +5,7 @@ use std::future::Future;
 use std::pin::Pin;
 use std::sync::{Arc, LazyLock, Mutex, PoisonError};
 
+use actix_web::http::StatusCode;
 use actix_web::http::header::CONTENT_TYPE;
 use actix_web::{FromRequest, HttpRequest, dev, web};
 use jsonschema::Validator;
@@ -20,9 +21,22 @@ pub const BODY_LIMIT: usize = 1024 * 1024;
 
 /// A body as it was sent and as what it means.
 #[derive(Debug)]
-pub struct Checked<T> {
+pub struct Understood<T> {
     pub sent: Value,
     pub value: T,
+}
+
+/// A body, or what is wrong with it. The problem is kept until the door has let the caller in: a stranger learns
+/// nothing of the fields.
+#[derive(Debug)]
+pub struct Checked<T>(Result<Understood<T>, Problem>);
+
+impl<T> Checked<T> {
+    /// # Errors
+    /// The problem to answer with.
+    pub fn understood(self) -> Result<Understood<T>, Problem> {
+        self.0
+    }
 }
 
 type Checker = Arc<(Validator, Value)>;
@@ -57,7 +71,7 @@ fn checker<T: ToSchema>() -> Result<Checker, Problem> {
 ///
 /// # Errors
 /// The problem to answer with.
-pub fn check<T: ToSchema + DeserializeOwned>(bytes: &[u8]) -> Result<Checked<T>, Problem> {
+pub fn check<T: ToSchema + DeserializeOwned>(bytes: &[u8]) -> Result<Understood<T>, Problem> {
     let sent: Value = serde_json::from_slice(bytes).map_err(|error| {
         Problem::new(ProblemKind::MalformedRequest).at(
             "",
@@ -76,7 +90,7 @@ pub fn check<T: ToSchema + DeserializeOwned>(bytes: &[u8]) -> Result<Checked<T>,
         return Err(Problem::new(ProblemKind::InvalidRequest).listing(errors));
     }
     match serde_path_to_error::deserialize(&sent) {
-        Ok(value) => Ok(Checked { sent, value }),
+        Ok(value) => Ok(Understood { sent, value }),
         Err(error) => {
             let pointer = pointer_of(error.path());
             Err(Problem::new(ProblemKind::InvalidRequest).at(
@@ -224,15 +238,16 @@ impl<T: ToSchema + DeserializeOwned + 'static> FromRequest for Checked<T> {
         let bytes = web::Bytes::from_request(request, payload);
         Box::pin(async move {
             if media.as_deref() != Some("application/json") {
-                return Err(Problem::new(ProblemKind::UnsupportedMediaType));
+                return Ok(Self(Err(Problem::new(ProblemKind::UnsupportedMediaType))));
             }
-            let bytes = bytes.await.map_err(|error| match error.as_response_error().status_code() {
-                actix_web::http::StatusCode::PAYLOAD_TOO_LARGE => Problem::new(ProblemKind::TooLarge),
-                _ => {
-                    Problem::new(ProblemKind::MalformedRequest).with("the body could not be read to its end")
-                }
-            })?;
-            check(&bytes)
+            Ok(Self(match bytes.await {
+                Ok(bytes) => check(&bytes),
+                Err(error) => Err(match error.as_response_error().status_code() {
+                    StatusCode::PAYLOAD_TOO_LARGE => Problem::new(ProblemKind::TooLarge),
+                    _ => Problem::new(ProblemKind::MalformedRequest)
+                        .with("the body could not be read to its end"),
+                }),
+            }))
         })
     }
 }

@@ -13,7 +13,7 @@ use utoipa::IntoParams;
 use uuid::Uuid;
 
 use super::answer::{self, Answer};
-use super::checked::Checked;
+use super::checked::{Checked, Understood};
 use super::problem::{Problem, ProblemKind, ids_in};
 use crate::rules::recording::Recording;
 use crate::rules::tokens::{Scope, TokenHash};
@@ -176,7 +176,7 @@ impl<R: Reach> Door<R> {
         body: Checked<T>,
         decide: impl AsyncFn(&mut Desk<'_, '_>, &T) -> Result<Recording, Fault> + 'static,
     ) -> Answer {
-        let Checked { sent, value } = body;
+        let Understood { sent, value } = body.understood()?;
         let facts = serde_json::to_value(&value).map_err(|error| {
             tracing::error!(%error, "a body could not be put into words again");
             Problem::new(ProblemKind::Internal)

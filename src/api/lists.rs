@@ -175,7 +175,6 @@ impl Door<Reads> {
 /// The list and the single read of a word, whose paths and names differ and nothing else.
 macro_rules! listed {
     ($word:ident, $tag:literal, $list:ident $list_path:literal, $read:ident $read_path:literal) => {
-        #[doc = concat!("Lists ", $tag, ", oldest first.")]
         #[utoipa::path(tag = $tag, params(crate::api::lists::ListQuery), responses(
             (status = 200, description = "A page", body = crate::api::lists::PageBody<crate::api::answer::KeptBody>)
         ))]
@@ -187,7 +186,6 @@ macro_rules! listed {
             door.list(crate::rules::recording::Word::$word, $list_path, query.into_inner()).await
         }
 
-        #[doc = concat!("Reads one record of ", $tag, " with its entries and attributions.")]
         #[utoipa::path(tag = $tag, responses(
             (status = 200, description = "The record", body = crate::api::answer::KeptBody)
         ))]

@@ -70,6 +70,12 @@ fn base() -> OpenApi {
 
 fn complete(path: &str, item: &mut PathItem) {
     if let Some(get) = &mut item.get {
+        // The lists and single reads that every word has are described here, once.
+        let word = get.tags.iter().flatten().next().cloned().unwrap_or_default();
+        get.summary.get_or_insert_with(|| match path.ends_with('}') {
+            true => format!("Reads one record of {word}, with its entries and attributions."),
+            false => format!("Lists the records of {word}, oldest first."),
+        });
         share(path, get);
     }
     if let Some(post) = &mut item.post {

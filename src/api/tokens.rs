@@ -72,6 +72,7 @@ pub async fn make_token(door: Door<Administers>, body: Checked<NewToken>) -> Ans
         tracing::error!(%error, "no randomness");
         Problem::new(ProblemKind::Internal)
     })?;
+    let body = body.understood()?;
     let new = &body.value;
     let id = door.holder.books.add_token(&new.name, new.scope, new.expires_at, &hash).await;
     let id = id.map_err(|error| Problem::of_store(&error, Some(&body.sent)))?;
