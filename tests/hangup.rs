@@ -35,7 +35,7 @@ fn a_write_cut_by_a_reset_is_there_as_a_whole_or_not_at_all() {
         );
         let mut stream = TcpStream::connect(world.address.trim_start_matches("http://")).unwrap();
         stream.write_all(request.as_bytes()).unwrap();
-        std::thread::sleep(Duration::from_micros(u64::from(trial % 30) * 400));
+        std::thread::sleep(Duration::from_micros((trial % 30).unsigned_abs() * 400));
         reset(stream);
     }
     std::thread::sleep(Duration::from_millis(1500));
