@@ -1,6 +1,9 @@
 //! The table of routes: every address of the API, from top to bottom.
 
-use super::{accounts, books, deals, entries, episodes, furniture, gifts, labour, materials, openings, parties, payouts, projects, purchases, tokens, tools, trips};
+use super::{
+    accounts, books, deals, entries, episodes, furniture, gifts, labour, materials, openings, parties,
+    payouts, projects, purchases, tokens, tools, trips,
+};
 use utoipa_actix_web::service_config::ServiceConfig;
 
 /// Registers every handler; only what is named here is served and documented.
