@@ -251,6 +251,21 @@ fn a_piece_is_sold_once_until_its_sale_is_taken_back() {
 }
 
 #[test]
+fn a_sale_taken_back_on_a_later_day_leaves_the_piece_sold_until_then() {
+    let shop = Shop::open();
+    let piece = shop.buys_a_dresser();
+    let path = format!("/v1/furniture/{piece}/sale");
+    let sale = shop.owner.makes(&path, shop.sale("2026-03-02", "390.00"));
+    let reversal = format!("/v1/records/{sale}/reversal");
+    let early = json!({ "reason": "the cheque bounced", "date": "2026-03-01" });
+    shop.owner.is_refused(422, &reversal, early).error_at("/date");
+    shop.owner.records(&reversal, json!({ "reason": "the cheque bounced", "date": "2026-04-01" }));
+    let between = shop.owner.is_refused(409, &path, shop.sale("2026-03-09", "350.00"));
+    assert!(between.error_at("/date").contains("its earlier sale was taken back on 2026-04-01"));
+    shop.owner.records(&path, shop.sale("2026-04-01", "350.00"));
+}
+
+#[test]
 fn what_went_into_a_piece_can_not_be_taken_back_while_its_sale_stands() {
     let shop = Shop::open();
     let piece = shop.buys_a_dresser();

@@ -255,6 +255,19 @@ fn a_receipt_is_not_taken_back_while_something_was_issued_from_it() {
 }
 
 #[test]
+fn a_lot_from_before_the_books_leaves_first_but_not_before_it_was_stated() {
+    let room = StoreRoom::open();
+    room.buys("oak board", "2025-02-01", "10", "50.00");
+    let lot = json!({ "material": "oak board", "quantity": "4", "unit": "piece", "cost": "8.00",
+                      "acquired_on": "2024-06-01" });
+    let opening = json!({ "date": "2025-03-01", "what": "lot", "lot": lot });
+    room.owner.records("/v1/openings", opening);
+    assert_eq!(cost_out(&room.issues("oak board", "2025-02-10", "2")), "10.00");
+    assert_eq!(cost_out(&room.issues("oak board", "2025-03-10", "4")), "8.00");
+    room.rolls_forward();
+}
+
+#[test]
 fn an_issue_taken_back_on_its_own_day_never_was() {
     let room = StoreRoom::open();
     let (_, lot) = room.buys("plywood", "2025-03-01", "32", "54.90");

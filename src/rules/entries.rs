@@ -9,6 +9,9 @@ use super::journal::{Entry, Posting};
 use super::recording::{Attribution, Movement, Pen, Recording, Word};
 use super::refusal::{Explain, Refusal, Said};
 
+#[cfg(test)]
+mod tests;
+
 /// Takes back the record that an entry belongs to, with all its entries.
 #[derive(Clone, Debug, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]

@@ -33,6 +33,9 @@ pub struct PieceFacts {
     /// Of those, what stands with episodes and projects.
     pub attributed: Money,
     pub sale: Option<PieceSale>,
+    /// The day on which an earlier sale was taken back, where that is later than the sale: until then the journal
+    /// has the piece as sold.
+    pub sold_until: Option<NaiveDate>,
 }
 
 /// One movement of a piece's source and the record behind it.

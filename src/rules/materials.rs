@@ -33,6 +33,9 @@ pub struct LotFacts {
     pub lot: Lot,
     /// The record that put it on the shelf.
     pub record: RecordId,
+    /// The day of that record: an opening position is stated later than the lot was bought, and what left it before
+    /// is no matter of these books.
+    pub recorded_on: NaiveDate,
     /// In the order they were recorded, reversals included as opposite moves or left out with what they undo.
     pub moves: Vec<LotMoved>,
 }
@@ -51,6 +54,11 @@ impl LotMoved {
 }
 
 impl LotFacts {
+    /// The first day on which something can leave it.
+    fn began(&self) -> NaiveDate {
+        self.lot.acquired_on.max(self.recorded_on)
+    }
+
     /// As it came.
     pub fn whole(&self) -> Layer {
         Layer { quantity: self.lot.quantity, cost: self.lot.cost }
@@ -75,7 +83,7 @@ impl LotFacts {
     /// # Errors
     /// As [`Layer::plus`].
     pub fn free_on(&self, date: NaiveDate) -> Result<Layer, MoneyFinding> {
-        if date < self.lot.acquired_on {
+        if date < self.began() {
             return Ok(Layer::none(self.lot.cost.currency()));
         }
         let changes: Vec<_> = self.moves.iter().map(|moved| (moved.row.date, moved.layer())).collect();
@@ -194,7 +202,7 @@ fn positive(quantity: Quantity) -> Result<Decimal, Refusal> {
 fn day_of(pen: &Pen<'_>, facts: &LotFacts, date: NaiveDate) -> Result<(), Refusal> {
     let mut findings = Findings::new();
     findings.keep(pen.open_day(date));
-    let began = facts.lot.acquired_on;
+    let began = facts.began();
     if date < began {
         findings.add(Refusal::new("/date", RecordFinding::BeforeItBegan { what: "lot", began, date }));
     }

@@ -89,6 +89,7 @@ impl Tx<'_> {
             costs: self.costs_of_piece(source).await?,
             attributed: self.attributed_of(source).await?,
             sale: self.sale_of_piece(id).await?.map(|kept| kept.sale),
+            sold_until: self.sold_until(id).await?,
             piece: work.piece,
         })
     }
@@ -126,6 +127,22 @@ impl Tx<'_> {
             .get_result(self.connection)
             .await?;
         money("attributions.amount", sum.unwrap_or_default(), self.card().base)
+    }
+
+    /// The last day on which a sale of the piece was taken back that is not the sale's own.
+    async fn sold_until(&mut self, id: PieceId) -> Result<Option<NaiveDate>, StoreError> {
+        let sales: Vec<(Uuid, NaiveDate)> = piece_sales::table
+            .filter(piece_sales::books_id.eq(self.id.0))
+            .filter(piece_sales::piece_id.eq(id.0))
+            .select((piece_sales::record_id, piece_sales::date))
+            .load(self.connection)
+            .await?;
+        let records: Vec<Uuid> = sales.iter().map(|(record, _)| *record).collect();
+        let taken_back = self.taken_back_among(&records).await?;
+        let later = sales
+            .iter()
+            .filter_map(|(record, date)| taken_back.get(record).map(|(_, on)| *on).filter(|on| on > date));
+        Ok(later.max())
     }
 
     /// The sale of a piece that stands, if it was sold.

@@ -1,5 +1,7 @@
 //! Records: one read, lists with filters, and what hangs on a record.
 
+use std::collections::HashMap;
+
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -225,6 +227,24 @@ impl Tx<'_> {
             .load(self.connection)
             .await?;
         Ok(rows.into_iter().map(RecordId).collect())
+    }
+
+    /// Of these records, those taken back: by which record, and on which day.
+    pub(super) async fn taken_back_among(
+        &mut self,
+        ids: &[Uuid],
+    ) -> Result<HashMap<Uuid, (RecordId, NaiveDate)>, StoreError> {
+        let reversal = records::books_id
+            .eq(record_reversals::books_id)
+            .and(records::id.eq(record_reversals::reversal_id));
+        let rows: Vec<(Uuid, Uuid, NaiveDate)> = record_reversals::table
+            .inner_join(records::table.on(reversal))
+            .filter(record_reversals::books_id.eq(self.id.0))
+            .filter(record_reversals::record_id.eq_any(ids))
+            .select((record_reversals::record_id, record_reversals::reversal_id, records::date))
+            .load(self.connection)
+            .await?;
+        Ok(rows.into_iter().map(|(record, by, on)| (record, (RecordId(by), on))).collect())
     }
 
     /// A record's attributions in the order they were made.

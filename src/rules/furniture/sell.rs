@@ -58,6 +58,7 @@ pub enum SellFinding {
     AlreadySold { name: String, sold_on: NaiveDate },
     FeesMoreThanGross { fees: Money, gross: Money },
     CostAfterSale { last: NaiveDate, date: NaiveDate },
+    SoldUntil { name: String, until: NaiveDate, date: NaiveDate },
 }
 
 impl Explain for SellFinding {
@@ -74,6 +75,10 @@ impl Explain for SellFinding {
             Self::CostAfterSale { last, date } => Said::conflict(
                 format!("a cost was put into the piece on {last}, after {date}, the day of this sale"),
                 "correct the date, or reverse that cost and record it where it belongs",
+            ),
+            Self::SoldUntil { name, until, date } => Said::conflict(
+                format!("{name} is sold on {date} by the books: its earlier sale was taken back on {until}"),
+                format!("date the sale on {until} or later"),
             ),
         }
     }
@@ -114,6 +119,10 @@ pub fn sell(
     let last = facts.costs.iter().map(|cost| cost.date).max();
     if let Some(last) = last.filter(|last| *last > sale.date && sale.date >= piece.acquired_on) {
         findings.add(Refusal::new("/date", SellFinding::CostAfterSale { last, date: sale.date }));
+    }
+    if let Some(until) = facts.sold_until.filter(|until| sale.date < *until) {
+        let finding = SellFinding::SoldUntil { name: piece.name.clone(), until, date: sale.date };
+        findings.add(Refusal::new("/date", finding));
     }
     let named = ObjectAsked { episode: sale.episode, project: sale.project }.optional();
     let named = findings.keep(named).flatten();

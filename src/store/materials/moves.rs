@@ -17,7 +17,7 @@ use crate::rules::treatment::Treatment;
 use crate::store::books::Tx;
 use crate::store::error::StoreError;
 use crate::store::records::{AttributionRow, attribution, attributions_with_source, object_of};
-use crate::store::schema::{lot_moves, record_reversals, records};
+use crate::store::schema::lot_moves;
 use crate::store::{live, money, read_as};
 
 #[derive(Queryable, Selectable)]
@@ -71,16 +71,18 @@ impl Tx<'_> {
             .select(MoveRow::as_select())
             .load(self.connection)
             .await?;
-        let taken_back = self.taken_back_among(rows.iter().map(|row| row.record_id).collect()).await?;
+        let records: Vec<Uuid> = rows.iter().map(|row| row.record_id).collect();
+        let taken_back = self.taken_back_among(&records).await?;
         let base = self.card().base;
         let mut by_time = Vec::with_capacity(rows.len());
         for row in rows {
             let id = row.id;
             let moved = row.read(base)?;
             match taken_back.get(&moved.record.0) {
-                Some((_, on)) if *on == moved.row.date => {}
+                // A dependant of a later day than the reversal is taken back on its own day.
+                Some((_, on)) if *on <= moved.row.date => {}
                 Some((reversal, on)) => {
-                    by_time.push((*reversal, opposite(&moved, RecordId(*reversal), *on)));
+                    by_time.push((reversal.0, opposite(&moved, *reversal, *on)));
                     by_time.push((id, moved));
                 }
                 None => by_time.push((id, moved)),
@@ -93,24 +95,6 @@ impl Tx<'_> {
             by_lot.entry(moved.row.lot).or_default().push(moved);
         }
         Ok(by_lot)
-    }
-
-    /// Of these records, those taken back: by which record, and on which day.
-    async fn taken_back_among(
-        &mut self,
-        ids: Vec<Uuid>,
-    ) -> Result<HashMap<Uuid, (Uuid, NaiveDate)>, StoreError> {
-        let reversal = records::books_id
-            .eq(record_reversals::books_id)
-            .and(records::id.eq(record_reversals::reversal_id));
-        let rows: Vec<(Uuid, Uuid, NaiveDate)> = record_reversals::table
-            .inner_join(records::table.on(reversal))
-            .filter(record_reversals::books_id.eq(self.id.0))
-            .filter(record_reversals::record_id.eq_any(ids))
-            .select((record_reversals::record_id, record_reversals::reversal_id, records::date))
-            .load(self.connection)
-            .await?;
-        Ok(rows.into_iter().map(|(record, by, on)| (record, (by, on))).collect())
     }
 
     /// The moves of a lot that stand, in the order they were recorded.

@@ -17,7 +17,7 @@ use crate::rules::treatment::Treatment;
 use crate::store::books::Tx;
 use crate::store::error::StoreError;
 use crate::store::records::After;
-use crate::store::schema::{lot_moves, lots};
+use crate::store::schema::{lot_moves, lots, records};
 use crate::store::{live, money, read_as};
 
 /// Which lots a list shows.
@@ -70,45 +70,54 @@ impl LotRow {
     }
 }
 
+#[diesel::dsl::auto_type(no_type_alias)]
+fn of_its_record() -> _ {
+    let id: diesel::dsl::Eq<records::id, lots::record_id> = records::id.eq(lots::record_id);
+    let books: diesel::dsl::Eq<records::books_id, lots::books_id> = records::books_id.eq(lots::books_id);
+    books.and(id)
+}
+
 impl Tx<'_> {
     /// A lot with everything that has moved it.
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn lot(&mut self, id: LotId) -> Result<LotFacts, StoreError> {
-        let row: Option<LotRow> = lots::table
+        let row: Option<(LotRow, NaiveDate)> = lots::table
+            .inner_join(records::table.on(of_its_record()))
             .filter(lots::books_id.eq(self.id.0))
             .filter(lots::id.eq(id.0))
             .filter(live!(lots))
-            .select(LotRow::as_select())
+            .select((LotRow::as_select(), records::date))
             .first(self.connection)
             .await
             .optional()?;
-        let row = row.ok_or_else(|| Self::missing("lot", id))?;
+        let (row, recorded_on) = row.ok_or_else(|| Self::missing("lot", id))?;
         let (record, lot) = row.read(self.card().base)?;
         let moves = self.moves_of_lots(&[id]).await?.remove(&id).unwrap_or_default();
-        Ok(LotFacts { lot, record, moves })
+        Ok(LotFacts { lot, record, recorded_on, moves })
     }
 
     /// Every lot of a material, the oldest first; none where there is no such material.
     /// # Errors
     /// What the database could not do.
     pub async fn lots_named(&mut self, material: &str) -> Result<Vec<LotFacts>, StoreError> {
-        let rows: Vec<LotRow> = lots::table
+        let rows: Vec<(LotRow, NaiveDate)> = lots::table
+            .inner_join(records::table.on(of_its_record()))
             .filter(lots::books_id.eq(self.id.0))
             .filter(lots::material.eq(material))
             .filter(live!(lots))
             .order((lots::acquired_on, lots::id))
-            .select(LotRow::as_select())
+            .select((LotRow::as_select(), records::date))
             .load(self.connection)
             .await?;
-        let ids: Vec<_> = rows.iter().map(|row| LotId(row.id)).collect();
+        let ids: Vec<_> = rows.iter().map(|(row, _)| LotId(row.id)).collect();
         let mut moves = self.moves_of_lots(&ids).await?;
         let base = self.card().base;
         rows.into_iter()
-            .map(|row| {
+            .map(|(row, recorded_on)| {
                 let (record, lot) = row.read(base)?;
                 let moves = moves.remove(&lot.id).unwrap_or_default();
-                Ok(LotFacts { lot, record, moves })
+                Ok(LotFacts { lot, record, recorded_on, moves })
             })
             .collect()
     }

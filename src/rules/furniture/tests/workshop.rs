@@ -201,7 +201,7 @@ pub fn facts_of(rec: &Recording) -> PieceFacts {
     let costs = costs.map(|one| PieceCost { record, date: one.date, amount: one.amount }).collect();
     let attributed = rec.attributions.iter().filter(|one| one.source == piece.source);
     let attributed = Money::sum(dollars(), attributed.map(|one| one.amount)).unwrap();
-    PieceFacts { piece, record, costs, attributed, sale: None }
+    PieceFacts { piece, record, costs, attributed, sale: None, sold_until: None }
 }
 
 /// Materials or labour of a later record.

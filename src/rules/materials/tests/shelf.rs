@@ -112,7 +112,8 @@ impl Shelf {
             standing: LotStanding::OnHand,
         };
         let record = RecordId(self.ids.next());
-        self.lots.push(LotFacts { lot, record, moves: Vec::new() });
+        let recorded_on = lot.acquired_on;
+        self.lots.push(LotFacts { lot, record, recorded_on, moves: Vec::new() });
     }
 
     pub fn ask(&self, quantity_text: &str, date: NaiveDate, to: CostObject) -> NewIssue {

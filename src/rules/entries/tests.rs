@@ -1,0 +1,94 @@
+//! Taking back, in the trade's sentences.
+
+use uuid::Uuid;
+
+use super::super::ids::{EpisodeId, RecordId, SourceId};
+use super::super::recording::{Category, CostObject, Label, MovementKind};
+use super::super::refusal::Standing;
+use super::super::trial::{books, day, dollars, write, write_in};
+use super::*;
+
+const SOURCE: SourceId = SourceId(Uuid::from_u128(1));
+const EPISODE: CostObject = CostObject::Episode(EpisodeId(Uuid::from_u128(2)));
+
+fn record(number: u128, text: &str, date: &str) -> RecordToTakeBack {
+    RecordToTakeBack {
+        record: RecordId(Uuid::from_u128(100 + number)),
+        word: Word::Materials,
+        text: text.to_owned(),
+        date: day(date),
+        reversed_by: None,
+        takes_back: Vec::new(),
+        entries: Vec::new(),
+        movements: Vec::new(),
+        attributions: Vec::new(),
+    }
+}
+
+/// Plywood of 1 March, bought for 54.90.
+fn receipt() -> RecordToTakeBack {
+    let mut receipt = record(1, "plywood", "2025-03-01");
+    let movement = Movement {
+        source: SOURCE,
+        date: day("2025-03-01"),
+        kind: MovementKind::Incurred,
+        amount: dollars("54.90"),
+        entry: None,
+    };
+    receipt.movements.push((movement, None));
+    receipt
+}
+
+/// An issue of it on 8 March.
+fn issue() -> RecordToTakeBack {
+    let mut issue = record(2, "plywood issued", "2025-03-08");
+    issue.attributions.push(Attribution {
+        source: SOURCE,
+        date: day("2025-03-08"),
+        object: EPISODE,
+        label: Label::Category(Category::Materials),
+        amount: dollars("30.88"),
+    });
+    issue
+}
+
+fn asked(date: Option<&str>) -> NewReversal {
+    NewReversal {
+        reason: "entered twice".to_owned(),
+        date: date.map(day),
+        dependants: Some(Dependants::TakeBack),
+    }
+}
+
+/// The days on which the receipt's cost and the issue's share are undone.
+fn undone_on(asked: &NewReversal) -> (NaiveDate, NaiveDate) {
+    let taken = write(|pen| take_back(pen, &receipt(), &[issue()], asked)).unwrap();
+    (taken.movements[0].date, taken.attributions[0].date)
+}
+
+// Derived from invariant 6: between 1 and 8 March nothing was given that could be taken off.
+#[test]
+fn what_stood_on_a_record_is_undone_on_its_own_day_and_never_before() {
+    assert_eq!(undone_on(&asked(None)), (day("2025-03-01"), day("2025-03-08")));
+    assert_eq!(undone_on(&asked(Some("2025-03-05"))), (day("2025-03-05"), day("2025-03-08")));
+    assert_eq!(undone_on(&asked(Some("2025-04-01"))), (day("2025-04-01"), day("2025-04-01")));
+}
+
+#[test]
+fn a_reversal_is_not_dated_before_what_it_takes_back() {
+    let refusal =
+        write(|pen| take_back(pen, &receipt(), &[issue()], &asked(Some("2025-02-28")))).unwrap_err();
+    let found = refusal.findings().next().unwrap();
+    assert_eq!(found.pointer, "/date");
+    assert_eq!(found.said().detail, "the reversal is dated 2025-02-28, and the record is of 2025-03-01");
+    assert_eq!(refusal.standing(), Standing::Invalid);
+}
+
+#[test]
+fn what_happened_in_a_closed_period_is_undone_on_the_first_open_day() {
+    let mut closed = books();
+    closed.first_open = day("2025-03-04");
+    let taken = write_in(&closed, |pen| take_back(pen, &receipt(), &[issue()], &asked(None))).unwrap();
+    assert_eq!((taken.movements[0].date, taken.attributions[0].date), (day("2025-03-04"), day("2025-03-08")));
+    assert!(taken.notes.iter().any(|note| note.starts_with("2025-03-01 is closed")), "{:?}", taken.notes);
+}
