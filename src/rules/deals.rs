@@ -5,6 +5,7 @@ mod agree;
 mod clawback;
 mod floor;
 mod instalment;
+mod standing;
 #[cfg(test)]
 mod tests;
 
@@ -22,6 +23,7 @@ pub use agree::{InstalmentAsked, NewDeal, PromiseAsked, agree};
 pub use clawback::{NewClawback, claw_back};
 pub use floor::{Floor, FloorAsked, FloorFinding, floor};
 pub use instalment::{Beyond, NewInstalment, receive};
+pub use standing::{DealStanding, DealStandingFacts, InstalmentOpen, PromiseDue, standing};
 
 /// What the rules must know of a deal that money moves on.
 #[derive(Clone, Debug)]
@@ -40,6 +42,8 @@ pub struct DealFacts {
 /// The income of one instalment as it stands.
 #[derive(Clone, Debug)]
 pub struct DealIncome {
+    /// The record of the instalment.
+    pub record: RecordId,
     pub source: SourceId,
     pub since: NaiveDate,
     /// Incurred less returned, in the books' base currency.

@@ -1,5 +1,7 @@
 //! Deals, what was promised, and what came in.
 
+mod facts;
+
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use uuid::Uuid;

@@ -66,6 +66,9 @@ pub fn claw_back(
     let place = recording.post(entry)?;
     let weights: Vec<_> = incomes.iter().map(|income| income.left.amount()).collect();
     for (income, back) in incomes.iter().zip(split_by_largest_remainder(amount, &weights)?) {
+        if !back.is_zero() {
+            recording.depends_on.push(income.record);
+        }
         recording.moves(income.source, asked.date, MovementKind::Returned, back.negated(), place);
         for (object, part) in split_like(back, &income.attributed, income.left)? {
             let label = Label::Stream(Stream::Sponsorship);

@@ -7,7 +7,7 @@ use crate::rules::ids::DealId;
 use crate::rules::journal::{Account, Draw, ExpenseClass, Stream, TaxClass};
 use crate::rules::money::Amount;
 use crate::rules::recording::{Recording, Side};
-use crate::rules::rows::Row;
+use crate::rules::rows::{InstalmentDue, Row};
 use crate::rules::trial::{
     asked, attributed, balance, bank, books, dollars, episode, findings, party, ties, usd, write, write_in,
 };
@@ -211,6 +211,7 @@ fn a_foreign_deal_is_paid_in_full_at_whatever_rate() {
 fn income(number: u128, since: &str, left: &str, parts: &[(u128, &str)]) -> DealIncome {
     let object = |(number, part): &(u128, &str)| (CostObject::Episode(episode(*number)), dollars(part));
     DealIncome {
+        record: RecordId(Uuid::from_u128(600 + number)),
         source: SourceId(Uuid::from_u128(300 + number)),
         since: since.parse().unwrap(),
         left: dollars(left),
@@ -238,12 +239,42 @@ fn a_clawback_is_a_return_and_takes_income_from_the_deals_episodes() {
     let parts: Vec<_> =
         got.attributions.iter().map(|one| (one.source.0.as_u128(), one.amount.to_string())).collect();
     assert_eq!(parts, [(301, "-45.00".into()), (301, "-10.00".into()), (302, "-20.00".into())]);
+    // Neither instalment can be taken back while some of it went back to the sponsor.
+    let stands_on: Vec<_> = got.depends_on.iter().map(|one| one.0.as_u128()).collect();
+    assert_eq!(stands_on, [501, 601, 602]);
     let known: Vec<_> = facts.incomes.iter().map(|one| (one.source, Side::Income)).collect();
     ties(&got, &known);
     assert_eq!(
         findings(goes_back(&facts, "800.01")),
         ["/amount: 800.01 goes back, and by that day these books show 800.00 received on the deal"]
     );
+}
+
+#[test]
+fn what_came_in_pays_the_earliest_part_first_and_an_overdrawn_deal_owes_no_more_than_agreed() {
+    let due = |due_on: &str, amount: &str| InstalmentDue {
+        deal: DealId(Uuid::from_u128(500)),
+        due_on: due_on.parse().unwrap(),
+        amount: dollars(amount),
+        what: "a part".to_owned(),
+    };
+    let stands = |so_far: &str| {
+        let facts = DealStandingFacts {
+            deal: deal(so_far),
+            instalments: Vec::new(),
+            clawbacks: Vec::new(),
+            schedule: vec![due("2026-03-01", "700.00"), due("2026-01-15", "500.00")],
+            promises: Vec::new(),
+        };
+        let got = standing(&facts, usd()).unwrap();
+        let open = got.open_instalments.iter().map(|one| format!("{} {}", one.due_on, one.open));
+        (got.open.to_string(), open.collect::<Vec<_>>())
+    };
+    let parts = |texts: &[&str]| texts.iter().map(|text| (*text).to_owned()).collect::<Vec<_>>();
+    assert_eq!(stands("0"), ("1200.00".to_owned(), parts(&["2026-01-15 500.00", "2026-03-01 700.00"])));
+    assert_eq!(stands("500.01"), ("699.99".to_owned(), parts(&["2026-03-01 699.99"])));
+    assert_eq!(stands("1300.00"), ("0.00".to_owned(), Vec::new()));
+    assert_eq!(stands("-80.00"), stands("0"));
 }
 
 fn price(more: Value) -> Result<Floor, Refusal> {

@@ -1,0 +1,71 @@
+//! Deals over HTTP: what was agreed, what comes in and goes back, how it stands, and the price floor.
+
+use actix_web::{get, post, web};
+
+use super::answer::Answer;
+use super::checked::Checked;
+use super::door::{Door, Reads, Records};
+use super::lists::listed;
+use crate::rules::deals::{self, DealStanding, Floor, FloorAsked, NewClawback, NewDeal, NewInstalment};
+use crate::rules::ids::DealId;
+use crate::store::error::Fault;
+
+listed!(Deals, "deals", list_deals "/v1/deals", read_deal "/v1/deals/{id}");
+
+/// Agrees a deal with a sponsor; nothing is posted before money moves.
+#[utoipa::path(tag = "deals", request_body = NewDeal)]
+#[post("/v1/deals")]
+pub async fn agree_deal(door: Door<Records>, body: Checked<NewDeal>) -> Answer {
+    door.record(body, async |desk, new| Ok(deals::agree(&mut desk.pen(), new)?)).await
+}
+
+/// Works out the price below which an episode does not pay its owner; nothing is recorded.
+#[utoipa::path(tag = "deals", request_body = FloorAsked, responses(
+    (status = 200, description = "The floor", body = Floor)
+))]
+#[post("/v1/deals/floor")]
+pub async fn work_out_floor(door: Door<Reads>, body: Checked<FloorAsked>) -> Answer {
+    door.read(async |tx| Ok(deals::floor(&body.value, tx.card().base)?)).await
+}
+
+/// Shows what came in on a deal, who kept what of it, what is still open, and what was promised.
+#[utoipa::path(tag = "deals", responses((status = 200, description = "How it stands", body = DealStanding)))]
+#[get("/v1/deals/{id}/standing")]
+pub async fn show_deal_standing(door: Door<Reads>, id: web::Path<DealId>) -> Answer {
+    let id = id.into_inner();
+    door.read(async |tx| {
+        let facts = tx.deal_standing(id).await?;
+        deals::standing(&facts, tx.card().base).map_err(Fault::of)
+    })
+    .await
+}
+
+/// Receives an instalment: income is the gross, on the day it was yours to have.
+#[utoipa::path(tag = "deals", request_body = NewInstalment)]
+#[post("/v1/deals/{id}/instalments")]
+pub async fn receive_instalment(
+    door: Door<Records>,
+    id: web::Path<DealId>,
+    body: Checked<NewInstalment>,
+) -> Answer {
+    let id = id.into_inner();
+    door.record(body, async move |desk, new| {
+        let deal = desk.tx.deal(id).await?;
+        let into = desk.tx.money_account(new.paid_into).await?;
+        Ok(deals::receive(&mut desk.pen(), &deal, into, new)?)
+    })
+    .await
+}
+
+/// Pays money back to a sponsor: less income, on the day it was paid.
+#[utoipa::path(tag = "deals", request_body = NewClawback)]
+#[post("/v1/deals/{id}/clawbacks")]
+pub async fn pay_clawback(door: Door<Records>, id: web::Path<DealId>, body: Checked<NewClawback>) -> Answer {
+    let id = id.into_inner();
+    door.record(body, async move |desk, new| {
+        let deal = desk.tx.deal(id).await?;
+        let from = desk.tx.money_account(new.paid_from).await?;
+        Ok(deals::claw_back(&mut desk.pen(), &deal, from, new)?)
+    })
+    .await
+}

@@ -1,0 +1,143 @@
+//! How a deal stands: what came in and what was kept of it, what is still open, what was promised.
+
+use chrono::NaiveDate;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::DealFacts;
+use crate::rules::ids::{DealId, EpisodeId, PartyId, RecordId};
+use crate::rules::money::{Currency, Money, MoneyFinding};
+use crate::rules::rows::{Clawback, Instalment, InstalmentDue, Promise};
+
+/// A deal with everything that stands on it.
+#[derive(Clone, Debug)]
+pub struct DealStandingFacts {
+    pub deal: DealFacts,
+    pub instalments: Vec<Instalment>,
+    pub clawbacks: Vec<Clawback>,
+    /// In any order.
+    pub schedule: Vec<InstalmentDue>,
+    pub promises: Vec<Promise>,
+}
+
+/// How a deal stands. Sums are in the deal's currency, those of `kept` in the books'.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct DealStanding {
+    pub id: DealId,
+    /// The record that agreed it, or stated it as an opening position.
+    pub record: RecordId,
+    pub title: String,
+    pub sponsor: PartyId,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub agency: Option<PartyId>,
+    pub agreed_on: NaiveDate,
+    pub currency: Currency,
+    pub agreed: Money,
+    /// Gross that came in, with what was paid before the books began, less what went back.
+    pub paid: Money,
+    /// What of `agreed` is still to come; zero where more came in.
+    pub open: Money,
+    pub went_back: Money,
+    pub kept: DealKept,
+    /// Parts of the schedule that are not paid in full, the earliest first.
+    pub open_instalments: Vec<InstalmentOpen>,
+    /// The earliest first.
+    pub promises: Vec<PromiseDue>,
+}
+
+/// What came in on a deal and who kept what of it, in the books' currency.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct DealKept {
+    pub gross: Money,
+    pub by_agency: Money,
+    pub by_bank: Money,
+    pub tax_withheld: Money,
+    /// What reached the accounts.
+    pub net: Money,
+}
+
+/// A part of the schedule that is not paid in full.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct InstalmentOpen {
+    pub due_on: NaiveDate,
+    pub what: String,
+    pub amount: Money,
+    /// What of `amount` is still to come.
+    pub open: Money,
+}
+
+/// Something promised to the sponsor.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct PromiseDue {
+    pub due_on: NaiveDate,
+    pub what: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub episode: Option<EpisodeId>,
+}
+
+/// Works out how a deal stands. What came in pays the schedule from its earliest day on, whichever part it was
+/// meant for.
+/// # Errors
+/// Sums that are too large.
+/// # Source
+/// Common practice, no source.
+pub fn standing(facts: &DealStandingFacts, base: Currency) -> Result<DealStanding, MoneyFinding> {
+    let deal = &facts.deal.deal;
+    let (currency, paid) = (deal.agreed.currency(), facts.deal.gross_so_far);
+    // At another rate more can go back than came in, and the sponsor owes no more than what was agreed.
+    let counts = if paid.is_negative() { Money::zero(currency) } else { paid };
+    let mut promises: Vec<_> = facts
+        .promises
+        .iter()
+        .map(|one| PromiseDue { due_on: one.due_on, what: one.what.clone(), episode: one.episode })
+        .collect();
+    promises.sort_by_key(|one| one.due_on);
+    Ok(DealStanding {
+        id: deal.id,
+        record: facts.deal.record,
+        title: deal.title.clone(),
+        sponsor: deal.sponsor,
+        agency: deal.agency,
+        agreed_on: deal.agreed_on,
+        currency,
+        agreed: deal.agreed,
+        paid,
+        open: deal.agreed.minus(counts.at_most(deal.agreed))?,
+        went_back: Money::sum(currency, facts.clawbacks.iter().map(|one| one.counts))?,
+        kept: kept(facts, base)?,
+        open_instalments: open_instalments(&facts.schedule, counts)?,
+        promises,
+    })
+}
+
+fn kept(facts: &DealStandingFacts, base: Currency) -> Result<DealKept, MoneyFinding> {
+    let sum = |of: fn(&Instalment) -> Money| Money::sum(base, facts.instalments.iter().map(of));
+    Ok(DealKept {
+        gross: sum(|one| one.gross)?,
+        by_agency: sum(|one| one.kept_by_agency)?,
+        by_bank: sum(|one| one.kept_by_bank)?,
+        tax_withheld: sum(|one| one.tax_withheld)?,
+        net: sum(|one| one.net)?,
+    })
+}
+
+fn open_instalments(schedule: &[InstalmentDue], paid: Money) -> Result<Vec<InstalmentOpen>, MoneyFinding> {
+    let mut due: Vec<_> = schedule.iter().collect();
+    due.sort_by_key(|one| one.due_on);
+    let mut left = paid;
+    let mut still = Vec::new();
+    for one in due {
+        let covered = one.amount.at_most(left);
+        left = left.minus(covered)?;
+        let open = one.amount.minus(covered)?;
+        if open.is_positive() {
+            still.push(InstalmentOpen {
+                due_on: one.due_on,
+                what: one.what.clone(),
+                amount: one.amount,
+                open,
+            });
+        }
+    }
+    Ok(still)
+}

@@ -1,0 +1,302 @@
+//! Deals as they stand: what came in, what went back, what is due.
+
+use chrono::NaiveDate;
+use diesel::dsl::sum;
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use rust_decimal::Decimal;
+use uuid::Uuid;
+
+use crate::rules::deals::{DealFacts, DealIncome, DealStandingFacts};
+use crate::rules::ids::{DealId, EpisodeId, PartyId, RecordId, SourceId};
+use crate::rules::money::{Currency, Money};
+use crate::rules::recording::{CostObject, Side};
+use crate::rules::rows::{Clawback, Deal, Instalment, InstalmentDue, Promise, ReceivedFrom};
+use crate::store::books::Tx;
+use crate::store::error::StoreError;
+use crate::store::records::object_of;
+use crate::store::schema::{
+    attributions, clawbacks, deal_shares, deals, instalments, instalments_due, movements, promises, sources,
+};
+use crate::store::{live, money, read_as};
+
+#[derive(Queryable)]
+struct DealRow {
+    record: Uuid,
+    sponsor: Uuid,
+    agency: Option<Uuid>,
+    title: String,
+    agreed_on: NaiveDate,
+    currency: String,
+    agreed: Decimal,
+    paid_before: Decimal,
+}
+
+#[derive(Queryable)]
+struct InstalmentRow {
+    counts: Decimal,
+    gross: Decimal,
+    kept_by_agency: Decimal,
+    kept_by_bank: Decimal,
+    tax_withheld: Decimal,
+    net: Decimal,
+    received_from: String,
+    income_on: NaiveDate,
+    received_on: NaiveDate,
+}
+
+impl InstalmentRow {
+    fn instalment(self, deal: &Deal, base: Currency) -> Result<Instalment, StoreError> {
+        Ok(Instalment {
+            deal: deal.id,
+            counts: money("instalments.counts", self.counts, deal.agreed.currency())?,
+            gross: money("instalments.gross", self.gross, base)?,
+            kept_by_agency: money("instalments.kept_by_agency", self.kept_by_agency, base)?,
+            kept_by_bank: money("instalments.kept_by_bank", self.kept_by_bank, base)?,
+            tax_withheld: money("instalments.tax_withheld", self.tax_withheld, base)?,
+            net: money("instalments.net", self.net, base)?,
+            received_from: read_as("instalments.received_from", &self.received_from, ReceivedFrom::named)?,
+            income_on: self.income_on,
+            received_on: self.received_on,
+        })
+    }
+}
+
+impl Tx<'_> {
+    /// A deal that a request names in its body, with its record; nothing for none.
+    /// # Errors
+    /// [`StoreError::UnknownId`].
+    pub async fn deal_if_named(
+        &mut self,
+        id: Option<DealId>,
+    ) -> Result<Option<(Deal, RecordId)>, StoreError> {
+        let Some(id) = id else { return Ok(None) };
+        let found = self.live_deal(id).await?;
+        Ok(Some(found.ok_or_else(|| StoreError::UnknownId { what: "deals".to_owned(), id: id.0 })?))
+    }
+
+    /// A deal with what came in on it so far.
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn deal(&mut self, id: DealId) -> Result<DealFacts, StoreError> {
+        let (deal, record) = self.live_deal(id).await?.ok_or_else(|| Self::missing("deal", id))?;
+        let gross_so_far = self.gross_so_far(&deal).await?;
+        let objects = self.deal_objects(id).await?;
+        let incomes = self.deal_incomes(id).await?;
+        Ok(DealFacts { deal, record, gross_so_far, objects, incomes })
+    }
+
+    /// A deal with everything that stands on it.
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn deal_standing(&mut self, id: DealId) -> Result<DealStandingFacts, StoreError> {
+        let deal = self.deal(id).await?;
+        let instalments = self.instalments_of(&deal.deal).await?;
+        let clawbacks = self.clawbacks_of(&deal.deal).await?;
+        let schedule = self.schedule_of(&deal.deal).await?;
+        let promises = self.promises_of(id).await?;
+        Ok(DealStandingFacts { deal, instalments, clawbacks, schedule, promises })
+    }
+
+    async fn live_deal(&mut self, id: DealId) -> Result<Option<(Deal, RecordId)>, StoreError> {
+        let row: Option<DealRow> = deals::table
+            .filter(deals::books_id.eq(self.id.0))
+            .filter(deals::id.eq(id.0))
+            .filter(live!(deals))
+            .select((
+                deals::record_id,
+                deals::sponsor_id,
+                deals::agency_id,
+                deals::title,
+                deals::agreed_on,
+                deals::currency,
+                deals::agreed,
+                deals::paid_before,
+            ))
+            .first(self.connection)
+            .await
+            .optional()?;
+        let Some(row) = row else { return Ok(None) };
+        let currency = read_as("deals.currency", &row.currency, |code| Currency::find(code).ok())?;
+        let deal = Deal {
+            id,
+            sponsor: PartyId(row.sponsor),
+            agency: row.agency.map(PartyId),
+            title: row.title,
+            agreed_on: row.agreed_on,
+            agreed: money("deals.agreed", row.agreed, currency)?,
+            paid_before: money("deals.paid_before", row.paid_before, currency)?,
+        };
+        Ok(Some((deal, RecordId(row.record))))
+    }
+
+    async fn gross_so_far(&mut self, deal: &Deal) -> Result<Money, StoreError> {
+        let came: Option<Decimal> = instalments::table
+            .filter(instalments::books_id.eq(self.id.0))
+            .filter(instalments::deal_id.eq(deal.id.0))
+            .filter(live!(instalments))
+            .select(sum(instalments::counts))
+            .first(self.connection)
+            .await?;
+        let went: Option<Decimal> = clawbacks::table
+            .filter(clawbacks::books_id.eq(self.id.0))
+            .filter(clawbacks::deal_id.eq(deal.id.0))
+            .filter(live!(clawbacks))
+            .select(sum(clawbacks::counts))
+            .first(self.connection)
+            .await?;
+        let so_far = deal.paid_before.amount() + came.unwrap_or_default() - went.unwrap_or_default();
+        money("instalments.counts", so_far, deal.agreed.currency())
+    }
+
+    async fn deal_objects(&mut self, id: DealId) -> Result<Vec<(CostObject, Decimal)>, StoreError> {
+        let rows: Vec<(Option<Uuid>, Option<Uuid>, Decimal)> = deal_shares::table
+            .filter(deal_shares::books_id.eq(self.id.0))
+            .filter(deal_shares::deal_id.eq(id.0))
+            .filter(live!(deal_shares))
+            .order(deal_shares::id)
+            .select((deal_shares::episode_id, deal_shares::project_id, deal_shares::weight))
+            .load(self.connection)
+            .await?;
+        rows.into_iter()
+            .map(|(episode, project, weight)| Ok((object_of(episode, project)?, weight)))
+            .collect()
+    }
+
+    /// The income sources of the deal's instalments, the earliest recorded first.
+    async fn deal_incomes(&mut self, id: DealId) -> Result<Vec<DealIncome>, StoreError> {
+        let rows: Vec<(Uuid, Uuid, NaiveDate)> = instalments::table
+            .inner_join(
+                sources::table.on(sources::books_id
+                    .eq(instalments::books_id)
+                    .and(sources::record_id.eq(instalments::record_id))),
+            )
+            .filter(instalments::books_id.eq(self.id.0))
+            .filter(instalments::deal_id.eq(id.0))
+            .filter(sources::side.eq(Side::Income.as_str()))
+            .filter(live!(instalments))
+            .order(instalments::record_id)
+            .select((instalments::record_id, sources::id, instalments::income_on))
+            .load(self.connection)
+            .await?;
+        let mut incomes = Vec::with_capacity(rows.len());
+        for (record, source, since) in rows {
+            let left = self.income_left(source).await?;
+            let attributed = self.income_attributed(source).await?;
+            let (record, source) = (RecordId(record), SourceId(source));
+            incomes.push(DealIncome { record, source, since, left, attributed });
+        }
+        Ok(incomes)
+    }
+
+    async fn income_left(&mut self, source: Uuid) -> Result<Money, StoreError> {
+        let left: Option<Decimal> = movements::table
+            .filter(movements::books_id.eq(self.id.0))
+            .filter(movements::source_id.eq(source))
+            .select(sum(movements::amount))
+            .first(self.connection)
+            .await?;
+        money("movements.amount", left.unwrap_or_default(), self.card().base)
+    }
+
+    /// Corrections counted, so that an object that gave everything back is left out.
+    async fn income_attributed(&mut self, source: Uuid) -> Result<Vec<(CostObject, Money)>, StoreError> {
+        let rows: Vec<(Option<Uuid>, Option<Uuid>, Option<Decimal>)> = attributions::table
+            .filter(attributions::books_id.eq(self.id.0))
+            .filter(attributions::source_id.eq(source))
+            .group_by((attributions::episode_id, attributions::project_id))
+            .order((attributions::episode_id, attributions::project_id))
+            .select((attributions::episode_id, attributions::project_id, sum(attributions::amount)))
+            .load(self.connection)
+            .await?;
+        let base = self.card().base;
+        let mut given = Vec::with_capacity(rows.len());
+        for (episode, project, amount) in rows {
+            let amount = money("attributions.amount", amount.unwrap_or_default(), base)?;
+            if !amount.is_zero() {
+                given.push((object_of(episode, project)?, amount));
+            }
+        }
+        Ok(given)
+    }
+
+    async fn instalments_of(&mut self, deal: &Deal) -> Result<Vec<Instalment>, StoreError> {
+        let rows: Vec<InstalmentRow> = instalments::table
+            .filter(instalments::books_id.eq(self.id.0))
+            .filter(instalments::deal_id.eq(deal.id.0))
+            .filter(live!(instalments))
+            .order(instalments::record_id)
+            .select((
+                instalments::counts,
+                instalments::gross,
+                instalments::kept_by_agency,
+                instalments::kept_by_bank,
+                instalments::tax_withheld,
+                instalments::net,
+                instalments::received_from,
+                instalments::income_on,
+                instalments::received_on,
+            ))
+            .load(self.connection)
+            .await?;
+        let base = self.card().base;
+        rows.into_iter().map(|row| row.instalment(deal, base)).collect()
+    }
+
+    async fn clawbacks_of(&mut self, deal: &Deal) -> Result<Vec<Clawback>, StoreError> {
+        let rows: Vec<(NaiveDate, Decimal, Decimal)> = clawbacks::table
+            .filter(clawbacks::books_id.eq(self.id.0))
+            .filter(clawbacks::deal_id.eq(deal.id.0))
+            .filter(live!(clawbacks))
+            .order(clawbacks::record_id)
+            .select((clawbacks::paid_on, clawbacks::counts, clawbacks::amount))
+            .load(self.connection)
+            .await?;
+        let base = self.card().base;
+        rows.into_iter()
+            .map(|(paid_on, counts, amount)| {
+                Ok(Clawback {
+                    deal: deal.id,
+                    paid_on,
+                    counts: money("clawbacks.counts", counts, deal.agreed.currency())?,
+                    amount: money("clawbacks.amount", amount, base)?,
+                })
+            })
+            .collect()
+    }
+
+    async fn schedule_of(&mut self, deal: &Deal) -> Result<Vec<InstalmentDue>, StoreError> {
+        let rows: Vec<(NaiveDate, Decimal, String)> = instalments_due::table
+            .filter(instalments_due::books_id.eq(self.id.0))
+            .filter(instalments_due::deal_id.eq(deal.id.0))
+            .filter(live!(instalments_due))
+            .order((instalments_due::due_on, instalments_due::id))
+            .select((instalments_due::due_on, instalments_due::amount, instalments_due::what))
+            .load(self.connection)
+            .await?;
+        rows.into_iter()
+            .map(|(due_on, amount, what)| {
+                let amount = money("instalments_due.amount", amount, deal.agreed.currency())?;
+                Ok(InstalmentDue { deal: deal.id, due_on, amount, what })
+            })
+            .collect()
+    }
+
+    async fn promises_of(&mut self, deal: DealId) -> Result<Vec<Promise>, StoreError> {
+        let rows: Vec<(String, Option<Uuid>, NaiveDate)> = promises::table
+            .filter(promises::books_id.eq(self.id.0))
+            .filter(promises::deal_id.eq(deal.0))
+            .filter(live!(promises))
+            .order((promises::due_on, promises::id))
+            .select((promises::what, promises::episode_id, promises::due_on))
+            .load(self.connection)
+            .await?;
+        let promise = |(what, episode, due_on): (String, Option<Uuid>, NaiveDate)| Promise {
+            deal,
+            what,
+            episode: episode.map(EpisodeId),
+            due_on,
+        };
+        Ok(rows.into_iter().map(promise).collect())
+    }
+}
