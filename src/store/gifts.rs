@@ -1,5 +1,7 @@
 //! Gifts: goods received, and what became of them.
 
+mod facts;
+
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 

@@ -2,14 +2,14 @@
 
 use super::book::{Goods, check_keeping, take_in_for_nothing, take_into_income};
 use super::{GiftFinding, Keeping, NewGift};
-use crate::rules::ids::SourceId;
+use crate::rules::ids::{RecordId, SourceId};
 use crate::rules::money::{Amount, Exchange, Money};
 use crate::rules::objects::split_over_objects;
 use crate::rules::recording::{Pen, Recording, Word, words_of};
 use crate::rules::refusal::{At, Findings, Refusal};
 use crate::rules::rows::{Deal, Gift, GiftFate, GiftRelation, Row};
 
-/// Records goods received; `deal` is the one the request names.
+/// Records goods received; `deal` is the one the request names, with its record.
 ///
 /// Goods for promotion, and brand goods nobody asked for, are income at their value on the day they came, once they
 /// are valued and their fate is decided. While undecided nothing is posted: until then it is open whether they will
@@ -20,13 +20,17 @@ use crate::rules::rows::{Deal, Gift, GiftFate, GiftRelation, Row};
 /// a closed day; shares that are not 100 %.
 /// # Source
 /// Pub. 525, Bartering: seen. Goods sent for promotion are pay, a loan that goes back is not: from memory.
-pub fn receive(pen: &mut Pen<'_>, deal: Option<&Deal>, asked: &NewGift) -> Result<Recording, Refusal> {
+pub fn receive(
+    pen: &mut Pen<'_>,
+    deal: Option<&(Deal, RecordId)>,
+    asked: &NewGift,
+) -> Result<Recording, Refusal> {
     let keeping = Keeping::from(asked);
     let mut findings = Findings::new();
     findings.keep(pen.open_day(asked.date));
     let what = findings.keep(words_of("goods", &asked.what).at("/what"));
     findings.keep(check_keeping(&keeping, asked.relation));
-    findings.keep(check_relation(deal, asked, keeping.fate));
+    findings.keep(check_relation(deal.map(|(deal, _)| deal), asked, keeping.fate));
     let exchange = findings.keep(Exchange::of(asked.currency, asked.rate, pen.base()));
     let value = findings.keep(value_of(asked.value, exchange));
     let objects = split_over_objects(Money::zero(pen.base()), &asked.shown_in).at("/for");
@@ -38,6 +42,7 @@ pub fn receive(pen: &mut Pen<'_>, deal: Option<&Deal>, asked: &NewGift) -> Resul
     let value = value.flatten();
     let mut recording = Recording::new(Word::Gifts, "gift", asked.date, format!("received: {what}"));
     recording.party = Some(asked.party);
+    recording.depends_on.extend(deal.map(|(_, record)| *record));
     recording.about = about.into_iter().map(|(object, _)| object).collect();
     let goods =
         Goods { what: &what, relation: asked.relation, came_on: asked.date, posted_on: asked.date, exchange };

@@ -238,6 +238,7 @@ fn goods_of_a_deal_come_from_its_sponsor_or_agency() {
         paid_before: dollars("0"),
     };
     let body = goods(json!({ "deal": deal.id }));
+    let deal = (deal, RecordId(Uuid::from_u128(501)));
     assert_eq!(
         findings(write(|pen| receive(pen, Some(&deal), &asked(body)))),
         ["/deal: the goods come from somebody who is neither the sponsor nor the agency of that deal"]
