@@ -13,13 +13,16 @@ pub mod setup;
 
 mod accounts;
 mod books;
+mod deals;
 mod entries;
 mod episodes;
 mod furniture;
+mod gifts;
 mod labour;
 mod materials;
 mod openings;
 mod parties;
+mod payouts;
 mod projects;
 mod purchases;
 mod tokens;

@@ -4,8 +4,11 @@ mod world;
 
 mod accounts;
 mod cluster;
+mod deals;
+mod gifts;
 mod labour;
 mod openings;
+mod payouts;
 mod projects;
 mod purchases;
 mod tools;

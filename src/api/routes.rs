@@ -3,12 +3,20 @@
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::{
-    accounts, books, entries, episodes, furniture, labour, materials, openings, parties, projects, purchases,
-    tokens, tools, trips,
+    accounts, books, deals, entries, episodes, furniture, gifts, labour, materials, openings, parties,
+    payouts, projects, purchases, tokens, tools, trips,
 };
 
 /// Registers every handler; only what is named here is served and documented.
 pub fn register(routes: &mut ServiceConfig<'_>) {
+    grounds(routes);
+    costs(routes);
+    incomes(routes);
+    journal(routes);
+}
+
+/// What everything else names: books, tokens, accounts, parties, projects, episodes, opening positions.
+fn grounds(routes: &mut ServiceConfig<'_>) {
     routes
         .service(books::show_books)
         .service(books::open_books)
@@ -39,6 +47,14 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
         .service(episodes::plan_episode)
         .service(episodes::list_episodes)
         .service(episodes::read_episode)
+        .service(openings::state_opening)
+        .service(openings::list_openings)
+        .service(openings::read_opening);
+}
+
+/// What costs.
+fn costs(routes: &mut ServiceConfig<'_>) {
+    routes
         .service(purchases::record_purchase)
         .service(purchases::list_purchases)
         .service(purchases::read_purchase)
@@ -53,15 +69,6 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
         .service(materials::count_lot)
         .service(materials::list_material_records)
         .service(materials::read_material_record)
-        .service(furniture::acquire_piece)
-        .service(furniture::sell_unrecorded_piece)
-        .service(furniture::list_furniture)
-        .service(furniture::read_furniture)
-        .service(furniture::show_piece)
-        .service(furniture::sell_piece)
-        .service(openings::state_opening)
-        .service(openings::list_openings)
-        .service(openings::read_opening)
         .service(tools::acquire_tool)
         .service(tools::list_tools)
         .service(tools::read_tool)
@@ -69,12 +76,43 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
         .service(tools::log_tool_uses)
         .service(tools::estimate_tool_anew)
         .service(tools::dispose_of_tool)
+        .service(furniture::acquire_piece)
+        .service(furniture::sell_unrecorded_piece)
+        .service(furniture::list_furniture)
+        .service(furniture::read_furniture)
+        .service(furniture::show_piece)
+        .service(furniture::sell_piece)
         .service(labour::record_labour)
         .service(labour::list_labour)
         .service(labour::read_labour)
         .service(trips::record_trip)
         .service(trips::list_trips)
-        .service(trips::read_trip)
+        .service(trips::read_trip);
+}
+
+/// What comes in.
+fn incomes(routes: &mut ServiceConfig<'_>) {
+    routes
+        .service(gifts::receive_gift)
+        .service(gifts::list_gifts)
+        .service(gifts::read_gift)
+        .service(gifts::show_gift_standing)
+        .service(gifts::decide_gift_fate)
+        .service(deals::agree_deal)
+        .service(deals::list_deals)
+        .service(deals::read_deal)
+        .service(deals::show_deal_standing)
+        .service(deals::receive_instalment)
+        .service(deals::pay_clawback)
+        .service(deals::work_out_floor)
+        .service(payouts::receive_payout)
+        .service(payouts::list_payouts)
+        .service(payouts::read_payout);
+}
+
+/// The journal, and what looks across all.
+fn journal(routes: &mut ServiceConfig<'_>) {
+    routes
         .service(entries::read_entry)
         .service(entries::reverse_entry)
         .service(entries::list_reversals)
