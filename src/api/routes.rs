@@ -1,9 +1,6 @@
 //! The table of routes: every address of the API, from top to bottom.
 
-use super::{
-    accounts, books, deals, entries, episodes, furniture, gifts, labour, materials, openings, parties,
-    payouts, projects, purchases, tokens, tools, trips,
-};
+use super::{accounts, books, deals, entries, episodes, furniture, gifts, labour, materials, openings, parties, payouts, projects, purchases, tokens, tools, trips};
 use utoipa_actix_web::service_config::ServiceConfig;
 
 /// Registers every handler; only what is named here is served and documented.
@@ -13,6 +10,12 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
 
 /// The books themselves, their tokens, and who and what they are about.
 fn the_books(routes: &mut ServiceConfig<'_>) {
+    grounds(routes);
+    costs(routes);
+    incomes(routes);
+    journal(routes);
+/// What everything else names: books, tokens, accounts, parties, projects, episodes, opening positions.
+fn grounds(routes: &mut ServiceConfig<'_>) {
     routes
         .service(books::show_books)
         .service(books::open_books)
@@ -50,6 +53,8 @@ fn the_books(routes: &mut ServiceConfig<'_>) {
 
 /// What things cost: receipts, stock, tools, furniture, hours, miles.
 fn what_it_cost(routes: &mut ServiceConfig<'_>) {
+/// What costs.
+fn costs(routes: &mut ServiceConfig<'_>) {
     routes
         .service(purchases::record_purchase)
         .service(purchases::list_purchases)
@@ -88,6 +93,8 @@ fn what_it_cost(routes: &mut ServiceConfig<'_>) {
 
 /// What came in: goods, sponsorship, payouts.
 fn what_came_in(routes: &mut ServiceConfig<'_>) {
+/// What comes in.
+fn incomes(routes: &mut ServiceConfig<'_>) {
     routes
         .service(gifts::receive_gift)
         .service(gifts::list_gifts)
@@ -108,6 +115,8 @@ fn what_came_in(routes: &mut ServiceConfig<'_>) {
 
 /// The journal, the attributions, and what all of it comes to.
 fn what_it_comes_to(routes: &mut ServiceConfig<'_>) {
+/// The journal, and what looks across all.
+fn journal(routes: &mut ServiceConfig<'_>) {
     routes
         .service(entries::read_entry)
         .service(entries::reverse_entry)
