@@ -4,11 +4,11 @@ mod world;
 
 mod accounts;
 mod cluster;
-mod labour;
-mod furniture;
-mod materials;
 mod deals;
+mod furniture;
 mod gifts;
+mod labour;
+mod materials;
 mod openings;
 mod payouts;
 mod projects;
