@@ -27,7 +27,6 @@ pub async fn agree_deal(door: Door<Records>, body: Checked<NewDeal>) -> Answer {
 pub async fn work_out_floor(door: Door<Reads>, body: Checked<FloorAsked>) -> Answer {
     let asked = body.understood()?.value;
     door.read(async |tx| Ok(deals::floor(&asked, tx.card().base)?)).await
-    door.read(async |tx| Ok(deals::floor(&body.value, tx.card().base)?)).await
 }
 
 /// Shows what came in on a deal, who kept what of it, what is still open, and what was promised.

@@ -1,9 +1,6 @@
 //! The table of routes: every address of the API, from top to bottom.
 
-use super::{
-    accounts, attributions, books, costing, deals, entries, episodes, furniture, gifts, labour, materials,
-    openings, parties, payouts, projects, purchases, tokens, tools, trips,
-};
+use super::{accounts, attributions, books, costing, deals, entries, episodes, furniture, gifts, labour, materials, openings, parties, payouts, projects, purchases, tokens, tools, trips};
 use utoipa_actix_web::service_config::ServiceConfig;
 
 /// Registers every handler; only what is named here is served and documented.
@@ -13,12 +10,6 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
 
 /// The books themselves, their tokens, and who and what they are about.
 fn the_books(routes: &mut ServiceConfig<'_>) {
-    grounds(routes);
-    costs(routes);
-    incomes(routes);
-    journal(routes);
-/// What everything else names: books, tokens, accounts, parties, projects, episodes, opening positions.
-fn grounds(routes: &mut ServiceConfig<'_>) {
     routes
         .service(books::show_books)
         .service(books::open_books)
@@ -56,8 +47,6 @@ fn grounds(routes: &mut ServiceConfig<'_>) {
 
 /// What things cost: receipts, stock, tools, furniture, hours, miles.
 fn what_it_cost(routes: &mut ServiceConfig<'_>) {
-/// What costs.
-fn costs(routes: &mut ServiceConfig<'_>) {
     routes
         .service(purchases::record_purchase)
         .service(purchases::list_purchases)
@@ -96,8 +85,6 @@ fn costs(routes: &mut ServiceConfig<'_>) {
 
 /// What came in: goods, sponsorship, payouts.
 fn what_came_in(routes: &mut ServiceConfig<'_>) {
-/// What comes in.
-fn incomes(routes: &mut ServiceConfig<'_>) {
     routes
         .service(gifts::receive_gift)
         .service(gifts::list_gifts)
@@ -118,12 +105,7 @@ fn incomes(routes: &mut ServiceConfig<'_>) {
 
 /// The journal, the attributions, and what all of it comes to.
 fn what_it_comes_to(routes: &mut ServiceConfig<'_>) {
-/// The journal, and what looks across all.
-fn journal(routes: &mut ServiceConfig<'_>) {
     routes
-        .service(attributions::list_attributions)
-        .service(attributions::attribute)
-        .service(attributions::move_attribution)
         .service(entries::list_entries)
         .service(entries::list_postings)
         .service(entries::read_entry)
@@ -132,6 +114,9 @@ fn journal(routes: &mut ServiceConfig<'_>) {
         .service(entries::read_reversal)
         .service(entries::read_record)
         .service(entries::reverse_record)
+        .service(attributions::list_attributions)
+        .service(attributions::attribute)
+        .service(attributions::move_attribution)
         .service(costing::state_episode)
         .service(costing::state_episode_for_viewers)
         .service(costing::state_project)
