@@ -2,6 +2,7 @@
 
 mod demo;
 mod serving;
+mod verifying;
 
 use std::net::SocketAddr;
 use std::path::PathBuf;
@@ -95,6 +96,14 @@ enum Command {
         #[arg(long, default_value = "made on the command line")]
         name: String,
     },
+    /// Recomputes every invariant over all books, says what was looked at, and fails on any breach.
+    Verify {
+        #[command(flatten)]
+        places: Places,
+        /// Lines to read, or one JSON document.
+        #[arg(long, value_enum, default_value = "text")]
+        format: demo::Shown,
+    },
     /// Prints the API's document.
     Openapi,
 }
@@ -167,6 +176,9 @@ async fn dispatch(command: Command, pages: Pages) -> Result<ExitCode, Told> {
         Command::Token { places, books, currency, began_on, scope, name } => {
             serving::token(&Whereabouts::from(&places), &books, &currency, began_on, scope.into(), &name)
                 .await
+        }
+        Command::Verify { places, format } => {
+            verifying::verify_all(&Whereabouts::from(&places), format).await
         }
         Command::Openapi => {
             println!("{}", super::openapi::document().to_pretty_json()?);

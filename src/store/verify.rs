@@ -25,12 +25,12 @@ impl Books {
     /// # Errors
     /// What the database could not do.
     pub async fn to_verify(&self) -> Result<BooksToVerify, Fault> {
-        self.read(async |tx| Ok(tx.to_verify().await?)).await
+        self.read(async |tx| Ok(tx.books_to_verify().await?)).await
     }
 }
 
 impl Tx<'_> {
-    async fn to_verify(&mut self) -> Result<BooksToVerify, StoreError> {
+    async fn books_to_verify(&mut self) -> Result<BooksToVerify, StoreError> {
         let card = self.card();
         let (base, first_open) = (card.base, card.facts().first_open);
         let head = Head { number: card.head_number, hash: card.head_hash };

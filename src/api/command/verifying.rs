@@ -1,0 +1,85 @@
+//! Verifying: every invariant recomputed over all books on the server, said in words or as one document.
+
+use std::process::ExitCode;
+
+use serde::Serialize;
+
+use super::Told;
+use super::demo::Shown;
+use crate::api::setup::{self, Whereabouts};
+use crate::rules::chain::Head;
+use crate::rules::ids::BooksId;
+use crate::rules::verify::{Verdict, verify};
+use crate::store::books::Books;
+use crate::store::connect::Database;
+use crate::store::error::Fault;
+
+/// What was found in one set of books.
+#[derive(Debug, Serialize)]
+struct BooksVerified {
+    books: BooksId,
+    name: String,
+    /// The last entry, as the books keep it: hold it against an older print.
+    head: Head,
+    #[serde(flatten)]
+    verdict: Verdict,
+}
+
+#[derive(Debug, Serialize)]
+struct AllVerified {
+    holds: bool,
+    books: Vec<BooksVerified>,
+}
+
+/// Prints what was looked at and what is wrong; fails where anything is.
+pub(super) async fn verify_all(whereabouts: &Whereabouts, shown: Shown) -> Result<ExitCode, Told> {
+    let opened = setup::open(whereabouts).await?;
+    let verified = all_verified(&opened.database).await?;
+    opened.close().await?;
+    match shown {
+        Shown::Text => print!("{}", in_words(&verified)),
+        Shown::Json => println!("{}", serde_json::to_string_pretty(&verified)?),
+    }
+    Ok(if verified.holds { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+}
+
+async fn all_verified(database: &Database) -> Result<AllVerified, Told> {
+    let mut books = Vec::new();
+    for listed in database.books_on_this_server().await? {
+        let id = BooksId(listed.books_id);
+        let facts = Books::of(database.clone(), id).to_verify().await.map_err(|fault| match fault {
+            Fault::Refusal(refusal) => Told::from(refusal),
+            Fault::Store(error) => Told::from(error),
+        })?;
+        books.push(BooksVerified { books: id, name: listed.name, head: facts.head, verdict: verify(&facts) });
+    }
+    Ok(AllVerified { holds: books.iter().all(|one| one.verdict.holds()), books })
+}
+
+fn in_words(all: &AllVerified) -> String {
+    let mut lines = Vec::new();
+    for one in &all.books {
+        lines.push(format!("{} ({})", plain(&one.name), one.books));
+        lines.push(format!("  last entry {}, SHA-256 {}", one.head.number, one.head.hash));
+        lines.extend(one.verdict.checks.iter().map(|check| {
+            let sign = if check.breaches == 0 { "ok   " } else { "WRONG" };
+            format!("  {sign} {}", check.says)
+        }));
+        lines.extend(
+            one.verdict.breaches.iter().map(|breach| format!("  BREACH {}", plain(&breach.to_string()))),
+        );
+    }
+    let breaches: usize = all.books.iter().map(|one| one.verdict.breaches.len()).sum();
+    lines.push(match (all.books.len(), breaches) {
+        (0, _) => "There are no books on this server yet.".to_owned(),
+        (books, 0) => format!("Everything holds, in {books} set(s) of books."),
+        (books, found) => format!("{found} breach(es) in {books} set(s) of books: they do not hold."),
+    });
+    lines.push(String::new());
+    lines.join("\n")
+}
+
+/// Nothing in a name steers the terminal.
+fn plain(text: &str) -> String {
+    text.chars().map(|sign| if sign.is_control() { ' ' } else { sign }).collect()
+}
