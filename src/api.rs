@@ -4,6 +4,7 @@ mod answer;
 mod checked;
 pub mod command;
 mod door;
+mod formats;
 mod lists;
 mod openapi;
 mod problem;
@@ -12,7 +13,9 @@ pub mod serve;
 pub mod setup;
 
 mod accounts;
+mod attributions;
 mod books;
+mod costing;
 mod deals;
 mod entries;
 mod episodes;

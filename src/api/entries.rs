@@ -1,5 +1,7 @@
 //! Entries over HTTP: the journal, and taking a record back.
 
+mod lists;
+
 use actix_web::{get, post, web};
 
 use super::answer::{Answer, KeptBody};
@@ -8,6 +10,8 @@ use super::door::{Door, Reads, Records};
 use super::lists::listed;
 use crate::rules::entries::{self, NewReversal};
 use crate::rules::ids::RecordId;
+
+pub use lists::{list_entries, list_postings};
 
 listed!(Entries, "entries", list_reversals "/v1/reversals", read_reversal "/v1/reversals/{id}");
 

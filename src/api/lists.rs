@@ -1,5 +1,6 @@
 //! Lists: filters, pages and the single read, the same for every word.
 
+use std::fmt::{self, Display};
 use std::str::FromStr;
 
 use actix_web::HttpResponse;
@@ -55,8 +56,8 @@ pub struct PageBody<T> {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Cursor(pub After);
 
-impl std::fmt::Display for Cursor {
-    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+impl Display for Cursor {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(out, "{}.{}", self.0.date, self.0.id.simple())
     }
 }
@@ -124,21 +125,45 @@ impl ListQuery {
 
     /// The address of the page after that record, with the same filters.
     pub fn next(&self, path: &str, cursor: Cursor) -> String {
-        let mut next = format!("{path}?cursor={cursor}");
-        let mut add = |name: &str, value: Option<String>| {
-            if let Some(value) = value {
-                next.push_str(&format!("&{name}={value}"));
-            }
-        };
-        add("from", self.from.map(|one| one.to_string()));
-        add("to", self.to.map(|one| one.to_string()));
-        add("episode", self.episode.map(|one| one.to_string()));
-        add("project", self.project.map(|one| one.to_string()));
-        add("party", self.party.map(|one| one.to_string()));
-        add("stream", self.stream.map(|one| one.to_string()));
-        add("limit", self.limit.map(|one| one.to_string()));
-        next
+        NextPage::after(path, cursor)
+            .with("from", self.from)
+            .with("to", self.to)
+            .with("episode", self.episode)
+            .with("project", self.project)
+            .with("party", self.party)
+            .with("stream", self.stream)
+            .with("limit", self.limit)
+            .address()
     }
+}
+
+/// The address of the next page on its way.
+pub struct NextPage(String);
+
+impl NextPage {
+    pub fn after(path: &str, cursor: impl Display) -> Self {
+        Self(format!("{path}?cursor={cursor}"))
+    }
+
+    /// Adds a filter, if it was asked for.
+    pub fn with(mut self, name: &str, value: Option<impl Display>) -> Self {
+        if let Some(value) = value {
+            self.0.push_str(&format!("&{name}={}", query_text(&value.to_string())));
+        }
+        self
+    }
+
+    pub fn address(self) -> String {
+        self.0
+    }
+}
+
+/// Whether there are more than `limit`: one more was asked for than a page shows, and is cut off again.
+pub fn cut_to<T>(found: &mut Vec<T>, limit: i64) -> bool {
+    let wanted = usize::try_from(limit).unwrap_or(usize::MAX);
+    let more = found.len() > wanted;
+    found.truncate(wanted);
+    more
 }
 
 impl Door<Reads> {
@@ -150,9 +175,7 @@ impl Door<Reads> {
         let after = query.cursor.as_deref().map(Cursor::from_str).transpose()?.map(|cursor| cursor.0);
         let filter = query.filter();
         let mut found = self.look(async |tx| Ok(tx.records(word, &filter, after, limit + 1).await?)).await?;
-        let wanted = usize::try_from(limit).unwrap_or(usize::MAX);
-        let more = found.len() > wanted;
-        found.truncate(wanted);
+        let more = cut_to(&mut found, limit);
         let last = found.last().map(|kept| Cursor(After { date: kept.date, id: kept.id.0 }));
         let next = last.filter(|_| more).map(|cursor| query.next(path, cursor));
         Ok(page(found.into_iter().map(KeptBody::listed).collect(), next))

@@ -1,8 +1,8 @@
 //! The table of routes: every address of the API, from top to bottom.
 
 use super::{
-    accounts, books, deals, entries, episodes, furniture, gifts, labour, materials, openings, parties,
-    payouts, projects, purchases, tokens, tools, trips,
+    accounts, attributions, books, costing, deals, entries, episodes, furniture, gifts, labour, materials,
+    openings, parties, payouts, projects, purchases, tokens, tools, trips,
 };
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -109,10 +109,19 @@ fn what_came_in(routes: &mut ServiceConfig<'_>) {
 /// The journal, the attributions, and what all of it comes to.
 fn what_it_comes_to(routes: &mut ServiceConfig<'_>) {
     routes
+        .service(attributions::list_attributions)
+        .service(attributions::attribute)
+        .service(attributions::move_attribution)
+        .service(entries::list_entries)
+        .service(entries::list_postings)
         .service(entries::read_entry)
         .service(entries::reverse_entry)
         .service(entries::list_reversals)
         .service(entries::read_reversal)
         .service(entries::read_record)
-        .service(entries::reverse_record);
+        .service(entries::reverse_record)
+        .service(costing::state_episode)
+        .service(costing::state_episode_for_viewers)
+        .service(costing::state_project)
+        .service(costing::roll_sources_forward);
 }

@@ -1,0 +1,128 @@
+//! Attributions over HTTP: what stands behind a statement's line, and what is put right by hand.
+
+use std::str::FromStr;
+
+use actix_web::{get, post, web};
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
+
+use super::answer::{Answer, AttributionBody};
+use super::checked::Checked;
+use super::door::{Door, Reads, Records};
+use super::lists::{Cursor, NextPage, PageBody, cut_to, limit_of, page};
+use crate::rules::attributions::{self, NewAttribution, NewMove};
+use crate::rules::ids::{EpisodeId, ProjectId, SourceId};
+use crate::rules::recording::{Category, Side};
+use crate::store::attributions::AttributionFilter;
+use crate::store::records::{After, AttributionKept};
+
+const PATH: &str = "/v1/attributions";
+
+/// What the list of attributions takes in its query.
+#[derive(Clone, Debug, Default, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct AttributionsQuery {
+    /// The first day, included.
+    pub from: Option<NaiveDate>,
+    /// The last day, included.
+    pub to: Option<NaiveDate>,
+    pub episode: Option<EpisodeId>,
+    pub project: Option<ProjectId>,
+    /// Costs of this category.
+    pub category: Option<Category>,
+    /// A line of the statement by its name, whatever its side: a category, a stream, a kind of recovery.
+    #[param(max_length = 40)]
+    pub label: Option<String>,
+    pub side: Option<Side>,
+    pub source: Option<SourceId>,
+    /// At most this many, 1 to 200; 50 where it is left out.
+    #[param(minimum = 1, maximum = 200)]
+    pub limit: Option<i64>,
+    /// Where the page before ended, as its `next` says.
+    #[param(max_length = 60)]
+    pub cursor: Option<String>,
+}
+
+impl AttributionsQuery {
+    fn filter(&self) -> AttributionFilter {
+        AttributionFilter {
+            from: self.from,
+            to: self.to,
+            episode: self.episode,
+            project: self.project,
+            category: self.category,
+            label: self.label.clone(),
+            side: self.side,
+            source: self.source,
+        }
+    }
+
+    fn next(&self, cursor: Cursor) -> String {
+        NextPage::after(PATH, cursor)
+            .with("from", self.from)
+            .with("to", self.to)
+            .with("episode", self.episode)
+            .with("project", self.project)
+            .with("category", self.category)
+            .with("label", self.label.as_ref())
+            .with("side", self.side)
+            .with("source", self.source)
+            .with("limit", self.limit)
+            .address()
+    }
+}
+
+/// An attributed amount with the address of the record that made it.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct AttributionListedBody {
+    #[serde(flatten)]
+    pub attribution: AttributionBody,
+    #[schema(example = "/v1/records/0192a1b2-0000-7000-8000-000000000001")]
+    pub link: String,
+}
+
+impl From<&AttributionKept> for AttributionListedBody {
+    fn from(kept: &AttributionKept) -> Self {
+        Self { attribution: kept.into(), link: format!("/v1/records/{}", kept.record) }
+    }
+}
+
+/// Lists attributions, oldest first: what stands behind a line of a statement.
+#[utoipa::path(tag = "attributions", params(AttributionsQuery), responses(
+    (status = 200, description = "A page", body = PageBody<AttributionListedBody>)
+))]
+#[get("/v1/attributions")]
+pub async fn list_attributions(door: Door<Reads>, query: web::Query<AttributionsQuery>) -> Answer {
+    let limit = limit_of(query.limit)?;
+    let after = query.cursor.as_deref().map(Cursor::from_str).transpose()?.map(|cursor| cursor.0);
+    let filter = query.filter();
+    let mut found = door.look(async |tx| Ok(tx.attributions(&filter, after, limit + 1).await?)).await?;
+    let more = cut_to(&mut found, limit);
+    let last = found.last().map(|kept| Cursor(After { date: kept.date, id: kept.id }));
+    let next = last.filter(|_| more).map(|cursor| query.next(cursor));
+    Ok(page(found.iter().map(AttributionListedBody::from).collect(), next))
+}
+
+/// Attributes what is left of a source to episodes and projects.
+#[utoipa::path(tag = "attributions", request_body = NewAttribution)]
+#[post("/v1/attributions")]
+pub async fn attribute(door: Door<Records>, body: Checked<NewAttribution>) -> Answer {
+    door.record(body, async |desk, new| {
+        let source = desk.tx.source_standing(new.source).await?;
+        Ok(attributions::give_out(&desk.pen(), &source, new)?)
+    })
+    .await
+}
+
+/// Moves what a source gave to an episode or project on to another one.
+#[utoipa::path(tag = "attributions", request_body = NewMove)]
+#[post("/v1/attributions/moves")]
+pub async fn move_attribution(door: Door<Records>, body: Checked<NewMove>) -> Answer {
+    door.record(body, async |desk, new| {
+        let source = desk.tx.source_standing(new.source).await?;
+        Ok(attributions::move_on(&desk.pen(), &source, new)?)
+    })
+    .await
+}
