@@ -2,7 +2,7 @@
 
 use super::{
     accounts, attributions, books, costing, deals, entries, episodes, furniture, gifts, labour, materials,
-    openings, parties, payouts, projects, purchases, tokens, tools, trips,
+    openings, parties, payouts, projects, purchases, tax_years, tokens, tools, trips,
 };
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -109,6 +109,11 @@ fn what_came_in(routes: &mut ServiceConfig<'_>) {
 /// The journal, the attributions, and what all of it comes to.
 fn what_it_comes_to(routes: &mut ServiceConfig<'_>) {
     routes
+        .service(tax_years::list_tax_years)
+        .service(tax_years::list_elections)
+        .service(tax_years::read_election)
+        .service(tax_years::choose_for_year)
+        .service(tax_years::show_year_summary)
         .service(attributions::list_attributions)
         .service(attributions::attribute)
         .service(attributions::move_attribution)
