@@ -28,6 +28,7 @@ mod parties;
 mod payouts;
 mod projects;
 mod purchases;
+mod tax_years;
 mod tokens;
 mod tools;
 mod trips;

@@ -16,6 +16,7 @@ mod openings;
 mod payouts;
 mod projects;
 mod purchases;
+mod tax_years;
 mod readme;
 mod store;
 mod tools;

@@ -319,6 +319,11 @@ impl Caller {
         reply(request.header("Authorization", format!("Bearer {}", self.token)).call().unwrap())
     }
 
+    pub fn get_accepting(&self, path: &str, accept: &str) -> Reply {
+        let request = AGENT.get(format!("{}{path}", self.address)).header("Accept", accept);
+        reply(request.header("Authorization", format!("Bearer {}", self.token)).call().unwrap())
+    }
+
     pub fn post(&self, path: &str, body: &Value) -> Reply {
         self.post_text(path, &body.to_string(), &[])
     }

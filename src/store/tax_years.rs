@@ -1,13 +1,38 @@
-//! Tax years: recorded choices, and the days that are closed.
+//! Tax years: recorded choices, the days that are closed, and all that a year's summary is made from.
 
+mod home;
+mod journal;
+mod parties;
+mod things;
+
+use chrono::{Datelike, NaiveDate};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 
 use super::books::Tx;
-use super::error::StoreError;
+use super::error::{Fault, StoreError};
 use super::schema::{period_acts, tax_year_elections};
+use super::{live, read_as};
 use crate::rules::ids::RecordId;
-use crate::rules::rows::{Election, PeriodAct};
+use crate::rules::money::Money;
+use crate::rules::rows::{Election, ElectionKind, PeriodAct, RecoveryClass};
+use crate::rules::tax_year::facts::ToolFacts;
+use crate::rules::tax_year::{Profile, YearFacts, summarise};
+
+/// The first and the last day of a tax year, which is the calendar's.
+#[derive(Clone, Copy, Debug)]
+struct Days {
+    year: i32,
+    first: NaiveDate,
+    last: NaiveDate,
+}
+
+impl Days {
+    fn of(year: i32) -> Self {
+        let day = |month, day| NaiveDate::from_ymd_opt(year, month, day).unwrap_or_default();
+        Self { year, first: day(1, 1), last: day(12, 31) }
+    }
+}
 
 impl Tx<'_> {
     pub(super) async fn add_election(&mut self, record: RecordId, row: &Election) -> Result<(), StoreError> {
@@ -22,6 +47,85 @@ impl Tx<'_> {
             .execute(self.connection)
             .await?;
         Ok(())
+    }
+
+    /// The choices that stand, of all years, in the order of years.
+    /// # Errors
+    /// What the database could not do.
+    pub async fn elections(&mut self) -> Result<Vec<Election>, StoreError> {
+        let rows: Vec<(i32, String, Option<String>)> = tax_year_elections::table
+            .filter(tax_year_elections::books_id.eq(self.id.0))
+            .filter(live!(tax_year_elections))
+            .order((tax_year_elections::tax_year, tax_year_elections::record_id))
+            .select((
+                tax_year_elections::tax_year,
+                tax_year_elections::kind,
+                tax_year_elections::recovery_class,
+            ))
+            .load(self.connection)
+            .await?;
+        rows.into_iter()
+            .map(|(tax_year, kind, class)| {
+                let kind = read_as("tax_year_elections.kind", &kind, ElectionKind::named)?;
+                let class = class
+                    .map(|class| read_as("tax_year_elections.recovery_class", &class, RecoveryClass::named));
+                Ok(Election { tax_year, kind, class: class.transpose()? })
+            })
+            .collect()
+    }
+
+    /// Everything the summary of the profile's year is made from.
+    /// # Errors
+    /// What the database could not do; what an earlier year's own summary could not be made for.
+    pub async fn year_facts(&mut self, profile: &'static Profile) -> Result<YearFacts, Fault> {
+        let brought_forward = self.section_179_brought_forward(profile).await?;
+        Ok(self.facts_of(profile, brought_forward).await?)
+    }
+
+    /// What earlier years of the books carried over: each year's summary says what goes to the next. No opening
+    /// position states a carry-over from before the books.
+    async fn section_179_brought_forward(&mut self, profile: &'static Profile) -> Result<Money, Fault> {
+        let mut carried = Money::zero(self.card().base);
+        let began = self.card().began_on.year();
+        let elected = self.all_tools().await?.into_iter().filter(|(tool, _)| tool.section_179.is_positive());
+        let first = elected.map(|(tool, _)| tool.in_service_on.year()).filter(|year| *year >= began).min();
+        for year in first.unwrap_or(profile.year)..profile.year {
+            if let Ok(earlier) = Profile::find(profile.jurisdiction, year) {
+                let facts = self.facts_of(earlier, carried).await?;
+                carried = summarise(&facts)?.section_179.carried_over;
+            }
+        }
+        Ok(carried)
+    }
+
+    async fn facts_of(
+        &mut self,
+        profile: &'static Profile,
+        section_179_brought_forward: Money,
+    ) -> Result<YearFacts, Fault> {
+        let days = Days::of(profile.year);
+        let tools = self.all_tools().await?.into_iter();
+        let marks = self.marks_of_year(days).await?;
+        Ok(YearFacts {
+            profile,
+            books: self.card().facts(),
+            first_year: self.card().began_on.year(),
+            opening: marks.opening,
+            postings: self.posting_sums(days).await?,
+            stock: self.stock_balances(days).await?,
+            tools: tools.map(|(tool, disposal)| ToolFacts { tool, disposal }).collect(),
+            elections: self.elections().await?,
+            section_179_brought_forward,
+            trips: self.trips_of_year(days).await?,
+            gifts: self.gifts_of_year(days).await?,
+            piece_sales: self.piece_sales_of_year(days).await?,
+            payouts: self.payouts_of_year(days).await?,
+            instalments: self.instalments_of_year(days).await?,
+            home: self.home_costs(days).await?,
+            counted_on: marks.counted_on,
+            purchases_without_document: marks.purchases,
+            family: self.family_payments(days).await?,
+        })
     }
 
     pub(super) async fn add_period_act(

@@ -1,5 +1,7 @@
 //! A tool with all that has happened to it, as the rules ask for it.
 
+use std::collections::HashMap;
+
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -122,15 +124,39 @@ impl Tx<'_> {
         })
     }
 
+    /// Every tool that stands, however it came, with its leaving if it left; the oldest record first.
+    /// # Errors
+    /// What the database could not do.
+    pub async fn all_tools(&mut self) -> Result<Vec<(Tool, Option<ToolDisposal>)>, StoreError> {
+        let mut gone: HashMap<ToolId, ToolDisposal> = HashMap::new();
+        for logged in self.tool_disposals(None).await? {
+            gone.insert(logged.row.tool, logged.row);
+        }
+        let base = self.card().base;
+        let tools = self.tool_rows(None).await?.into_iter().map(|row| row.tool(base));
+        tools
+            .map(|tool| {
+                let tool = tool?;
+                let disposal = gone.remove(&tool.id);
+                Ok((tool, disposal))
+            })
+            .collect()
+    }
+
     async fn tool_row(&mut self, id: ToolId) -> Result<ToolRow, StoreError> {
-        let row: Option<ToolRow> = tools::table
+        self.tool_rows(Some(id)).await?.pop().ok_or_else(|| Self::missing("tool", id))
+    }
+
+    /// One tool, or all of them.
+    async fn tool_rows(&mut self, only: Option<ToolId>) -> Result<Vec<ToolRow>, StoreError> {
+        let mut query = tools::table
             .inner_join(
                 records::table
                     .on(records::books_id.eq(tools::books_id).and(records::id.eq(tools::record_id))),
             )
             .filter(tools::books_id.eq(self.id.0))
-            .filter(tools::id.eq(id.0))
             .filter(live!(tools))
+            .order(tools::id)
             .select((
                 tools::id,
                 tools::record_id,
@@ -151,10 +177,11 @@ impl Tx<'_> {
                 (tools::prior_taken, tools::prior_convention, tools::prior_first_year),
                 tools::hours_before,
             ))
-            .first(self.connection)
-            .await
-            .optional()?;
-        row.ok_or_else(|| Self::missing("tool", id))
+            .into_boxed();
+        if let Some(id) = only {
+            query = query.filter(tools::id.eq(id.0));
+        }
+        Ok(query.load(self.connection).await?)
     }
 
     /// In the order they were logged, for their ids are given in the order of time.
@@ -223,27 +250,41 @@ impl Tx<'_> {
     }
 
     async fn tool_disposal(&mut self, tool: ToolId) -> Result<Option<Logged<ToolDisposal>>, StoreError> {
-        let row: Option<(Uuid, NaiveDate, String, Decimal)> = tool_disposals::table
+        Ok(self.tool_disposals(Some(tool)).await?.pop())
+    }
+
+    /// Of one tool, or of all of them.
+    async fn tool_disposals(
+        &mut self,
+        only: Option<ToolId>,
+    ) -> Result<Vec<Logged<ToolDisposal>>, StoreError> {
+        let mut query = tool_disposals::table
             .filter(tool_disposals::books_id.eq(self.id.0))
-            .filter(tool_disposals::tool_id.eq(tool.0))
             .filter(live!(tool_disposals))
             .select((
+                tool_disposals::tool_id,
                 tool_disposals::record_id,
                 tool_disposals::date,
                 tool_disposals::kind,
                 tool_disposals::proceeds,
             ))
-            .first(self.connection)
-            .await
-            .optional()?;
-        let Some((record, date, kind, proceeds)) = row else { return Ok(None) };
-        let row = ToolDisposal {
-            tool,
-            date,
-            kind: read_as("tool_disposals.kind", &kind, DisposalKind::named)?,
-            proceeds: money("tool_disposals.proceeds", proceeds, self.card().base)?,
-        };
-        Ok(Some(Logged { record: RecordId(record), row }))
+            .into_boxed();
+        if let Some(tool) = only {
+            query = query.filter(tool_disposals::tool_id.eq(tool.0));
+        }
+        let rows: Vec<(Uuid, Uuid, NaiveDate, String, Decimal)> = query.load(self.connection).await?;
+        let base = self.card().base;
+        rows.into_iter()
+            .map(|(tool, record, date, kind, proceeds)| {
+                let row = ToolDisposal {
+                    tool: ToolId(tool),
+                    date,
+                    kind: read_as("tool_disposals.kind", &kind, DisposalKind::named)?,
+                    proceeds: money("tool_disposals.proceeds", proceeds, base)?,
+                };
+                Ok(Logged { record: RecordId(record), row })
+            })
+            .collect()
     }
 
     /// The sum of a source's movements; what a reversal took back stands in it with both signs.

@@ -1,0 +1,140 @@
+//! Tax years over HTTP: choices, the years there are profiles for, and the yearly summary.
+
+use actix_web::{HttpRequest, HttpResponse, get, post, web};
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
+
+use super::answer::Answer;
+use super::checked::Checked;
+use super::door::{Door, Reads, Records};
+use super::formats::{Format, csv_file, format_of, plain_text};
+use super::lists::{PageBody, listed, page};
+use super::problem::Problem;
+use crate::export;
+use crate::rules::tax_year::elect::{NewElection, elect};
+use crate::rules::refusal::Refusal;
+use crate::rules::tax_year::profile::{FigureOfLaw, FormStanding};
+use crate::rules::tax_year::{Profile, YearSummary, summarise};
+
+listed!(
+    TaxYears,
+    "tax_years",
+    list_elections "/v1/tax-years/elections",
+    read_election "/v1/tax-years/elections/{id}"
+);
+
+/// A year in an address: 1 to 9999, digits only, as a person writes it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(try_from = "String")]
+pub struct Year(i32);
+
+impl TryFrom<String> for Year {
+    type Error = String;
+
+    fn try_from(text: String) -> Result<Self, String> {
+        let plain =
+            !text.starts_with('0') && text.len() <= 4 && text.bytes().all(|sign| sign.is_ascii_digit());
+        let year = text.parse().ok().filter(|_| plain);
+        year.map(Self).ok_or_else(|| format!("{text} is no year"))
+    }
+}
+
+/// A year that a summary can be made for.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct TaxYearBody {
+    /// Books take a summary where this is their tax profile.
+    pub jurisdiction: &'static str,
+    pub year: i32,
+    pub form: &'static str,
+    /// ISO 4217 code of the currency the form is filled in.
+    pub currency: &'static str,
+    pub form_standing: FormStanding,
+    /// The law's figures with their publications, each marked as seen in one or given from memory.
+    pub figures: Vec<FigureOfLaw>,
+    pub summary: String,
+}
+
+impl From<&'static Profile> for TaxYearBody {
+    fn from(profile: &'static Profile) -> Self {
+        Self {
+            jurisdiction: profile.jurisdiction,
+            year: profile.year,
+            form: profile.form,
+            currency: profile.currency,
+            form_standing: profile.standing,
+            figures: profile.figures(),
+            summary: format!("/v1/tax-years/{}/summary", profile.year),
+        }
+    }
+}
+
+/// Lists the years there are tax profiles for, with the law's figures and where they come from.
+#[utoipa::path(tag = "tax_years", responses(
+    (status = 200, description = "Every year there is a profile for", body = PageBody<TaxYearBody>)
+))]
+#[get("/v1/tax-years")]
+pub async fn list_tax_years(_door: Door<Reads>) -> Answer {
+    Ok(page(Profile::all().map(TaxYearBody::from).collect(), None))
+}
+
+/// Records a choice for a tax year: the de minimis safe harbor, the straight line for a class.
+#[utoipa::path(tag = "tax_years", request_body = NewElection)]
+#[post("/v1/tax-years/{year}/elections")]
+pub async fn choose_for_year(
+    door: Door<Records>,
+    year: web::Path<Year>,
+    body: Checked<NewElection>,
+) -> Answer {
+    let Year(year) = year.into_inner();
+    door.record(body, async move |desk, new| {
+        let profile = Profile::find(&desk.tx.card().tax_profile, year).ok();
+        let chosen = desk.tx.elections().await?;
+        Ok(elect(&desk.pen(), year, profile, &chosen, new)?)
+    })
+    .await
+}
+
+/// How a summary is asked for.
+#[derive(Debug, Default, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct SummaryQuery {
+    /// `json`, `csv` or `text`; the header Accept decides where it is left out.
+    #[param(pattern = "^(json|csv|text)$", example = "csv")]
+    pub format: Option<String>,
+}
+
+/// Works out a tax year: every form line with its drill-down, the schedules behind them, and what a preparer would
+/// ask. A working paper, not advice.
+#[utoipa::path(tag = "tax_years", params(SummaryQuery), responses(
+    (status = 200, description = "The working paper", content(
+        (YearSummary = "application/json"), (String = "text/csv"), (String = "text/plain")
+    )),
+    (status = 406, description = "None of the formats is accepted", body = Problem,
+        content_type = "application/problem+json"),
+    (status = 409, description = "The books' currency is not the form's", body = Problem,
+        content_type = "application/problem+json"),
+    (status = 422, description = "There is no profile for that year", body = Problem,
+        content_type = "application/problem+json")
+))]
+#[get("/v1/tax-years/{year}/summary")]
+pub async fn show_year_summary(
+    door: Door<Reads>,
+    year: web::Path<Year>,
+    query: web::Query<SummaryQuery>,
+    request: HttpRequest,
+) -> Answer {
+    let Year(year) = year.into_inner();
+    let format = format_of(query.format.as_deref(), &request, Format::ALL)?;
+    let summary = door
+        .look(async |tx| {
+            let profile = Profile::find(&tx.card().tax_profile, year).map_err(Refusal::from)?;
+            Ok(summarise(&tx.year_facts(profile).await?)?)
+        })
+        .await?;
+    match format {
+        Format::Json => Ok(HttpResponse::Ok().json(summary)),
+        Format::Text => Ok(plain_text(export::tax_year::text(&summary))),
+        Format::Csv => csv_file(&format!("tax-year-{year}"), export::tax_year::csv(&summary)),
+    }
+}

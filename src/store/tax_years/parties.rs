@@ -1,0 +1,224 @@
+//! What came from whom and went to whom in a year: statements, instalments, family; and what the year's records
+//! are there at all.
+
+use chrono::NaiveDate;
+use diesel::prelude::*;
+use diesel::sql_query;
+use diesel::sql_types::{BigInt, Bool, Date, Nullable, Numeric, Text, Uuid as SqlUuid};
+use diesel_async::RunQueryDsl;
+use rust_decimal::Decimal;
+use uuid::Uuid;
+
+use super::Days;
+use crate::rules::ids::{DealId, MoneyAccountId, PartyId};
+use crate::rules::money::Currency;
+use crate::rules::rows::{Instalment, Payout, ReceivedFrom};
+use crate::rules::tax_year::facts::{FamilyPayment, OpeningStated};
+use crate::store::books::Tx;
+use crate::store::error::StoreError;
+use crate::store::schema::{deals, instalments, payouts};
+use crate::store::{live, money, read_as};
+
+/// What the year's costs with a party that is family came to; goods received are not paid for.
+const FAMILY: &str = "\
+SELECT p.name, sum(m.amount) AS amount
+FROM records r
+JOIN parties p ON p.books_id = r.books_id AND p.id = r.party_id AND p.role = 'family'
+JOIN movements m ON m.books_id = r.books_id AND m.record_id = r.id AND m.kind IN ('incurred', 'returned')
+JOIN sources s ON s.books_id = m.books_id AND s.id = m.source_id AND s.side = 'cost'
+WHERE r.books_id = $1 AND r.date BETWEEN $2 AND $3 AND r.word <> 'gifts'
+AND NOT EXISTS (SELECT FROM record_reversals x WHERE x.books_id = $1 AND x.record_id = r.id)
+AND NOT EXISTS (SELECT FROM record_reversals x WHERE x.books_id = $1 AND x.reversal_id = r.id)
+GROUP BY p.id, p.name
+HAVING sum(m.amount) <> 0
+ORDER BY p.name COLLATE \"C\", p.id";
+
+#[derive(QueryableByName)]
+struct FamilyRow {
+    #[diesel(sql_type = Text)]
+    name: String,
+    #[diesel(sql_type = Numeric)]
+    amount: Decimal,
+}
+
+/// A count within a month of the year's end is a count of its end. An invoice that is not paid is no purchase yet.
+const MARKS: &str = "\
+WITH standing AS (
+    SELECT r.id, r.word, r.kind, r.date FROM records r
+    WHERE r.books_id = $1
+    AND NOT EXISTS (SELECT FROM record_reversals x WHERE x.books_id = $1 AND x.record_id = r.id)
+)
+SELECT EXISTS (SELECT FROM standing WHERE word = 'openings') AS opening,
+    (SELECT max(date) FROM standing WHERE word = 'materials' AND kind = 'count' AND date BETWEEN $4 AND $5) AS counted_on,
+    (SELECT count(*) FROM standing s WHERE s.word = 'purchases' AND s.date BETWEEN $2 AND $3
+        AND EXISTS (SELECT FROM purchase_lines l WHERE l.books_id = $1 AND l.record_id = s.id)) AS purchases";
+
+#[derive(QueryableByName)]
+struct MarksRow {
+    #[diesel(sql_type = Bool)]
+    opening: bool,
+    #[diesel(sql_type = Nullable<Date>)]
+    counted_on: Option<NaiveDate>,
+    #[diesel(sql_type = BigInt)]
+    purchases: i64,
+}
+
+/// What is there of a year at all.
+pub(super) struct Marks {
+    pub opening: OpeningStated,
+    pub counted_on: Option<NaiveDate>,
+    /// Documents are not stored yet, so that this is every purchase of the year.
+    pub purchases: usize,
+}
+
+#[derive(Queryable)]
+struct PayoutRow {
+    platform: Uuid,
+    account: Uuid,
+    received_on: NaiveDate,
+    gross: Decimal,
+    fees: Decimal,
+    tax_withheld: Decimal,
+    reserve_held: Decimal,
+    reserve_released: Decimal,
+    adjustments: Decimal,
+    net: Decimal,
+}
+
+impl PayoutRow {
+    fn payout(self, base: Currency) -> Result<Payout, StoreError> {
+        Ok(Payout {
+            platform: PartyId(self.platform),
+            account: MoneyAccountId(self.account),
+            received_on: self.received_on,
+            gross: money("payouts.gross", self.gross, base)?,
+            fees: money("payouts.fees", self.fees, base)?,
+            tax_withheld: money("payouts.tax_withheld", self.tax_withheld, base)?,
+            reserve_held: money("payouts.reserve_held", self.reserve_held, base)?,
+            reserve_released: money("payouts.reserve_released", self.reserve_released, base)?,
+            adjustments: money("payouts.adjustments", self.adjustments, base)?,
+            net: money("payouts.net", self.net, base)?,
+        })
+    }
+}
+
+#[derive(Queryable)]
+struct InstalmentRow {
+    deal: Uuid,
+    /// The deal's own.
+    currency: String,
+    counts: Decimal,
+    gross: Decimal,
+    kept_by_agency: Decimal,
+    kept_by_bank: Decimal,
+    tax_withheld: Decimal,
+    net: Decimal,
+    received_from: String,
+    income_on: NaiveDate,
+    received_on: NaiveDate,
+}
+
+impl InstalmentRow {
+    fn instalment(self, base: Currency) -> Result<Instalment, StoreError> {
+        let currency = read_as("deals.currency", &self.currency, |code| Currency::find(code).ok())?;
+        Ok(Instalment {
+            deal: DealId(self.deal),
+            counts: money("instalments.counts", self.counts, currency)?,
+            gross: money("instalments.gross", self.gross, base)?,
+            kept_by_agency: money("instalments.kept_by_agency", self.kept_by_agency, base)?,
+            kept_by_bank: money("instalments.kept_by_bank", self.kept_by_bank, base)?,
+            tax_withheld: money("instalments.tax_withheld", self.tax_withheld, base)?,
+            net: money("instalments.net", self.net, base)?,
+            received_from: read_as("instalments.received_from", &self.received_from, ReceivedFrom::named)?,
+            income_on: self.income_on,
+            received_on: self.received_on,
+        })
+    }
+}
+
+impl Tx<'_> {
+    pub(super) async fn family_payments(&mut self, days: Days) -> Result<Vec<FamilyPayment>, StoreError> {
+        let rows: Vec<FamilyRow> = sql_query(FAMILY)
+            .bind::<SqlUuid, _>(self.id.0)
+            .bind::<Date, _>(days.first)
+            .bind::<Date, _>(days.last)
+            .load(self.connection)
+            .await?;
+        let base = self.card().base;
+        rows.into_iter()
+            .map(|row| {
+                Ok(FamilyPayment { name: row.name, amount: money("movements.amount", row.amount, base)? })
+            })
+            .collect()
+    }
+
+    pub(super) async fn marks_of_year(&mut self, days: Days) -> Result<Marks, StoreError> {
+        let before = NaiveDate::from_ymd_opt(days.year, 12, 1).unwrap_or(days.last);
+        let after = NaiveDate::from_ymd_opt(days.year + 1, 1, 31).unwrap_or(days.last);
+        let row: MarksRow = sql_query(MARKS)
+            .bind::<SqlUuid, _>(self.id.0)
+            .bind::<Date, _>(days.first)
+            .bind::<Date, _>(days.last)
+            .bind::<Date, _>(before)
+            .bind::<Date, _>(after)
+            .get_result(self.connection)
+            .await?;
+        Ok(Marks {
+            opening: if row.opening { OpeningStated::Stated } else { OpeningStated::NotStated },
+            counted_on: row.counted_on,
+            purchases: usize::try_from(row.purchases).unwrap_or(usize::MAX),
+        })
+    }
+
+    pub(super) async fn payouts_of_year(&mut self, days: Days) -> Result<Vec<Payout>, StoreError> {
+        let rows: Vec<PayoutRow> = payouts::table
+            .filter(payouts::books_id.eq(self.id.0))
+            .filter(payouts::received_on.between(days.first, days.last))
+            .filter(live!(payouts))
+            .order((payouts::received_on, payouts::record_id))
+            .select((
+                payouts::platform_id,
+                payouts::account_id,
+                payouts::received_on,
+                payouts::gross,
+                payouts::fees,
+                payouts::tax_withheld,
+                payouts::reserve_held,
+                payouts::reserve_released,
+                payouts::adjustments,
+                payouts::net,
+            ))
+            .load(self.connection)
+            .await?;
+        let base = self.card().base;
+        rows.into_iter().map(|row| row.payout(base)).collect()
+    }
+
+    /// Those whose income is the year's, whenever the rest of the way took.
+    pub(super) async fn instalments_of_year(&mut self, days: Days) -> Result<Vec<Instalment>, StoreError> {
+        let deal = deals::books_id.eq(instalments::books_id).and(deals::id.eq(instalments::deal_id));
+        let rows: Vec<InstalmentRow> = instalments::table
+            .inner_join(deals::table.on(deal))
+            .filter(instalments::books_id.eq(self.id.0))
+            .filter(instalments::income_on.between(days.first, days.last))
+            .filter(live!(instalments))
+            .order((instalments::income_on, instalments::record_id))
+            .select((
+                instalments::deal_id,
+                deals::currency,
+                instalments::counts,
+                instalments::gross,
+                instalments::kept_by_agency,
+                instalments::kept_by_bank,
+                instalments::tax_withheld,
+                instalments::net,
+                instalments::received_from,
+                instalments::income_on,
+                instalments::received_on,
+            ))
+            .load(self.connection)
+            .await?;
+        let base = self.card().base;
+        rows.into_iter().map(|row| row.instalment(base)).collect()
+    }
+}

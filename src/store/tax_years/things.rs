@@ -1,0 +1,102 @@
+//! Trips, pieces sold and goods received in a year.
+
+use std::collections::BTreeMap;
+
+use chrono::NaiveDate;
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use rust_decimal::Decimal;
+use uuid::Uuid;
+
+use super::Days;
+use crate::rules::ids::PieceId;
+use crate::rules::money::Money;
+use crate::rules::rows::{Basis, DistanceUnit, PieceSale, SaleCharacter};
+use crate::rules::tax_year::facts::{GiftFacts, PieceSaleFacts, TripSum};
+use crate::store::books::Tx;
+use crate::store::error::StoreError;
+use crate::store::schema::{piece_sales, pieces, trips};
+use crate::store::{live, money, read_as};
+
+#[derive(Queryable)]
+struct SaleRow {
+    piece: Uuid,
+    name: String,
+    date: NaiveDate,
+    gross: Decimal,
+    fees: Decimal,
+    basis: Option<Decimal>,
+    character: String,
+}
+
+impl Tx<'_> {
+    /// By vehicle and unit; a vehicle is the same in small and capital letters, and is called as it was first.
+    pub(super) async fn trips_of_year(&mut self, days: Days) -> Result<Vec<TripSum>, StoreError> {
+        let rows: Vec<(String, String, Decimal, Decimal)> = trips::table
+            .filter(trips::books_id.eq(self.id.0))
+            .filter(trips::date.between(days.first, days.last))
+            .filter(live!(trips))
+            .order((trips::date, trips::record_id))
+            .select((trips::vehicle, trips::unit, trips::distance, trips::amount))
+            .load(self.connection)
+            .await?;
+        let base = self.card().base;
+        let mut sums: BTreeMap<(String, DistanceUnit), TripSum> = BTreeMap::new();
+        for (vehicle, unit, distance, amount) in rows {
+            let unit = read_as("trips.unit", &unit, DistanceUnit::named)?;
+            let sum = sums.entry((vehicle.to_lowercase(), unit)).or_insert_with(|| TripSum {
+                vehicle,
+                unit,
+                distance: Decimal::ZERO,
+                amount: Money::zero(base),
+            });
+            sum.distance += distance;
+            sum.amount = money("trips.amount", sum.amount.amount() + amount, base)?;
+        }
+        Ok(sums.into_values().collect())
+    }
+
+    pub(super) async fn piece_sales_of_year(
+        &mut self,
+        days: Days,
+    ) -> Result<Vec<PieceSaleFacts>, StoreError> {
+        let piece = pieces::books_id.eq(piece_sales::books_id).and(pieces::id.eq(piece_sales::piece_id));
+        let rows: Vec<SaleRow> = piece_sales::table
+            .inner_join(pieces::table.on(piece))
+            .filter(piece_sales::books_id.eq(self.id.0))
+            .filter(piece_sales::date.between(days.first, days.last))
+            .filter(live!(piece_sales))
+            .order((piece_sales::date, piece_sales::record_id))
+            .select((
+                piece_sales::piece_id,
+                pieces::name,
+                piece_sales::date,
+                piece_sales::gross,
+                piece_sales::fees,
+                piece_sales::basis,
+                piece_sales::character,
+            ))
+            .load(self.connection)
+            .await?;
+        let base = self.card().base;
+        rows.into_iter()
+            .map(|row| {
+                let piece = PieceId(row.piece);
+                let basis = row.basis.map(|basis| money("piece_sales.basis", basis, base));
+                let sale = PieceSale {
+                    piece,
+                    date: row.date,
+                    gross: money("piece_sales.gross", row.gross, base)?,
+                    fees: money("piece_sales.fees", row.fees, base)?,
+                    basis: basis.transpose()?.map_or(Basis::Unknown, Basis::Known),
+                    character: read_as("piece_sales.character", &row.character, SaleCharacter::named)?,
+                };
+                Ok(PieceSaleFacts { piece, name: row.name, sale })
+            })
+            .collect()
+    }
+
+    pub(super) async fn gifts_of_year(&mut self, _days: Days) -> Result<Vec<GiftFacts>, StoreError> {
+        Ok(Vec::new())
+    }
+}

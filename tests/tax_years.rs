@@ -1,0 +1,100 @@
+//! Tax years through the service: what every test of them shares.
+#![cfg(test)]
+
+mod asked;
+mod choices;
+mod formats;
+mod homes;
+mod pieces;
+mod tools;
+
+use serde_json::{Value, json};
+
+use crate::world::{Caller, Kept, World};
+
+/// A workshop whose books begin with 2025, with a bank account and an episode.
+struct Workshop {
+    world: World,
+    owner: Caller,
+    bank: String,
+    project: String,
+    episode: String,
+}
+
+impl Workshop {
+    fn open() -> Self {
+        Self::since("2025-01-01")
+    }
+
+    fn since(began_on: &'static str) -> Self {
+        let world = World::keeping(&Kept { began_on, ..Kept::usual() });
+        let owner = world.owner();
+        let (bank, project) = (owner.has_account("bank"), owner.has_project("The reading room"));
+        let episode = owner.has_episode(&project, "Shelves");
+        Self { world, owner, bank, project, episode }
+    }
+
+    fn chooses(&self, year: i32, choice: Value) -> Value {
+        self.owner.records(&format!("/v1/tax-years/{year}/elections"), choice)
+    }
+
+    /// A tool bought for the business alone; `terms` go beside it.
+    fn buys_tool(&self, on: &str, cost: &str, terms: Value) -> String {
+        let mut body = json!({
+            "name": "band saw", "date": on, "origin": "bought", "method": "equal_share",
+            "cost": cost, "paid_from": self.bank,
+        });
+        body.as_object_mut().unwrap().extend(terms.as_object().unwrap().clone());
+        self.owner.makes("/v1/tools", body)
+    }
+
+    /// A receipt of one line for the episode.
+    fn pays(&self, on: &str, amount: &str, treatment: Value) -> Value {
+        let body = json!({ "date": on, "paid_from": self.bank, "total": amount, "lines": [{
+            "text": "something", "amount": amount, "for": [{ "episode": self.episode }], "treatments": [treatment],
+        }] });
+        self.owner.records("/v1/purchases", body)
+    }
+
+    /// A chair bought for 100 and sold the same day: the difference is profit of the year.
+    fn earns(&self, on: &str, gross: &str) {
+        let chair = json!({
+            "name": "a chair", "date": on, "acquired_on": on, "origin": "bought", "purpose": "resale",
+            "basis": "100.00", "paid_from": self.bank, "gross": gross, "paid_into": self.bank,
+        });
+        self.owner.records("/v1/furniture/sale", chair);
+    }
+
+    fn year(&self, year: i32) -> Year {
+        Year(self.owner.reads(&format!("/v1/tax-years/{year}/summary")))
+    }
+}
+
+/// A summary as JSON.
+struct Year(Value);
+
+impl Year {
+    /// The exact amount of a line of the form.
+    fn line(&self, number: &str) -> &str {
+        let lines = self.0["lines"].as_array().unwrap();
+        let line = lines.iter().find(|line| line["line"] == number).unwrap();
+        line["exact"].as_str().unwrap_or_else(|| panic!("{line}"))
+    }
+
+    fn has_lines(&self, expected: &[(&str, &str)]) {
+        for (line, amount) in expected {
+            assert_eq!(self.line(line), *amount, "{}, line {line}", self.0["year"]);
+        }
+    }
+
+    /// A row of the list of other expenses.
+    fn item(&self, label: &str) -> Option<&str> {
+        let items = self.0["lines"].as_array().unwrap();
+        items.iter().find(|line| line["line"] == "item" && line["label"] == label)?["exact"].as_str()
+    }
+
+    fn asked(&self, topic: &str) -> Vec<&Value> {
+        let questions = self.0["questions"].as_array().unwrap();
+        questions.iter().filter(|one| one["topic"] == topic).collect()
+    }
+}

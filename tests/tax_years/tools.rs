@@ -1,0 +1,116 @@
+//! Tools in their tax years.
+
+use serde_json::{Value, json};
+
+use super::Workshop;
+use crate::world::postings;
+
+#[test]
+fn a_saw_of_june_2025_is_written_off_in_full_and_followed_to_its_receipt() {
+    // Notice 2026-11 on IRC 168(k): acquired after 2025-01-19, 100 percent unless left (seen)
+    let shop = Workshop::open();
+    let saw = shop.buys_tool("2025-06-10", "3200.00", json!({}));
+    let year = shop.year(2025);
+    year.has_lines(&[("13", "3200.00"), ("31", "-3200.00")]);
+    let schedule = &year.0["depreciation"];
+    let row = &schedule["rows"][0];
+    assert_eq!(
+        (&row["special_allowance"], &row["left"], &row["tool"]),
+        (&json!("3200.00"), &json!("0.00"), &json!(saw))
+    );
+    assert!(schedule["says"].as_str().unwrap().contains("none of it before the year is closed"));
+    // From the line to the schedule, to the tool, to its record, to its entry.
+    let line = year.0["lines"].as_array().unwrap().iter().find(|line| line["line"] == "13").unwrap();
+    let (address, part) = line["drill_down"].as_str().unwrap().split_once('#').unwrap();
+    assert_eq!(shop.owner.reads(address)[part], *schedule);
+    let standing = shop.owner.reads(&format!("/v1/tools/{saw}/standing"));
+    let record = shop.owner.reads(&format!("/v1/records/{}", standing["record"].as_str().unwrap()));
+    assert_eq!(postings(&record["entries"][0]), ["tools_at_cost 3200.00", "money -3200.00"]);
+    // Its life is over: the year after takes nothing more.
+    shop.year(2026).has_lines(&[("13", "0.00")]);
+}
+
+#[test]
+fn a_class_that_leaves_the_allowance_goes_by_the_published_table() {
+    // Pub. 946 ch. 4, furniture of 10,000 placed in service in August (from memory), table A-1 (seen)
+    let shop = Workshop::open();
+    shop.buys_tool("2025-08-11", "10000.00", json!({ "name": "a wall of cupboards" }));
+    shop.chooses(2025, json!({ "kind": "no_special_allowance", "class": "7" }));
+    for (year, amount) in [(2025, "1429.00"), (2026, "2449.00")] {
+        shop.year(year).has_lines(&[("13", amount)]);
+    }
+    let year = shop.year(2026);
+    let row = &year.0["depreciation"]["rows"][0];
+    assert_eq!((&row["prior"], &row["left"]), (&json!("1429.00"), &json!("6122.00")));
+}
+
+#[test]
+fn a_tool_of_the_opening_position_goes_on_where_the_old_returns_left_it() {
+    // Pub. 946 Appendix A, table A-1, seven years: 14.29, then 24.49 (seen)
+    let shop = Workshop::open();
+    let lathe = json!({
+        "date": "2025-01-01", "what": "tool", "tool": {
+            "terms": { "name": "lathe", "method": "equal_share" }, "acquired_on": "2024-05-02", "cost": "10000.00",
+            "depreciation_taken": "1429.00", "convention": "half_year",
+        },
+    });
+    shop.owner.records("/v1/openings", lathe);
+    let year = shop.year(2025);
+    year.has_lines(&[("13", "2449.00")]);
+    assert!(year.asked("opening_position").is_empty() && year.asked("prior_depreciation").is_empty());
+}
+
+#[test]
+fn section_179_beyond_the_years_profit_waits_for_the_next_one() {
+    // IRC 179(b)(3) (seen in a summary of the 2025 act)
+    let shop = Workshop::since("2024-01-01");
+    shop.buys_tool("2024-03-01", "3000.00", json!({ "choice": "section_179", "section_179": "3000.00" }));
+    shop.earns("2024-06-01", "1100.00");
+    shop.earns("2025-06-01", "5100.00");
+    let first = shop.year(2024);
+    first.has_lines(&[("5", "1000.00"), ("13", "1000.00"), ("31", "0.00")]);
+    assert_eq!(first.0["section_179"]["carried_over"], "2000.00");
+    let second = shop.year(2025);
+    second.has_lines(&[("13", "2000.00"), ("31", "3000.00")]);
+    assert_eq!(second.0["section_179"]["brought_forward"], "2000.00");
+    assert_eq!(shop.year(2026).0["section_179"]["brought_forward"], "0.00");
+}
+
+#[test]
+fn a_thousand_miles_and_tolls_are_on_the_line_of_vehicles() {
+    // Notice 2025-05: 70 cents a mile (seen); tolls and parking beside it (Pub. 463, seen)
+    let shop = Workshop::open();
+    let trip = |miles: &str, vehicle: &str| {
+        json!({ "date": "2025-04-02", "vehicle": vehicle, "distance": miles, "unit": "mile",
+                "purpose": "timber for the shelves", "for": [{ "episode": shop.episode }] })
+    };
+    shop.owner.records("/v1/trips", trip("600", "Van"));
+    shop.owner.records("/v1/trips", trip("400", "van"));
+    shop.pays("2025-04-02", "18.00", json!({ "as": "expense", "class": "vehicle" }));
+    let year = shop.year(2025);
+    year.has_lines(&[("9", "718.00"), ("44a", "1000")]);
+    let mileage = &year.0["mileage"];
+    assert_eq!(
+        (mileage["rows"].as_array().unwrap().len(), &mileage["beside_the_rate"]),
+        (1, &json!("18.00"))
+    );
+    assert_eq!(mileage["rows"][0]["depreciation_part"], "330.00");
+}
+
+#[test]
+fn what_was_taken_back_is_in_no_line_of_its_year() {
+    let shop = Workshop::open();
+    let meal = shop.pays("2025-02-03", "82.00", json!({ "as": "expense", "class": "meals" }));
+    let saw = shop.buys_tool("2025-06-10", "3200.00", json!({}));
+    // Half of a meal, tax and tip included (IRC 274(n), seen for 2024).
+    shop.year(2025).has_lines(&[("24b", "41.00"), ("13", "3200.00")]);
+    shop.owner.records("/v1/books/closing", json!({ "through": "2025-12-31", "reason": "filed" }));
+    let reversal = || -> Value { json!({ "reason": "entered by mistake" }) };
+    let taken =
+        shop.owner.records(&format!("/v1/records/{}/reversal", meal["id"].as_str().unwrap()), reversal());
+    assert_eq!(taken["entries"][0]["date"], "2026-01-01");
+    shop.owner.records(&format!("/v1/records/{saw}/reversal"), reversal());
+    // The postings keep their tax year: the filed year is amended, the next one is not touched.
+    shop.year(2025).has_lines(&[("24b", "0.00"), ("13", "0.00"), ("28", "0.00")]);
+    shop.year(2026).has_lines(&[("24b", "0.00"), ("28", "0.00")]);
+}
