@@ -24,7 +24,7 @@ fn a_write_cut_by_a_reset_is_there_as_a_whole_or_not_at_all() {
     let world = World::open();
     let owner = world.owner();
     let bank = owner.has_account("bank");
-    let trials = 60;
+    let trials: i64 = 60;
     for trial in 0..trials {
         let body = json!({ "date": "2025-03-01", "into": bank, "amount": "1.00" }).to_string();
         let request = format!(

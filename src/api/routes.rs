@@ -1,6 +1,9 @@
 //! The table of routes: every address of the API, from top to bottom.
 
-use super::{accounts, attributions, books, costing, deals, entries, episodes, furniture, gifts, labour, materials, openings, parties, payouts, projects, purchases, tax_years, tokens, tools, trips};
+use super::{
+    accounts, attributions, books, costing, deals, entries, episodes, furniture, gifts, labour, materials,
+    openings, parties, payouts, projects, purchases, tax_years, tokens, tools, trips,
+};
 use utoipa_actix_web::service_config::ServiceConfig;
 
 /// Registers every handler; only what is named here is served and documented.
@@ -106,14 +109,6 @@ fn what_came_in(routes: &mut ServiceConfig<'_>) {
 /// The journal, the attributions, and what all of it comes to.
 fn what_it_comes_to(routes: &mut ServiceConfig<'_>) {
     routes
-        .service(tax_years::list_tax_years)
-        .service(tax_years::list_elections)
-        .service(tax_years::read_election)
-        .service(tax_years::choose_for_year)
-        .service(tax_years::show_year_summary)
-        .service(attributions::list_attributions)
-        .service(attributions::attribute)
-        .service(attributions::move_attribution)
         .service(entries::list_entries)
         .service(entries::list_postings)
         .service(entries::read_entry)
@@ -128,5 +123,10 @@ fn what_it_comes_to(routes: &mut ServiceConfig<'_>) {
         .service(costing::state_episode)
         .service(costing::state_episode_for_viewers)
         .service(costing::state_project)
-        .service(costing::roll_sources_forward);
+        .service(costing::roll_sources_forward)
+        .service(tax_years::list_tax_years)
+        .service(tax_years::list_elections)
+        .service(tax_years::read_election)
+        .service(tax_years::choose_for_year)
+        .service(tax_years::show_year_summary);
 }

@@ -11,8 +11,8 @@ use super::formats::{Format, csv_file, format_of, plain_text};
 use super::lists::{PageBody, listed, page};
 use super::problem::Problem;
 use crate::export;
-use crate::rules::tax_year::elect::{NewElection, elect};
 use crate::rules::refusal::Refusal;
+use crate::rules::tax_year::elect::{NewElection, elect};
 use crate::rules::tax_year::profile::{FigureOfLaw, FormStanding};
 use crate::rules::tax_year::{Profile, YearSummary, summarise};
 

@@ -79,7 +79,7 @@ impl Tx<'_> {
     /// What the database could not do; what an earlier year's own summary could not be made for.
     pub async fn year_facts(&mut self, profile: &'static Profile) -> Result<YearFacts, Fault> {
         let brought_forward = self.section_179_brought_forward(profile).await?;
-        Ok(self.facts_of(profile, brought_forward).await?)
+        self.facts_of(profile, brought_forward).await
     }
 
     /// What earlier years of the books carried over: each year's summary says what goes to the next. No opening
