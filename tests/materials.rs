@@ -255,6 +255,25 @@ fn a_receipt_is_not_taken_back_while_something_was_issued_from_it() {
 }
 
 #[test]
+fn the_vendor_takes_back_only_what_is_on_the_shelf_that_day() {
+    let room = StoreRoom::open();
+    let (receipt, lot) = room.buys("plywood", "2025-03-01", "32", "54.90");
+    let issue = room.issues("plywood", "2025-03-20", "30");
+    room.takes_back(issue["id"].as_str().unwrap(), Some("2025-04-10"));
+    let returns = format!("/v1/purchases/{receipt}/returns");
+    let back = |date: &str| {
+        json!({ "date": date, "refunded_to": room.bank,
+                "lines": [{ "line": 0, "quantity": "16", "amount": "27.45" }] })
+    };
+    let between = room.owner.is_refused(422, &returns, back("2025-03-25"));
+    let said = between.error_at("/lines/0/quantity");
+    assert!(said.contains("16 is to go back, but only 2 is on the shelf that day"), "{said}");
+    room.owner.records(&returns, back("2025-04-10"));
+    assert_eq!(room.left(&lot), ("16".to_owned(), "27.45".to_owned()));
+    room.rolls_forward();
+}
+
+#[test]
 fn a_lot_from_before_the_books_leaves_first_but_not_before_it_was_stated() {
     let room = StoreRoom::open();
     room.buys("oak board", "2025-02-01", "10", "50.00");

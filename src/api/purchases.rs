@@ -49,7 +49,7 @@ pub async fn return_purchase(
 ) -> Answer {
     let id = id.into_inner();
     door.record(body, async move |desk, new| {
-        let bought = desk.tx.purchase_bought(id).await?;
+        let bought = desk.tx.purchase_bought(id, new.date).await?;
         let refunded_to = desk.tx.money_account(new.refunded_to).await?;
         Ok(purchases::give_back(&mut desk.pen(), &bought, refunded_to, new)?)
     })

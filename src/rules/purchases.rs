@@ -283,7 +283,11 @@ impl PurchaseFinding {
                 "give at most what is left",
             ),
             Self::MoreThanOnShelf { asked, left } => Said::invalid(
-                format!("{asked} is to go back, but only {left} is on the shelf"),
+                format!(
+                    "{} is to go back, but only {} is on the shelf that day",
+                    asked.normalize(),
+                    left.normalize()
+                ),
                 "give at most what is there, or bring back what was issued first",
             ),
             Self::QuantityOnlyForStock => {

@@ -7,19 +7,19 @@ use rust_decimal::Decimal;
 use uuid::Uuid;
 
 use super::books::Tx;
-use super::error::StoreError;
+use super::error::{Fault, StoreError};
 use super::recording::ordinal;
 use super::records::object_of;
 use super::schema::{
-    attributions, lot_moves, lots, movements, purchase_line_treatments, purchase_lines, record_links,
-    records, sources, trips,
+    attributions, movements, purchase_line_treatments, purchase_lines, record_links, records, sources, trips,
 };
 use super::{live, money, read_as};
-use crate::rules::ids::{LotId, RecordId, SourceId};
+use crate::rules::ids::{RecordId, SourceId};
 use crate::rules::money::Money;
 use crate::rules::purchases::{LineBought, NewPurchase, PurchaseBought, PurchaseFacts, PurchaseToPay};
-use crate::rules::recording::{Category, CostObject, Label, Side, SourceKind, Word};
-use crate::rules::rows::{Lot, LotStanding, PurchaseLine};
+use crate::rules::recording::{CostObject, Label, Side, SourceKind, Word};
+use crate::rules::refusal::Refusal;
+use crate::rules::rows::{Lot, PurchaseLine};
 use crate::rules::treatment::Treatment;
 
 diesel::define_sql_function! {
@@ -154,25 +154,25 @@ impl Tx<'_> {
         Ok(rows.into_iter().map(RecordId).collect())
     }
 
-    /// A purchase with its lines as the books hold them now. An invoice of cash books has its lines with its
-    /// payment.
+    /// A purchase with its lines as the books hold them, and of lots what can go back `on` that day. An invoice of
+    /// cash books has its lines with its payment.
     /// # Errors
     /// [`StoreError::NotFound`].
-    pub async fn purchase_bought(&mut self, id: RecordId) -> Result<PurchaseBought, StoreError> {
+    pub async fn purchase_bought(&mut self, id: RecordId, on: NaiveDate) -> Result<PurchaseBought, Fault> {
         self.live_purchase(id).await?;
         let kept = self.record(None, id).await?;
         let payment = self.purchase_dependants(id, "payment").await?.into_iter().next();
-        let mut lines = self.lines_bought(id).await?;
+        let mut lines = self.lines_bought(id, on).await?;
         let (mut record, mut date) = (id, kept.date);
         if let (true, Some(payment)) = (lines.is_empty(), payment) {
-            lines = self.lines_bought(payment).await?;
+            lines = self.lines_bought(payment, on).await?;
             (record, date) = (payment, self.record(None, payment).await?.date);
         }
         let returns = self.purchase_dependants(record, "return").await?;
         Ok(PurchaseBought { record, date, text: kept.text, lines, returns })
     }
 
-    async fn lines_bought(&mut self, record: RecordId) -> Result<Vec<LineBought>, StoreError> {
+    async fn lines_bought(&mut self, record: RecordId, on: NaiveDate) -> Result<Vec<LineBought>, Fault> {
         type Row = (i32, String, Uuid, Decimal, String, Option<String>);
         let rows: Vec<Row> = purchase_lines::table
             .inner_join(sources::table.on(
@@ -208,7 +208,7 @@ impl Tx<'_> {
                 kind: read_as("sources.kind", &kind, SourceKind::named)?,
                 held: self.held_by(source).await?,
                 attributed: self.standing_at(source).await?,
-                lot: self.lot_left(source).await?,
+                lot: self.lot_left(source, on).await?,
             });
         }
         Ok(lines)
@@ -274,51 +274,14 @@ impl Tx<'_> {
         Ok(standing)
     }
 
-    async fn lot_left(&mut self, source: SourceId) -> Result<Option<(Lot, Decimal, Money)>, StoreError> {
-        type Row = (Uuid, String, String, Decimal, Decimal, NaiveDate, String, String, String);
-        let row: Option<Row> = lots::table
-            .filter(lots::books_id.eq(self.id.0))
-            .filter(lots::source_id.eq(source.0))
-            .filter(live!(lots))
-            .select((
-                lots::id,
-                lots::material,
-                lots::unit,
-                lots::quantity,
-                lots::cost,
-                lots::acquired_on,
-                lots::treatment,
-                lots::category,
-                lots::standing,
-            ))
-            .first(self.connection)
-            .await
-            .optional()?;
-        let Some((id, material, unit, quantity, cost, acquired_on, treatment, category, standing)) = row
-        else {
-            return Ok(None);
-        };
-        let moved: (Option<Decimal>, Option<Decimal>) = lot_moves::table
-            .filter(lot_moves::books_id.eq(self.id.0))
-            .filter(lot_moves::lot_id.eq(id))
-            .filter(live!(lot_moves))
-            .select((diesel::dsl::sum(lot_moves::quantity), diesel::dsl::sum(lot_moves::cost)))
-            .first(self.connection)
-            .await?;
-        let base = self.card().base;
-        let left = (quantity + moved.0.unwrap_or_default(), cost + moved.1.unwrap_or_default());
-        let lot = Lot {
-            id: LotId(id),
-            source,
-            material,
-            unit,
-            quantity,
-            cost: money("lots.cost", cost, base)?,
-            acquired_on,
-            treatment: read_as("lots.treatment", &treatment, Treatment::of_code)?,
-            category: read_as("lots.category", &category, Category::named)?,
-            standing: read_as("lots.standing", &standing, LotStanding::named)?,
-        };
-        Ok(Some((lot, left.0, money("lot_moves.cost", left.1, base)?)))
+    /// The lot behind a line that went to stock, with what can go back on that day.
+    async fn lot_left(
+        &mut self,
+        source: SourceId,
+        on: NaiveDate,
+    ) -> Result<Option<(Lot, Decimal, Money)>, Fault> {
+        let Some(facts) = self.lot_of_source(source).await? else { return Ok(None) };
+        let free = facts.free_on(on).map_err(Refusal::from)?;
+        Ok(Some((facts.lot, free.quantity, free.cost)))
     }
 }

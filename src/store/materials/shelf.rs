@@ -97,6 +97,22 @@ impl Tx<'_> {
         Ok(LotFacts { lot, record, recorded_on, moves })
     }
 
+    /// The lot that a source is the cost of, where it is one of a lot.
+    pub(crate) async fn lot_of_source(&mut self, source: SourceId) -> Result<Option<LotFacts>, StoreError> {
+        let id: Option<Uuid> = lots::table
+            .filter(lots::books_id.eq(self.id.0))
+            .filter(lots::source_id.eq(source.0))
+            .filter(live!(lots))
+            .select(lots::id)
+            .first(self.connection)
+            .await
+            .optional()?;
+        match id {
+            Some(id) => Ok(Some(self.lot(LotId(id)).await?)),
+            None => Ok(None),
+        }
+    }
+
     /// Every lot of a material, the oldest first; none where there is no such material.
     /// # Errors
     /// What the database could not do.
