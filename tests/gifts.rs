@@ -179,7 +179,8 @@ fn what_goes_back_in_the_same_year_is_taken_out_of_income_and_of_its_episode() {
         postings(&returned["entries"][0]),
         ["expense:supplies -80.00 supplies", "goods_for_promotion 80.00 goods_for_promotion"]
     );
-    assert_eq!(returned["entries"][0]["reverses"], came["entries"][0]["number"]);
+    // What took them in was right and stands: the return is an entry of its own.
+    assert_eq!(returned["entries"][0].get("reverses"), None);
     assert_eq!(world.count("SELECT count(*) FROM attributions"), 4);
     assert_eq!(world.count("SELECT sum(amount)::bigint FROM attributions"), 0);
     assert_eq!(world.count("SELECT sum(amount)::bigint FROM movements"), 0);

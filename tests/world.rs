@@ -7,14 +7,16 @@
 use std::net::TcpListener;
 use std::path::PathBuf;
 use std::process::Command;
-use std::sync::atomic::{AtomicU32, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::sync::{LazyLock, Mutex, OnceLock};
 use std::thread::JoinHandle;
 
 use chrono::NaiveDate;
+use ledgerboard::rules::ids::BooksId;
 use ledgerboard::rules::money::Currency;
 use ledgerboard::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
 use ledgerboard::rules::tokens::{Scope, TokenHash, write_token};
+use ledgerboard::rules::verify::verify;
 use ledgerboard::store::books::{Books, NewBooks};
 use ledgerboard::store::cluster::{ADMIN, Cluster, ClusterSettings, Durability};
 use ledgerboard::store::connect::{CheckDurability, Database, DatabaseSettings, migrate};
@@ -93,6 +95,8 @@ pub struct World {
     owner: Caller,
     handle: actix_web::dev::ServerHandle,
     thread: Mutex<Option<JoinHandle<()>>>,
+    /// Whether a test went past the fences: then its books need not hold any more.
+    tampered: AtomicBool,
 }
 
 /// How a world's books are kept; `Kept::usual()` and change what the test is about.
@@ -148,7 +152,15 @@ impl World {
         let books = open_books(&database, kept);
         let token = add_token(&books, Scope::Admin);
         let owner = Caller { address: address.clone(), token };
-        Self { address, name, database, owner, handle, thread: Mutex::new(Some(thread)) }
+        Self {
+            address,
+            name,
+            database,
+            owner,
+            handle,
+            thread: Mutex::new(Some(thread)),
+            tampered: AtomicBool::new(false),
+        }
     }
 
     /// Holds an admin token of the world's books.
@@ -178,6 +190,7 @@ impl World {
 
     /// Runs SQL past every fence, for faults that no door allows.
     pub fn as_superuser(&self, text: &str) {
+        self.tampered.store(true, Ordering::Relaxed);
         let shared = shared();
         shared.runtime.block_on(run_sql(&shared.cluster, &self.name, text));
     }
@@ -245,7 +258,19 @@ impl World {
 
 impl Drop for World {
     fn drop(&mut self) {
+        if !std::thread::panicking() && !self.tampered.load(Ordering::Relaxed) {
+            shared().runtime.block_on(verify_all(&self.database));
+        }
         self.stop_serving();
+    }
+}
+
+/// Whatever a test recorded, its books have to hold at the end.
+async fn verify_all(database: &Database) {
+    for listed in database.books_on_this_server().await.unwrap() {
+        let books = Books::of(database.clone(), BooksId(listed.books_id));
+        let verdict = verify(&books.to_verify().await.unwrap());
+        assert!(verdict.holds(), "{:#?}", verdict.breaches);
     }
 }
 

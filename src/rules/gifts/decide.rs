@@ -6,7 +6,7 @@ use super::book::{Goods, check_keeping};
 use super::receive::{book, value_of};
 use super::{GiftBecame, GiftFacts, GiftFinding, Keeping, NewFate, PostedGift};
 use crate::rules::ids::SourceId;
-use crate::rules::journal::{Entry, Stream};
+use crate::rules::journal::Stream;
 use crate::rules::money::{Exchange, Money};
 use crate::rules::objects::{ObjectShare, split_over_objects};
 use crate::rules::recording::{
@@ -43,7 +43,7 @@ pub fn decide(pen: &mut Pen<'_>, facts: &GiftFacts, asked: &NewFate) -> Result<R
     recording.depends_on.push(facts.record);
     recording.depends_on.extend(facts.decided);
     let row = match &facts.posted {
-        Some(posted) => give_back(&mut recording, facts, posted, asked),
+        Some(posted) => give_back(pen, &mut recording, facts, posted, asked)?,
         None => settle(pen, &mut recording, facts, asked)?,
     };
     recording.rows.push(Row::Gift(row));
@@ -95,12 +95,22 @@ fn check_return(gift: &Gift, posted: &PostedGift, date: NaiveDate) -> Result<(),
     }
 }
 
-/// The mirror of what was posted, and of what the episodes were given.
-fn give_back(recording: &mut Recording, facts: &GiftFacts, posted: &PostedGift, asked: &NewFate) -> Gift {
-    let text = recording.text.clone();
-    recording.entries.push(Entry::taking_back(posted.number, &posted.postings, asked.date, text));
+/// The mirror of what was posted, and of what the episodes were given. It is an entry of its own and reverses none:
+/// the record that took the goods in was right and stands.
+fn give_back(
+    pen: &Pen<'_>,
+    recording: &mut Recording,
+    facts: &GiftFacts,
+    posted: &PostedGift,
+    asked: &NewFate,
+) -> Result<Gift, Refusal> {
+    let mut back = pen.entry(asked.date, recording.text.clone());
+    for one in &posted.postings {
+        back.debit_for_year(one.account, one.amount.negated(), one.class, one.tax_year);
+    }
+    let entry = recording.post(back)?;
     for movement in &posted.movements {
-        let (date, kind, entry) = (asked.date, MovementKind::Returned, Some(0));
+        let (date, kind) = (asked.date, MovementKind::Returned);
         let amount = movement.amount.negated();
         recording.movements.push(Movement { source: movement.source, date, kind, amount, entry });
     }
@@ -112,7 +122,7 @@ fn give_back(recording: &mut Recording, facts: &GiftFacts, posted: &PostedGift, 
         "The goods went back in the year they came: their income is reversed, and what the episodes were given of it."
             .to_owned(),
     );
-    decision(facts, asked, facts.gift.value, facts.gift.source)
+    Ok(decision(facts, asked, facts.gift.value, facts.gift.source))
 }
 
 /// Goods that nothing was posted for yet.

@@ -294,7 +294,7 @@ fn goods_that_go_back_in_the_same_year_are_reversed_with_what_the_episodes_were_
     let came = came(json!({ "value": "80.00", "fate": "kept_for_business", "kept_as": "supplies" })).unwrap();
     let facts = facts_of(&came);
     let back = later(&facts, json!({ "date": "2026-06-30", "fate": "returned" })).unwrap();
-    assert_eq!(back.entries[0].kind, EntryKind::Reversal);
+    assert_eq!(back.entries[0].kind, EntryKind::Ordinary);
     assert_eq!(balance(&back, Account::GoodsForPromotion), "80.00");
     let known: Vec<_> = came.sources.iter().map(|one| (one.id, one.side)).collect();
     ties(&back, &known);

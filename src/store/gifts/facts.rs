@@ -9,7 +9,6 @@ use uuid::Uuid;
 
 use crate::rules::gifts::{GiftBecame, GiftFacts, PostedGift};
 use crate::rules::ids::{DealId, PartyId, RecordId, SourceId};
-use crate::rules::journal::EntryKind;
 use crate::rules::money::Currency;
 use crate::rules::recording::{Attribution, CostObject, Label, Movement, MovementKind, Side, SourceKind};
 use crate::rules::rows::{Gift, GiftFate, GiftRelation};
@@ -104,13 +103,12 @@ impl Tx<'_> {
         rows.into_iter().map(|(episode, project)| object_of(episode, project)).collect()
     }
 
-    /// The entry that took the goods into income; whichever of their records made it.
+    /// The entry that took the goods into income, whichever of their records made it; a later one gave them back.
     async fn posted_gift(&mut self, records: &[Uuid]) -> Result<Option<PostedGift>, StoreError> {
         let number: Option<i64> = entries::table
             .filter(entries::books_id.eq(self.id.0))
             .filter(entries::record_id.eq_any(records))
-            .filter(entries::kind.ne(EntryKind::Reversal.as_str()))
-            .order(entries::number.desc())
+            .order(entries::number)
             .select(entries::number)
             .first(self.connection)
             .await
