@@ -3,8 +3,11 @@
 mod world;
 
 mod accounts;
+mod attributions;
 mod cluster;
+mod costing;
 mod deals;
+mod entries;
 mod furniture;
 mod gifts;
 mod labour;
@@ -15,3 +18,4 @@ mod projects;
 mod purchases;
 mod tools;
 mod trips;
+mod verify;
