@@ -3,9 +3,12 @@
 mod world;
 
 mod accounts;
+mod attributions;
 mod cluster;
+mod costing;
 mod deals;
 mod demo;
+mod entries;
 mod furniture;
 mod gifts;
 mod hangup;
@@ -21,3 +24,4 @@ mod store;
 mod tax_years;
 mod tools;
 mod trips;
+mod verify;

@@ -17,6 +17,7 @@ use ledgerboard::rules::money::Currency;
 use ledgerboard::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
 use ledgerboard::rules::tokens::{Scope, TokenHash, write_token};
 use ledgerboard::rules::verify::verify;
+use ledgerboard::rules::verify::{Verdict, verify};
 use ledgerboard::store::books::{Books, NewBooks};
 use ledgerboard::store::cluster::{ADMIN, Cluster, ClusterSettings, Durability};
 use ledgerboard::store::connect::{CheckDurability, Database, DatabaseSettings, migrate};
@@ -220,6 +221,18 @@ impl World {
             drop(client);
             driver.await.unwrap().unwrap();
             found
+        })
+    }
+
+    /// What verifying says of all books in this database.
+    pub fn verdicts(&self) -> Vec<Verdict> {
+        shared().runtime.block_on(async {
+            let mut verdicts = Vec::new();
+            for listed in self.database.books_on_this_server().await.unwrap() {
+                let books = Books::of(self.database.clone(), BooksId(listed.books_id));
+                verdicts.push(verify(&books.to_verify().await.unwrap()));
+            }
+            verdicts
         })
     }
 

@@ -1,0 +1,223 @@
+//! A business that does things at random, through the public door: what is recorded must always reconcile.
+
+use chrono::{Days, NaiveDate};
+use serde_json::{Value, json};
+
+use crate::world::{Caller, Kept, World};
+
+mod trade;
+
+/// The same seed makes the same books (xorshift64*).
+pub struct Chance(u64);
+
+impl Chance {
+    pub fn of(seed: u64) -> Self {
+        Self(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) | 1)
+    }
+
+    fn next(&mut self) -> u64 {
+        self.0 ^= self.0 >> 12;
+        self.0 ^= self.0 << 25;
+        self.0 ^= self.0 >> 27;
+        self.0.wrapping_mul(0x2545_f491_4f6c_dd1d) >> 16
+    }
+
+    /// From zero up to, but not including, `end`.
+    pub fn below(&mut self, end: usize) -> usize {
+        usize::try_from(self.next() % u64::try_from(end.max(1)).unwrap()).unwrap()
+    }
+
+    pub fn one_in(&mut self, odds: usize) -> bool {
+        self.below(odds) == 0
+    }
+
+    pub fn pick<'a, T>(&mut self, from: &'a [T]) -> &'a T {
+        &from[self.below(from.len())]
+    }
+
+    /// Cents from 1 to `most`.
+    pub fn cents(&mut self, most: usize) -> i64 {
+        i64::try_from(self.below(most) + 1).unwrap()
+    }
+}
+
+/// Cents as an amount of dollars.
+pub fn dollars(cents: i64) -> String {
+    let sign = if cents < 0 { "-" } else { "" };
+    format!("{sign}{}.{:02}", cents.abs() / 100, cents.abs() % 100)
+}
+
+/// What came of everything that was sent.
+#[derive(Debug, Default)]
+pub struct Tally {
+    pub recorded: usize,
+    pub taken_back: usize,
+    /// By the last part of the path.
+    pub kinds: std::collections::BTreeMap<String, usize>,
+    pub refused: std::collections::BTreeMap<String, usize>,
+}
+
+/// The business and what it knows of its own things.
+pub struct Business {
+    pub world: World,
+    owner: Caller,
+    chance: Chance,
+    today: NaiveDate,
+    bank: String,
+    pocket: String,
+    credit: String,
+    sponsor: String,
+    agency: String,
+    platform: String,
+    project: String,
+    episodes: Vec<String>,
+    lots: Vec<String>,
+    tools: Vec<String>,
+    pieces: Vec<String>,
+    deals: Vec<String>,
+    gifts: Vec<String>,
+    purchases: Vec<String>,
+    records: Vec<String>,
+    /// A closing ends the choice of days; it moves on with the year.
+    first_open: NaiveDate,
+    pub tally: Tally,
+}
+
+impl Business {
+    pub fn open(seed: u64, kept: &Kept) -> Self {
+        let world = World::keeping(kept);
+        let owner = world.owner();
+        let project = owner.has_project("The reading room");
+        let titles = ["The floor", "The shelves", "The window seat", "The lamp"];
+        let start = NaiveDate::from_ymd_opt(2025, 1, 2).unwrap();
+        Self {
+            bank: owner.has_account("bank"),
+            pocket: owner.has_account("own_pocket"),
+            credit: owner.has_account("store_credit"),
+            sponsor: owner.has_party("Merrowbank Paints", "sponsor"),
+            agency: owner.has_party("Oddfellow Finch Bookings", "agency"),
+            platform: owner.has_party("Tarnhill Pictures", "platform"),
+            episodes: titles.map(|title| owner.has_episode(&project, title)).to_vec(),
+            project,
+            world,
+            owner,
+            chance: Chance::of(seed),
+            today: start,
+            lots: Vec::new(),
+            tools: Vec::new(),
+            pieces: Vec::new(),
+            deals: Vec::new(),
+            gifts: Vec::new(),
+            purchases: Vec::new(),
+            records: Vec::new(),
+            first_open: NaiveDate::from_ymd_opt(2024, 12, 1).unwrap(),
+            tally: Tally::default(),
+        }
+    }
+
+    /// Does things until that many were recorded, reversals among them.
+    pub fn trades(&mut self, records: usize) {
+        let (end, mut tries) = (self.tally.recorded + records, 0);
+        while self.tally.recorded < end {
+            tries += 1;
+            assert!(tries < records * 4, "too much is refused: {:#?}", self.tally);
+            let days = self.chance.below(3);
+            self.today = self.today + Days::new(u64::try_from(days).unwrap());
+            self.does_something();
+        }
+    }
+
+    /// Sends a record; a refusal of the rules is part of the trade, anything else is a fault.
+    fn sends(&mut self, path: &str, body: Value) -> Option<Value> {
+        let reply = self.owner.post(path, &body);
+        let kind = path.rsplit('/').next().unwrap().to_owned();
+        match reply.status {
+            201 => {
+                self.tally.recorded += 1;
+                *self.tally.kinds.entry(kind).or_default() += 1;
+                let answer = reply.json();
+                self.remembers(&answer);
+                Some(answer)
+            }
+            404 | 409 | 422 => {
+                assert!(
+                    !reply.text.contains("a rule that the database holds by itself"),
+                    "{path} {body}: {}",
+                    reply.text
+                );
+                assert!(!reply.text.contains("/problems/invalid-request"), "{path} {body}: {}", reply.text);
+                let detail = reply.json()["detail"].as_str().unwrap_or_default().to_owned();
+                *self.tally.refused.entry(format!("{kind}: {}", without_figures(&detail))).or_default() += 1;
+                None
+            }
+            other => panic!("{other} for POST {path} {body}: {}", reply.text),
+        }
+    }
+
+    fn remembers(&mut self, answer: &Value) {
+        self.records.push(answer["id"].as_str().unwrap().to_owned());
+        for thing in answer["things"].as_array().unwrap() {
+            let id = thing["id"].as_str().unwrap().to_owned();
+            match thing["what"].as_str().unwrap() {
+                "materials" => self.lots.push(id),
+                "tools" => self.tools.push(id),
+                "furniture" => self.pieces.push(id),
+                "deals" => self.deals.push(id),
+                _ => {}
+            }
+        }
+    }
+
+    /// Mostly today, at times some days back, never in a closed period.
+    fn day(&mut self) -> String {
+        let back = if self.chance.one_in(4) { self.chance.below(25) } else { 0 };
+        let day = self.today - Days::new(u64::try_from(back).unwrap());
+        day.max(self.first_open).to_string()
+    }
+
+    fn episode(&mut self) -> String {
+        self.chance.pick(&self.episodes).clone()
+    }
+
+    /// Nobody, one, or several with shares.
+    fn for_whom(&mut self) -> Value {
+        match self.chance.below(5) {
+            0 => json!([]),
+            1 => json!([{ "project": self.project }]),
+            2 => {
+                let share = self.chance.cents(9_900);
+                let (first, second) = (&self.episodes[0], &self.episodes[self.chance.below(3) + 1]);
+                json!([{ "episode": first, "share": dollars(share) },
+                       { "episode": second, "share": dollars(10_000 - share) }])
+            }
+            3 => {
+                json!([{ "episode": self.episodes[1] }, { "episode": self.episodes[2] }, { "project": self.project }])
+            }
+            _ => json!([{ "episode": self.episode() }]),
+        }
+    }
+
+    /// Every source rolls forward on every day, the journal ties, and each statement says so.
+    pub fn reconciles(&self) {
+        for verdict in self.world.verdicts() {
+            assert!(verdict.holds(), "{:#?}\n{:#?}", verdict.breaches, self.tally);
+        }
+        let roll = self.owner.reads("/v1/sources");
+        let unsound: Vec<&Value> =
+            roll["sources"].as_array().unwrap().iter().filter(|one| one["rolls_forward"] != true).collect();
+        assert!(unsound.is_empty(), "{unsound:#?}");
+        assert_eq!(roll["reconciles"], true, "{:#}", roll["ledger"]);
+        let project = self.owner.reads(&format!("/v1/projects/{}/statement", self.project));
+        assert_eq!(project["total"]["reconciles"], true);
+        let again = self.owner.get(&format!("/v1/projects/{}/statement", self.project)).text;
+        assert_eq!(project, serde_json::from_str::<Value>(&again).unwrap());
+    }
+}
+
+/// So that refusals of one kind are counted together.
+fn without_figures(text: &str) -> String {
+    text.split(' ')
+        .filter(|word| !word.chars().any(|sign| sign.is_ascii_digit()))
+        .collect::<Vec<_>>()
+        .join(" ")
+}
