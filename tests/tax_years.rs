@@ -3,7 +3,9 @@
 
 mod asked;
 mod choices;
+mod followed;
 mod formats;
+mod gifts;
 mod homes;
 mod pieces;
 mod tools;
@@ -63,6 +65,27 @@ impl Workshop {
             "basis": "100.00", "paid_from": self.bank, "gross": gross, "paid_into": self.bank,
         });
         self.owner.records("/v1/furniture/sale", chair);
+    }
+
+    /// Goods from a brand, for the episode.
+    fn is_given(&self, on: &str, more: Value) -> Value {
+        let brand = self.owner.has_party("Quillon Tools", "sponsor");
+        let mut body = json!({ "date": on, "party": brand, "what": "belt sander", "relation": "promotion",
+                               "for": [{ "episode": self.episode }] });
+        body.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
+        self.owner.records("/v1/gifts", body)
+    }
+
+    /// A gift worth 300, kept for the business as a tool; its id is the tool's.
+    fn keeps_sander(&self, on: &str) -> String {
+        let kept = self.is_given(
+            on,
+            json!({
+            "value": "300.00", "evidence": "the shop price that day", "fate": "kept_for_business",
+            "kept_as": "tool", "tool": { "name": "belt sander", "method": "equal_share" } }),
+        );
+        let things = kept["things"].as_array().unwrap();
+        things.iter().find(|thing| thing["what"] == "tools").unwrap()["id"].as_str().unwrap().to_owned()
     }
 
     fn year(&self, year: i32) -> Year {
