@@ -88,9 +88,26 @@ impl Workshop {
         things.iter().find(|thing| thing["what"] == "tools").unwrap()["id"].as_str().unwrap().to_owned()
     }
 
+    /// All pages of a list.
+    fn all(&self, path: &str) -> Vec<Value> {
+        let mut items = Vec::new();
+        let mut next = Some(path.to_owned());
+        while let Some(path) = next {
+            let page = self.owner.reads(&path);
+            items.extend(page["items"].as_array().unwrap().iter().cloned());
+            next = page["next"].as_str().map(str::to_owned);
+        }
+        items
+    }
+
     fn year(&self, year: i32) -> Year {
         Year(self.owner.reads(&format!("/v1/tax-years/{year}/summary")))
     }
+}
+
+/// Cents of an amount as text.
+fn cents(amount: &Value) -> i64 {
+    amount.as_str().unwrap().replace('.', "").parse().unwrap()
 }
 
 /// A summary as JSON.
@@ -102,6 +119,13 @@ impl Year {
         let lines = self.0["lines"].as_array().unwrap();
         let line = lines.iter().find(|line| line["line"] == number).unwrap();
         line["exact"].as_str().unwrap_or_else(|| panic!("{line}"))
+    }
+
+    /// Where a figure of the form comes from.
+    fn behind(&self, number: &str) -> &str {
+        let lines = self.0["lines"].as_array().unwrap();
+        let line = lines.iter().find(|line| line["line"] == number).unwrap();
+        line["drill_down"].as_str().unwrap_or_else(|| panic!("{line}"))
     }
 
     fn has_lines(&self, expected: &[(&str, &str)]) {
