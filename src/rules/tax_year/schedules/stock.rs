@@ -178,8 +178,8 @@ pub(in super::super) fn home(
         questions.ask(
             Topic::HomeImprovements,
             format!(
-                "Materials of {improvements} went into the owner's home as improvements and {repairs} as repairs, none \
-                 of it deducted. Is each on its right side? A repair within an extensive remodel counts as part of it \
+                "{improvements} went into the owner's home as improvements and {repairs} as repairs, none of it \
+                 deducted. Is each on its right side? A repair within an extensive remodel counts as part of it \
                  (Pub. 523, seen)."
             ),
             rows.iter().map(|row| match row.project {
