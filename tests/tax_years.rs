@@ -3,7 +3,9 @@
 
 mod asked;
 mod choices;
+mod followed;
 mod formats;
+mod gifts;
 mod homes;
 mod pieces;
 mod tools;
@@ -65,9 +67,47 @@ impl Workshop {
         self.owner.records("/v1/furniture/sale", chair);
     }
 
+    /// Goods from a brand, for the episode.
+    fn is_given(&self, on: &str, more: Value) -> Value {
+        let brand = self.owner.has_party("Quillon Tools", "sponsor");
+        let mut body = json!({ "date": on, "party": brand, "what": "belt sander", "relation": "promotion",
+                               "for": [{ "episode": self.episode }] });
+        body.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
+        self.owner.records("/v1/gifts", body)
+    }
+
+    /// A gift worth 300, kept for the business as a tool; its id is the tool's.
+    fn keeps_sander(&self, on: &str) -> String {
+        let kept = self.is_given(
+            on,
+            json!({
+            "value": "300.00", "evidence": "the shop price that day", "fate": "kept_for_business",
+            "kept_as": "tool", "tool": { "name": "belt sander", "method": "equal_share" } }),
+        );
+        let things = kept["things"].as_array().unwrap();
+        things.iter().find(|thing| thing["what"] == "tools").unwrap()["id"].as_str().unwrap().to_owned()
+    }
+
+    /// All pages of a list.
+    fn all(&self, path: &str) -> Vec<Value> {
+        let mut items = Vec::new();
+        let mut next = Some(path.to_owned());
+        while let Some(path) = next {
+            let page = self.owner.reads(&path);
+            items.extend(page["items"].as_array().unwrap().iter().cloned());
+            next = page["next"].as_str().map(str::to_owned);
+        }
+        items
+    }
+
     fn year(&self, year: i32) -> Year {
         Year(self.owner.reads(&format!("/v1/tax-years/{year}/summary")))
     }
+}
+
+/// Cents of an amount as text.
+fn cents(amount: &Value) -> i64 {
+    amount.as_str().unwrap().replace('.', "").parse().unwrap()
 }
 
 /// A summary as JSON.
@@ -79,6 +119,13 @@ impl Year {
         let lines = self.0["lines"].as_array().unwrap();
         let line = lines.iter().find(|line| line["line"] == number).unwrap();
         line["exact"].as_str().unwrap_or_else(|| panic!("{line}"))
+    }
+
+    /// Where a figure of the form comes from.
+    fn behind(&self, number: &str) -> &str {
+        let lines = self.0["lines"].as_array().unwrap();
+        let line = lines.iter().find(|line| line["line"] == number).unwrap();
+        line["drill_down"].as_str().unwrap_or_else(|| panic!("{line}"))
     }
 
     fn has_lines(&self, expected: &[(&str, &str)]) {

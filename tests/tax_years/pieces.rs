@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use super::Workshop;
+use super::{Workshop, cents};
 
 #[test]
 fn a_refrigerator_sold_at_a_loss_is_no_deduction_and_never_lowers_the_gain_on_another_thing() {
@@ -35,35 +35,42 @@ fn a_refrigerator_sold_at_a_loss_is_no_deduction_and_never_lowers_the_gain_on_an
     assert_eq!(record["entries"][0]["postings"][1]["class"], "personal_property_sale");
 }
 
+impl Workshop {
+    /// Bought in December for 80, refinished in January for 45 and nine own hours, sold in March for 390.
+    fn turns_a_dresser_over(&self) {
+        let owner = &self.owner;
+        let dresser = owner.makes(
+            "/v1/furniture",
+            json!({ "name": "oak dresser", "date": "2025-12-10", "origin": "bought", "purpose": "resale",
+                    "basis": "80.00", "paid_from": self.bank, "episode": self.episode }),
+        );
+        let bought = owner.records(
+            "/v1/purchases",
+            json!({ "date": "2026-01-04", "paid_from": self.bank, "total": "45.00", "lines": [{
+                "text": "stripper and paint", "amount": "45.00",
+                "stock": { "material": "stripper and paint", "unit": "set", "quantity": "1" } }] }),
+        );
+        let lot = bought["things"][0]["id"].as_str().unwrap();
+        owner.records(
+            &format!("/v1/materials/{lot}/issues"),
+            json!({ "date": "2026-01-10", "quantity": "1", "piece": dresser }),
+        );
+        owner.records(
+            "/v1/labour",
+            json!({ "date": "2026-01-10", "person": "the owner", "standing": "own", "hours": "9", "piece": dresser }),
+        );
+        owner.records(
+            &format!("/v1/furniture/{dresser}/sale"),
+            json!({ "date": "2026-03-02", "gross": "390.00", "fees": "39.00", "paid_into": self.bank }),
+        );
+    }
+}
+
 #[test]
 fn a_dresser_bought_in_december_and_sold_in_march_is_deducted_in_march() {
     // derived from Reg. 1.471-1(b)(4) (from memory) and Pub. 334 ch. 6 (seen)
     let shop = Workshop::open();
-    let owner = &shop.owner;
-    let dresser = owner.makes(
-        "/v1/furniture",
-        json!({ "name": "oak dresser", "date": "2025-12-10", "origin": "bought", "purpose": "resale",
-                "basis": "80.00", "paid_from": shop.bank, "episode": shop.episode }),
-    );
-    let bought = owner.records(
-        "/v1/purchases",
-        json!({ "date": "2026-01-04", "paid_from": shop.bank, "total": "45.00", "lines": [{
-            "text": "stripper and paint", "amount": "45.00",
-            "stock": { "material": "stripper and paint", "unit": "set", "quantity": "1" } }] }),
-    );
-    let lot = bought["things"][0]["id"].as_str().unwrap();
-    owner.records(
-        &format!("/v1/materials/{lot}/issues"),
-        json!({ "date": "2026-01-10", "quantity": "1", "piece": dresser }),
-    );
-    owner.records(
-        "/v1/labour",
-        json!({ "date": "2026-01-10", "person": "the owner", "standing": "own", "hours": "9", "piece": dresser }),
-    );
-    owner.records(
-        &format!("/v1/furniture/{dresser}/sale"),
-        json!({ "date": "2026-03-02", "gross": "390.00", "fees": "39.00", "paid_into": shop.bank }),
-    );
+    shop.turns_a_dresser_over();
     let first = shop.year(2025);
     first.has_lines(&[
         ("35", "0.00"),
@@ -88,4 +95,37 @@ fn a_dresser_bought_in_december_and_sold_in_march_is_deducted_in_march() {
     assert!(second.asked("inventory").is_empty(), "{:?}", second.asked("inventory"));
     let stock = &second.0["inventory"];
     assert_eq!((&stock["pieces_opening"], &stock["pieces_sold"]), (&json!("80.00"), &json!("125.00")));
+}
+
+#[test]
+fn each_figure_of_the_dresser_leads_down_to_its_record() {
+    let shop = Workshop::open();
+    shop.turns_a_dresser_over();
+    let owner = &shop.owner;
+    let (first, second) = (shop.year(2025), shop.year(2026));
+    // What was bought and put in, the income, the fee.
+    for (year, line, record) in
+        [(&first, "36", "piece"), (&second, "38", "issue"), (&second, "1", "sale"), (&second, "10", "sale")]
+    {
+        let postings = shop.all(year.behind(line));
+        assert_eq!(postings.len(), 1, "line {line}");
+        assert_eq!(cents(&postings[0]["amount"]).abs(), cents(&json!(year.line(line))), "line {line}");
+        assert_eq!(owner.reads(postings[0]["link"].as_str().unwrap())["kind"], record, "line {line}");
+    }
+    for (year, line, part, kinds) in [
+        (&first, "41", "pieces_drill_down", vec!["piece"]),
+        (&second, "41", "pieces_drill_down", vec!["piece", "issue", "sale"]),
+    ] {
+        let (address, schedule) = year.behind(line).split_once('#').unwrap();
+        let stock = &owner.reads(address)[schedule];
+        let postings = shop.all(stock[part].as_str().unwrap());
+        let sum: i64 = postings.iter().map(|one| cents(&one["amount"])).sum();
+        assert_eq!(sum, cents(&json!(year.line(line))));
+        let link =
+            |posting: &serde_json::Value| owner.reads(posting["link"].as_str().unwrap())["kind"].clone();
+        assert_eq!(postings.iter().map(link).collect::<Vec<_>>(), kinds);
+    }
+    let stock = &second.0["inventory"];
+    let (before, schedule) = stock["opening_drill_down"].as_str().unwrap().split_once('#').unwrap();
+    assert_eq!(owner.reads(before)[schedule]["pieces_closing"], "80.00");
 }

@@ -132,14 +132,17 @@ fn section_179(summary: &YearSummary, section: &mut Section<'_>) {
 
 fn inventory(summary: &YearSummary, section: &mut Section<'_>) {
     let stock = &summary.inventory;
-    section.amount("pieces for resale, opening", stock.pieces_opening);
+    let mut row =
+        |label: &str, amount: Money, link: &str| section.row("", label, &amount.to_string(), "", link);
+    row("pieces for resale, opening", stock.pieces_opening, &stock.opening_drill_down);
     for change in &stock.pieces_added {
-        section.amount_of("pieces for resale, added", change.class.as_str(), change.amount);
+        let label = format!("pieces for resale, added: {}", change.class);
+        row(&label, change.amount, &change.drill_down);
     }
-    section.amount("pieces for resale, sold", stock.pieces_sold);
-    section.amount("pieces for resale, closing", stock.pieces_closing);
-    section.amount("materials on hand, opening", stock.materials_opening);
-    section.amount("materials on hand, closing", stock.materials_closing);
+    row("pieces for resale, sold", stock.pieces_sold, "");
+    row("pieces for resale, closing", stock.pieces_closing, &stock.pieces_drill_down);
+    row("materials on hand, opening", stock.materials_opening, &stock.opening_drill_down);
+    row("materials on hand, closing", stock.materials_closing, &stock.materials_drill_down);
 }
 
 fn home(summary: &YearSummary, section: &mut Section<'_>) {

@@ -7,7 +7,9 @@ use super::super::ids::{PieceId, ProjectId, RecordId};
 use super::super::journal::{Account, EntryKind, TaxClass};
 use super::super::money::{Currency, Money};
 use super::super::recording::BooksFacts;
-use super::super::rows::{DistanceUnit, Election, Gift, Instalment, Payout, PieceSale, Tool, ToolDisposal};
+use super::super::rows::{
+    DistanceUnit, Election, Gift, GiftFate, GiftRelation, Instalment, Payout, PieceSale, Tool, ToolDisposal,
+};
 use super::profile::Profile;
 
 /// A tool as it stands in the books, with its leaving if it left.
@@ -69,6 +71,14 @@ pub struct GiftFacts {
     pub record: RecordId,
     pub gift: Gift,
     pub from: String,
+}
+
+/// Whether goods were lent first and kept by a later decision, which makes them income of that day. A loan that is
+/// used as a tool from the day it came is still a loan.
+pub const fn is_kept_loan(gift: &Gift) -> bool {
+    let is_kept =
+        matches!(gift.fate, GiftFate::KeptForBusiness | GiftFate::KeptPersonally | GiftFate::GivenAway);
+    matches!(gift.relation, GiftRelation::Loan) && gift.gift.is_some() && is_kept
 }
 
 /// A piece of furniture sold in the year.

@@ -57,11 +57,43 @@ impl Tx<'_> {
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn gift(&mut self, id: RecordId) -> Result<GiftFacts, StoreError> {
-        let rows: Vec<GiftRow> = gifts::table
+        let rows = self.gift_rows(Some(id)).await?;
+        let records: Vec<Uuid> = rows.iter().map(|row| row.record).collect();
+        // A decision's record has a later id than the goods': the newest row says what they are now.
+        let newest = rows.into_iter().next_back().ok_or_else(|| Self::missing("gift", id))?;
+        let last = newest.record;
+        Ok(GiftFacts {
+            record: id,
+            decided: (last != id.0).then_some(RecordId(last)),
+            shown_in: self.gift_shown_in(last).await?,
+            posted: self.posted_gift(&records).await?,
+            gift: newest.gift(self.card().base)?,
+        })
+    }
+
+    /// All goods received, by the records that brought them, as they stand after the decisions so far.
+    /// # Errors
+    /// What the database could not do.
+    pub async fn all_gifts(&mut self) -> Result<Vec<(RecordId, Gift)>, StoreError> {
+        let base = self.card().base;
+        let mut newest: Vec<(RecordId, Gift)> = Vec::new();
+        for row in self.gift_rows(None).await? {
+            let brought_by = RecordId(row.gift);
+            let gift = row.gift(base)?;
+            match newest.last_mut().filter(|(before, _)| *before == brought_by) {
+                Some((_, standing)) => *standing = gift,
+                None => newest.push((brought_by, gift)),
+            }
+        }
+        Ok(newest)
+    }
+
+    /// What was recorded of one gift, or of all of them; the newest row of each last.
+    async fn gift_rows(&mut self, only: Option<RecordId>) -> Result<Vec<GiftRow>, StoreError> {
+        let mut query = gifts::table
             .filter(gifts::books_id.eq(self.id.0))
-            .filter(gifts::gift_id.eq(id.0))
             .filter(live!(gifts))
-            .order((gifts::record_id, gifts::place))
+            .order((gifts::gift_id, gifts::record_id, gifts::place))
             .select((
                 gifts::record_id,
                 gifts::gift_id,
@@ -76,19 +108,11 @@ impl Tx<'_> {
                 gifts::source_id,
                 gifts::deal_id,
             ))
-            .load(self.connection)
-            .await?;
-        let records: Vec<Uuid> = rows.iter().map(|row| row.record).collect();
-        // A decision's record has a later id than the goods': the newest row says what they are now.
-        let newest = rows.into_iter().next_back().ok_or_else(|| Self::missing("gift", id))?;
-        let last = newest.record;
-        Ok(GiftFacts {
-            record: id,
-            decided: (last != id.0).then_some(RecordId(last)),
-            shown_in: self.gift_shown_in(last).await?,
-            posted: self.posted_gift(&records).await?,
-            gift: newest.gift(self.card().base)?,
-        })
+            .into_boxed();
+        if let Some(id) = only {
+            query = query.filter(gifts::gift_id.eq(id.0));
+        }
+        Ok(query.load(self.connection).await?)
     }
 
     /// The objects of the last record about the goods: each decision names them anew or takes them over.

@@ -1,6 +1,6 @@
 //! Trips, pieces sold and goods received in a year.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 use chrono::NaiveDate;
 use diesel::prelude::*;
@@ -12,10 +12,10 @@ use super::Days;
 use crate::rules::ids::PieceId;
 use crate::rules::money::Money;
 use crate::rules::rows::{Basis, DistanceUnit, PieceSale, SaleCharacter};
-use crate::rules::tax_year::facts::{GiftFacts, PieceSaleFacts, TripSum};
+use crate::rules::tax_year::facts::{GiftFacts, PieceSaleFacts, TripSum, is_kept_loan};
 use crate::store::books::Tx;
 use crate::store::error::StoreError;
-use crate::store::schema::{piece_sales, pieces, trips};
+use crate::store::schema::{parties, piece_sales, pieces, trips};
 use crate::store::{live, money, read_as};
 
 #[derive(Queryable)]
@@ -96,7 +96,24 @@ impl Tx<'_> {
             .collect()
     }
 
-    pub(super) async fn gifts_of_year(&mut self, _days: Days) -> Result<Vec<GiftFacts>, StoreError> {
-        Ok(Vec::new())
+    /// Received in the year, or lent before and kept in it.
+    pub(super) async fn gifts_of_year(&mut self, days: Days) -> Result<Vec<GiftFacts>, StoreError> {
+        let names: Vec<(Uuid, String)> = parties::table
+            .filter(parties::books_id.eq(self.id.0))
+            .select((parties::id, parties::name))
+            .load(self.connection)
+            .await?;
+        let names: HashMap<Uuid, String> = names.into_iter().collect();
+        let within = |day: NaiveDate| (days.first..=days.last).contains(&day);
+        let gifts = self.all_gifts().await?.into_iter();
+        let of_year = gifts.filter(|(_, gift)| {
+            within(gift.received_on) || (is_kept_loan(gift) && gift.fate_on.is_some_and(within))
+        });
+        Ok(of_year
+            .map(|(record, gift)| {
+                let from = names.get(&gift.party.0).cloned().unwrap_or_default();
+                GiftFacts { record, gift, from }
+            })
+            .collect())
     }
 }

@@ -8,7 +8,7 @@ use super::super::super::ids::{PieceId, RecordId};
 use super::super::super::journal::TaxClass;
 use super::super::super::money::{Money, MoneyFinding};
 use super::super::super::rows::{Basis, Gift, GiftFate, GiftRelation, SaleCharacter};
-use super::super::facts::{GiftFacts, YearFacts};
+use super::super::facts::{GiftFacts, YearFacts, is_kept_loan};
 use super::super::questions::{Questions, Topic};
 
 /// One private thing sold. Exactly one of gain and loss is given, none where the basis is unknown.
@@ -141,14 +141,6 @@ pub(in super::super) fn gifts(
     });
     ask_goods(facts, questions);
     Ok(GiftSchedule { rows, in_income: facts.of_classes(&[TaxClass::GoodsForPromotion])?.negated() })
-}
-
-/// Whether goods were lent first and kept by a later decision, which makes them income of that day. A loan that is
-/// used as a tool from the day it came is still a loan.
-const fn is_kept_loan(gift: &Gift) -> bool {
-    let is_kept =
-        matches!(gift.fate, GiftFate::KeptForBusiness | GiftFate::KeptPersonally | GiftFate::GivenAway);
-    matches!(gift.relation, GiftRelation::Loan) && gift.gift.is_some() && is_kept
 }
 
 /// # Source

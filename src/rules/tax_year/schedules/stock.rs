@@ -9,6 +9,7 @@ use super::super::super::journal::{Account, EntryKind, TaxClass};
 use super::super::super::money::{Money, MoneyFinding};
 use super::super::super::rows::DistanceUnit;
 use super::super::facts::{TripSum, YearFacts};
+use super::super::form::postings;
 use super::super::questions::{Questions, Topic};
 
 /// What came to the pieces for resale in the year, by kind of cost.
@@ -16,6 +17,7 @@ use super::super::questions::{Questions, Topic};
 pub struct StockChange {
     pub class: TaxClass,
     pub amount: Money,
+    pub drill_down: String,
 }
 
 /// Stock at the beginning and at the end of the year.
@@ -29,6 +31,12 @@ pub struct InventorySchedule {
     /// Materials wait on the shelf until they are used; they are not on the form before.
     pub materials_opening: Money,
     pub materials_closing: Money,
+    /// Where what stood at the beginning comes from, pieces and materials.
+    pub opening_drill_down: String,
+    /// The postings of the pieces for resale through the year's end.
+    pub pieces_drill_down: String,
+    /// The same for materials on hand.
+    pub materials_drill_down: String,
 }
 
 const RESALE: [TaxClass; 4] =
@@ -56,7 +64,8 @@ pub(in super::super) fn inventory(
         let amount = facts.of_classes(&[class])?;
         sold = sold.plus(amount)?;
         if !amount.is_zero() {
-            pieces_added.push(StockChange { class, amount });
+            let drill_down = postings(facts, &[class]);
+            pieces_added.push(StockChange { class, amount, drill_down });
         }
     }
     let schedule = InventorySchedule {
@@ -66,9 +75,25 @@ pub(in super::super) fn inventory(
         pieces_closing: stock.pieces_after,
         materials_opening,
         materials_closing: stock.materials_after,
+        opening_drill_down: opening_address(facts),
+        pieces_drill_down: through(facts.year(), Account::PiecesForResale),
+        materials_drill_down: through(facts.year(), Account::MaterialsOnHand),
     };
     ask_stock(facts, &schedule, questions)?;
     Ok(schedule)
+}
+
+/// In the books' first year stock was there by its opening position, later by the year before.
+fn opening_address(facts: &YearFacts) -> String {
+    if facts.first_year == facts.year() {
+        "/v1/openings".to_owned()
+    } else {
+        format!("/v1/tax-years/{}/summary#inventory", facts.year() - 1)
+    }
+}
+
+fn through(year: i32, account: Account) -> String {
+    format!("/v1/postings?account={}&to={year}-12-31", account.code())
 }
 
 fn ask_stock(
@@ -153,8 +178,8 @@ pub(in super::super) fn home(
         questions.ask(
             Topic::HomeImprovements,
             format!(
-                "Materials of {improvements} went into the owner's home as improvements and {repairs} as repairs, none \
-                 of it deducted. Is each on its right side? A repair within an extensive remodel counts as part of it \
+                "{improvements} went into the owner's home as improvements and {repairs} as repairs, none of it \
+                 deducted. Is each on its right side? A repair within an extensive remodel counts as part of it \
                  (Pub. 523, seen)."
             ),
             rows.iter().map(|row| match row.project {
