@@ -1,7 +1,7 @@
 //! A world a test: its own database in one private cluster a run, its own service, its own people.
 //!
 //! `let world = World::open(); let owner = world.owner();` then `owner.records("/v1/parties", json!({…}))`.
-//! Helpers use the public door only; [`World::as_superuser`] is for faults that no door allows.
+//! Helpers use the public door only; [`World::try_as_superuser`] is for faults that no door allows.
 #![cfg(test)]
 
 use std::net::TcpListener;
@@ -16,7 +16,6 @@ use ledgerboard::rules::ids::BooksId;
 use ledgerboard::rules::money::Currency;
 use ledgerboard::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
 use ledgerboard::rules::tokens::{Scope, TokenHash, write_token};
-use ledgerboard::rules::verify::verify;
 use ledgerboard::rules::verify::{Verdict, verify};
 use ledgerboard::store::books::{Books, NewBooks};
 use ledgerboard::store::cluster::{ADMIN, Cluster, ClusterSettings, Durability};
@@ -180,23 +179,12 @@ impl World {
         Caller { address: self.address.clone(), token: write_token(&[9; 32]) }
     }
 
-    pub fn database(&self) -> &Database {
-        &self.database
-    }
-
     /// The owner's log-in on this world's database, for programs that take a URL.
     pub fn url(&self) -> String {
         shared().cluster.url(ADMIN, &self.name)
     }
 
-    /// Runs SQL past every fence, for faults that no door allows.
-    pub fn as_superuser(&self, text: &str) {
-        self.tampered.store(true, Ordering::Relaxed);
-        let shared = shared();
-        shared.runtime.block_on(run_sql(&shared.cluster, &self.name, text));
-    }
-
-    /// The same, for what the database must refuse.
+    /// Runs SQL past every fence, for faults that no door allows and for what the database must refuse.
     pub fn try_as_superuser(&self, text: &str) -> Result<(), tokio_postgres::Error> {
         let shared = shared();
         shared.runtime.block_on(async {

@@ -1,11 +1,16 @@
 //! The one write path: a recording's rows, entries, sources, movements and attributions, its audit line and the
 //! answer to its idempotency key, all in one transaction.
 
+mod columns;
+
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use serde_json::Value;
 use uuid::Uuid;
+
+use columns::{main_thing, thing_made};
+pub(super) use columns::{object_columns, ordinal, target_columns};
 
 use super::books::{Books, Turn, Tx, begin_fenced, transaction};
 use super::error::{Fault, StoreError};
@@ -16,9 +21,8 @@ use super::schema::{
 use crate::rules::chain::{EntryToSeal, seal};
 use crate::rules::ids::{IdSource, RecordId, TokenId};
 use crate::rules::journal::{Entry, Posting};
-use crate::rules::recording::{Attribution, BooksFacts, CostObject, Pen, Recording, Word};
+use crate::rules::recording::{Attribution, BooksFacts, CostObject, Pen, Recording};
 use crate::rules::refusal::{Explain, Said};
-use crate::rules::rows::{Row, Target};
 
 /// How often a transaction that lost against another one is run again.
 const TRIES: u32 = 5;
@@ -448,70 +452,6 @@ impl Tx<'_> {
         diesel::insert_into(attributions::table).values(rows).execute(self.connection).await?;
         Ok(())
     }
-}
-
-/// A place in a list as the database counts; lists are bounded far below its limit.
-pub(super) fn ordinal(place: usize) -> i32 {
-    i32::try_from(place).unwrap_or(i32::MAX)
-}
-
-/// The episode's and the project's column of an object.
-pub(super) fn object_columns(object: Option<CostObject>) -> (Option<Uuid>, Option<Uuid>) {
-    match object {
-        Some(CostObject::Episode(episode)) => (Some(episode.0), None),
-        Some(CostObject::Project(project)) => (None, Some(project.0)),
-        None => (None, None),
-    }
-}
-
-/// The episode's, the project's and the piece's column of a target; overhead has none.
-pub(super) fn target_columns(target: Target) -> (Option<Uuid>, Option<Uuid>, Option<Uuid>) {
-    match target {
-        Target::Object(object) => {
-            let (episode, project) = object_columns(Some(object));
-            (episode, project, None)
-        }
-        Target::Piece(piece) => (None, None, Some(piece.0)),
-        Target::Overhead => (None, None, None),
-    }
-}
-
-/// The thing a record is about has the record's own id, so that one id names both.
-fn main_thing(recording: &Recording) -> Option<Uuid> {
-    let mut things = recording.rows.iter().filter_map(thing_made);
-    things.find(|thing| thing.what == recording.word.as_str()).map(|thing| thing.id)
-}
-
-fn thing_made(row: &Row) -> Option<ThingMade> {
-    let (what, id, text) = match row {
-        Row::MoneyAccount(one) => (Word::Accounts, one.id.0, &one.name),
-        Row::Party(one) => (Word::Parties, one.id.0, &one.name),
-        Row::Project(one) => (Word::Projects, one.id.0, &one.name),
-        Row::Episode(one) => (Word::Episodes, one.id.0, &one.title),
-        Row::Lot(one) => (Word::Materials, one.id.0, &one.material),
-        Row::Tool(one) => (Word::Tools, one.id.0, &one.name),
-        Row::Piece(one) => (Word::Furniture, one.id.0, &one.name),
-        Row::Deal(one) => (Word::Deals, one.id.0, &one.title),
-        Row::BudgetLine(_)
-        | Row::PurchaseLine(_)
-        | Row::LotMove(_)
-        | Row::ToolUse(_)
-        | Row::ToolDisposal(_)
-        | Row::ToolEstimate(_)
-        | Row::PieceSale(_)
-        | Row::Labour(_)
-        | Row::Trip(_)
-        | Row::Gift(_)
-        | Row::DealShare(_)
-        | Row::InstalmentDue(_)
-        | Row::Promise(_)
-        | Row::Clawback(_)
-        | Row::Instalment(_)
-        | Row::Payout(_)
-        | Row::Election(_)
-        | Row::PeriodAct(_) => return None,
-    };
-    Some(ThingMade { what: what.as_str(), id, text: text.clone() })
 }
 
 impl Explain for KeyUsedForSomethingElse {
