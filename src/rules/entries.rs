@@ -18,9 +18,9 @@ mod tests;
 pub struct NewReversal {
     #[schema(min_length = 1, max_length = 500, example = "the receipt was entered twice")]
     pub reason: String,
-    /// The day of the reversal, on an open day and not before the record; left out: the record's own day where
-    /// that is open, else the first open day. Records that are taken back with it go on their own days where those
-    /// are later, so that no day holds less than nothing.
+    /// The day of the reversal, on an open day and not before the record; left out: every row goes on its own day
+    /// where that is open, else on the first open day. What is of a later day goes on that later day in either
+    /// case, so that no day holds less than nothing.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub date: Option<NaiveDate>,
     /// Records that stand on this one are refused, or taken back with it.
@@ -43,6 +43,8 @@ pub struct RecordToTakeBack {
     pub reversed_by: Option<RecordId>,
     /// Whether it is itself a reversal.
     pub takes_back: Vec<RecordId>,
+    /// The last day on which records that stood on it were taken back: up to then they still drew on it.
+    pub drawn_on_until: Option<NaiveDate>,
     pub entries: Vec<EntryToTakeBack>,
     /// With the number of the entry behind each.
     pub movements: Vec<(Movement, Option<i64>)>,
@@ -57,7 +59,7 @@ pub struct EntryToTakeBack {
 }
 
 impl RecordToTakeBack {
-    /// The last day on which it moved anything; what is taken back before that day would leave less than nothing.
+    /// The last day on which it moved anything.
     fn last_day(&self) -> NaiveDate {
         let entries = self.entries.iter().map(|entry| entry.date);
         let movements = self.movements.iter().map(|(movement, _)| movement.date);
@@ -69,6 +71,7 @@ impl RecordToTakeBack {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum ReversalFinding {
     BeforeTheRecord { date: NaiveDate, last_day: NaiveDate },
+    StillDrawnOn { date: NaiveDate, until: NaiveDate },
     TakenBackAlready { by: RecordId },
     IsAReversal,
     HasDependants { what: Vec<String> },
@@ -81,6 +84,10 @@ impl Explain for ReversalFinding {
             Self::BeforeTheRecord { date, last_day } => Said::invalid(
                 format!("the reversal is dated {date}, and the record is of {last_day}"),
                 "leave date out, or give a day that is not before the record",
+            ),
+            Self::StillDrawnOn { date, until } => Said::invalid(
+                format!("the reversal is dated {date}, and records on it were taken back only on {until}"),
+                format!("leave date out, or give {until} or a later day"),
             ),
             Self::TakenBackAlready { by } => Said::conflict(
                 format!("the record was taken back before, by {by}"),
@@ -125,44 +132,58 @@ pub fn take_back(
         let what = dependants.iter().map(|one| format!("{} ({})", one.text, one.record)).collect();
         return Err(ReversalFinding::HasDependants { what }.into());
     }
-    let last_day = chosen.last_day();
-    let date = match new.date {
-        Some(date) if date < last_day => {
-            return Err(Refusal::new("/date", ReversalFinding::BeforeTheRecord { date, last_day }));
-        }
-        Some(date) => pen.open_day(date)?,
-        None => last_day.max(pen.books.first_open),
-    };
+    let first_open = pen.books.first_open;
+    let from = first_day(pen, chosen, new)?;
     let text = format!("taken back: {}: {}", chosen.text, new.reason);
-    let mut recording = Recording::new(Word::Entries, "reversal", date, text);
+    let mut recording = Recording::new(Word::Entries, "reversal", chosen.date.max(from), text);
     for record in dependants.iter().rev().chain([chosen]) {
-        mirror(&mut recording, record, date.max(record.last_day()));
+        mirror(&mut recording, record, from);
     }
     if !dependants.is_empty() {
         recording
             .notes
             .push(format!("{} records that stood on it were taken back with it", dependants.len()));
     }
-    if date != last_day && new.date.is_none() {
+    let last_day = chosen.last_day();
+    if last_day < first_open && new.date.is_none() {
         recording.notes.push(format!(
-            "{last_day} is closed, so the reversal is dated {date}, the first open day; a filed year is amended \
-             from it"
+            "{last_day} is closed, so the reversal is dated {first_open}, the first open day; a filed year is \
+             amended from it"
+        ));
+    } else if from > last_day && new.date.is_none() {
+        recording.notes.push(format!(
+            "records on it were taken back on {from}, so the reversal is dated on that day too"
         ));
     }
     Ok(recording)
 }
 
-fn mirror(recording: &mut Recording, record: &RecordToTakeBack, date: NaiveDate) {
+/// The day from which on all is as if the record had not been.
+fn first_day(pen: &Pen<'_>, chosen: &RecordToTakeBack, new: &NewReversal) -> Result<NaiveDate, Refusal> {
+    let last_day = chosen.last_day();
+    let until = chosen.drawn_on_until;
+    let why = match (new.date, until) {
+        (None, until) => return Ok(until.map_or(pen.books.first_open, |day| day.max(pen.books.first_open))),
+        (Some(date), _) if date < last_day => ReversalFinding::BeforeTheRecord { date, last_day },
+        (Some(date), Some(until)) if date < until => ReversalFinding::StillDrawnOn { date, until },
+        (Some(date), _) => return pen.open_day(date),
+    };
+    Err(Refusal::new("/date", why))
+}
+
+/// The opposite of every row, on the row's own day or on `from` if that is later: from that day on, all is as if the
+/// record had not been.
+fn mirror(recording: &mut Recording, record: &RecordToTakeBack, from: NaiveDate) {
     recording.reverses.push(record.record);
     let first = recording.entries.len();
-    for EntryToTakeBack { number, postings, .. } in &record.entries {
+    for EntryToTakeBack { number, date, postings } in &record.entries {
         let text = format!("reversal of entry {number}: {}", record.text);
-        recording.entries.push(Entry::taking_back(*number, postings, date, text));
+        recording.entries.push(Entry::taking_back(*number, postings, (*date).max(from), text));
     }
     for (movement, entry) in &record.movements {
         let place = entry.and_then(|number| record.entries.iter().position(|one| one.number == number));
         recording.movements.push(Movement {
-            date,
+            date: movement.date.max(from),
             amount: movement.amount.negated(),
             entry: place.map(|place| first + place),
             ..movement.clone()
@@ -170,8 +191,7 @@ fn mirror(recording: &mut Recording, record: &RecordToTakeBack, date: NaiveDate)
     }
     for attribution in &record.attributions {
         recording.attributions.push(Attribution {
-            // A use that was logged for several days keeps its days.
-            date: date.max(attribution.date),
+            date: attribution.date.max(from),
             amount: attribution.amount.negated(),
             ..attribution.clone()
         });

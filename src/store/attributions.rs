@@ -8,15 +8,17 @@ use uuid::Uuid;
 
 use super::books::Tx;
 use super::error::StoreError;
+use super::recording::object_columns;
 use super::records::{After, AttributionKept, AttributionRow, attribution, attributions_with_source};
 use super::schema::{
-    attributions, lots, movements, piece_sales, pieces, record_reversals, records, sources, tools,
+    attributions, lots, movements, piece_sales, pieces, record_objects, record_reversals, records, sources,
+    tools,
 };
 use super::{live, money, read_as};
 use crate::rules::attributions::{Counts, SourceGiven, SourceMoved, SourceStanding, ThingBehind};
 use crate::rules::ids::{EpisodeId, ProjectId, RecordId, SourceId};
 use crate::rules::journal::Stream;
-use crate::rules::recording::{Category, Label, Side, Source, SourceKind};
+use crate::rules::recording::{Category, Label, Recording, Side, Source, SourceKind};
 use crate::rules::rows::PiecePurpose;
 
 /// Which attributions a list shows.
@@ -180,6 +182,46 @@ impl Tx<'_> {
                 })
             })
             .collect()
+    }
+
+    /// What takes an amount from an episode or project stands on the records that gave it: taken back before it, they
+    /// would leave less than nothing there. A reversal brings its own.
+    pub(super) async fn givers_of(&mut self, recording: &Recording) -> Result<Vec<RecordId>, StoreError> {
+        let mut givers = Vec::new();
+        let takes = recording.attributions.iter().filter(|one| one.amount.is_negative());
+        for one in takes.filter(|_| recording.reverses.is_empty()) {
+            let (episode, project) = object_columns(Some(one.object));
+            let rows: Vec<Uuid> = attributions::table
+                .filter(attributions::books_id.eq(self.id.0))
+                .filter(attributions::source_id.eq(one.source.0))
+                .filter(attributions::episode_id.is_not_distinct_from(episode))
+                .filter(attributions::project_id.is_not_distinct_from(project))
+                .filter(attributions::label.eq(one.label.as_str()))
+                .filter(live!(attributions))
+                .select(attributions::record_id)
+                .distinct()
+                .load(self.connection)
+                .await?;
+            givers.extend(rows);
+        }
+        let cancelled = self.cancelled_out(givers.iter().copied()).await?;
+        Ok(givers.into_iter().filter(|one| !cancelled.contains(one)).map(RecordId).collect())
+    }
+
+    /// Live records about the episode or project that `opened` opened: they stand on it without a link.
+    pub(super) async fn records_on_object(&mut self, opened: RecordId) -> Result<Vec<RecordId>, StoreError> {
+        let about = record_objects::episode_id.eq(opened.0).or(record_objects::project_id.eq(opened.0));
+        let rows: Vec<Uuid> = record_objects::table
+            .filter(record_objects::books_id.eq(self.id.0))
+            .filter(record_objects::record_id.ne(opened.0))
+            .filter(about)
+            .filter(live!(record_objects))
+            .select(record_objects::record_id)
+            .distinct()
+            .load(self.connection)
+            .await?;
+        let cancelled = self.cancelled_out(rows.iter().copied()).await?;
+        Ok(rows.into_iter().filter(|one| !cancelled.contains(one)).map(RecordId).collect())
     }
 
     /// Which of the records were taken back or take another one back.

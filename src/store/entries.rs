@@ -5,6 +5,7 @@ mod lists;
 use std::collections::BTreeSet;
 
 use chrono::NaiveDate;
+use diesel::dsl::max;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use rust_decimal::Decimal;
@@ -13,7 +14,7 @@ use uuid::Uuid;
 use super::books::Tx;
 use super::error::StoreError;
 use super::recording::EntryShown;
-use super::schema::{movements, record_reversals};
+use super::schema::{attributions, movements, record_links, record_reversals};
 use super::{money, read_as};
 use crate::rules::entries::{EntryToTakeBack, RecordToTakeBack};
 use crate::rules::ids::{RecordId, SourceId};
@@ -29,25 +30,57 @@ impl Tx<'_> {
         &mut self,
         id: RecordId,
     ) -> Result<(RecordToTakeBack, Vec<RecordToTakeBack>), StoreError> {
-        let chosen = self.record_to_take_back(id).await?;
-        let mut found = BTreeSet::new();
+        let mut found = BTreeSet::from([id]);
         let mut waiting = vec![id];
         while let Some(next) = waiting.pop() {
-            let mut on_it = self.dependants_of(next).await?;
+            let mut on_it = self.ever_dependants_of(next).await?;
             on_it.extend(self.records_on_account(next).await?);
-            for dependant in on_it {
-                if found.insert(dependant) {
-                    waiting.push(dependant);
-                }
-            }
+            on_it.extend(self.records_on_object(next).await?);
+            waiting.extend(on_it.into_iter().filter(|one| found.insert(*one)));
         }
         found.remove(&id);
+        let mut chosen = self.record_to_take_back(id).await?;
         let mut dependants = Vec::with_capacity(found.len());
         // Record ids are given in the order of time.
         for dependant in found {
-            dependants.push(self.record_to_take_back(dependant).await?);
+            let dependant = self.record_to_take_back(dependant).await?;
+            match dependant.reversed_by {
+                Some(by) => {
+                    let day = self.last_day_of(by).await?;
+                    chosen.drawn_on_until = chosen.drawn_on_until.max(day);
+                }
+                None => dependants.push(dependant),
+            }
         }
         Ok((chosen, dependants))
+    }
+
+    /// Records that stand on this one or stood on it before they were taken back.
+    async fn ever_dependants_of(&mut self, record: RecordId) -> Result<Vec<RecordId>, StoreError> {
+        let rows: Vec<Uuid> = record_links::table
+            .filter(record_links::books_id.eq(self.id.0))
+            .filter(record_links::depends_on.eq(record.0))
+            .select(record_links::record_id)
+            .load(self.connection)
+            .await?;
+        Ok(rows.into_iter().map(RecordId).collect())
+    }
+
+    /// The last day on which the record moved or attributed anything.
+    async fn last_day_of(&mut self, record: RecordId) -> Result<Option<NaiveDate>, StoreError> {
+        let moved: Option<NaiveDate> = movements::table
+            .filter(movements::books_id.eq(self.id.0))
+            .filter(movements::record_id.eq(record.0))
+            .select(max(movements::date))
+            .first(self.connection)
+            .await?;
+        let given: Option<NaiveDate> = attributions::table
+            .filter(attributions::books_id.eq(self.id.0))
+            .filter(attributions::record_id.eq(record.0))
+            .select(max(attributions::date))
+            .first(self.connection)
+            .await?;
+        Ok(moved.max(given))
     }
 
     async fn record_to_take_back(&mut self, id: RecordId) -> Result<RecordToTakeBack, StoreError> {
@@ -58,7 +91,11 @@ impl Tx<'_> {
             .select(record_reversals::record_id)
             .load(self.connection)
             .await?;
-        let entries = self.entries_of(id).await?;
+        let mut entries = Vec::new();
+        for shown in self.entries_of(id).await? {
+            let EntryShown { number: Some(number), date, postings, .. } = shown else { continue };
+            entries.push(EntryToTakeBack { number, date, postings });
+        }
         let mut attributions = Vec::new();
         for one in self.attributions_of(id).await? {
             let label = Label::named(one.side, &one.label).ok_or_else(|| StoreError::Unreadable {
@@ -80,13 +117,8 @@ impl Tx<'_> {
             date: kept.date,
             reversed_by: kept.reversed_by,
             takes_back: takes_back.into_iter().map(RecordId).collect(),
-            entries: entries
-                .into_iter()
-                .filter_map(|entry| {
-                    let EntryShown { number, date, postings, .. } = entry;
-                    number.map(|number| EntryToTakeBack { number, date, postings })
-                })
-                .collect(),
+            drawn_on_until: None,
+            entries,
             movements: self.movements_of(id).await?,
             attributions,
         })

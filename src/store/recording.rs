@@ -287,6 +287,7 @@ impl Tx<'_> {
             .execute(self.connection)
             .await?;
         let mut depends_on = recording.depends_on.clone();
+        depends_on.extend(self.givers_of(recording).await?);
         depends_on.sort_unstable();
         depends_on.dedup();
         let links: Vec<_> = depends_on

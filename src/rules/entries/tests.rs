@@ -19,6 +19,7 @@ fn record(number: u128, text: &str, date: &str) -> RecordToTakeBack {
         date: day(date),
         reversed_by: None,
         takes_back: Vec::new(),
+        drawn_on_until: None,
         entries: Vec::new(),
         movements: Vec::new(),
         attributions: Vec::new(),
@@ -91,4 +92,32 @@ fn what_happened_in_a_closed_period_is_undone_on_the_first_open_day() {
     let taken = write_in(&closed, |pen| take_back(pen, &receipt(), &[issue()], &asked(None))).unwrap();
     assert_eq!((taken.movements[0].date, taken.attributions[0].date), (day("2025-03-04"), day("2025-03-08")));
     assert!(taken.notes.iter().any(|note| note.starts_with("2025-03-01 is closed")), "{:?}", taken.notes);
+}
+
+// A late use splits a month again by rows of several days.
+#[test]
+fn every_row_of_one_record_is_undone_on_its_own_day() {
+    let mut uses = issue();
+    uses.attributions.push(Attribution { date: day("2025-05-02"), ..uses.attributions[0].clone() });
+    let days = |asked: &NewReversal| -> Vec<String> {
+        let taken = write(|pen| take_back(pen, &uses, &[], asked)).unwrap();
+        taken.attributions.iter().map(|one| one.date.to_string()).collect()
+    };
+    assert_eq!(days(&asked(None)), ["2025-03-08", "2025-05-02"]);
+    assert_eq!(days(&asked(Some("2025-04-01"))), ["2025-04-01", "2025-05-02"]);
+}
+
+// Derived from invariant 6: until 2 April the issue still drew on the plywood.
+#[test]
+fn a_record_is_not_undone_before_what_drew_on_it_was() {
+    let mut drawn_on = receipt();
+    drawn_on.drawn_on_until = Some(day("2025-04-02"));
+    let taken = write(|pen| take_back(pen, &drawn_on, &[], &asked(None))).unwrap();
+    assert_eq!((taken.date, taken.movements[0].date), (day("2025-04-02"), day("2025-04-02")));
+    let refusal = write(|pen| take_back(pen, &drawn_on, &[], &asked(Some("2025-04-01")))).unwrap_err();
+    let said = refusal.findings().next().unwrap().said();
+    assert_eq!(
+        said.detail,
+        "the reversal is dated 2025-04-01, and records on it were taken back only on 2025-04-02"
+    );
 }

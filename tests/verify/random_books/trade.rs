@@ -4,13 +4,28 @@ use serde_json::{Value, json};
 
 use super::{Business, dollars};
 
+/// Percentages have uses of their own kind, so that most of them are refused.
+const METHODS: [&str; 7] = [
+    "per_use_hour",
+    "per_use_hour",
+    "straight_line",
+    "straight_line",
+    "equal_share",
+    "percentages",
+    "expense_now",
+];
 const MATERIALS: [&str; 3] = ["plywood", "wall paint", "screws"];
+
+/// Something is left of it, and mostly it is no thing with a way of its own.
+fn is_open_to_all(source: &Value) -> bool {
+    source["closing"] != "0.00" && !["lot", "tool"].contains(&source["kind"].as_str().unwrap())
+}
 
 impl Business {
     pub(super) fn does_something(&mut self) {
-        match self.chance.below(30) {
+        match self.chance.below(36) {
             0..=4 => self.buys(),
-            5..=7 => self.moves_stock(),
+            5..=7 | 30..=31 => self.moves_stock(),
             8 => self.gets_a_tool(),
             9..=11 => self.works_with_a_tool(),
             12 => self.gets_a_piece(),
@@ -22,7 +37,7 @@ impl Business {
             21..=22 => self.is_paid_out(),
             23 => self.moves_money(),
             24..=25 => self.puts_right(),
-            26 => self.gives_back(),
+            26 | 32 => self.gives_back(),
             27 => self.states_an_opening(),
             28 if self.chance.one_in(8) => self.closes_or_reopens(),
             _ => self.takes_something_back(),
@@ -121,13 +136,7 @@ impl Business {
     fn tool_terms(&mut self, cents: i64) -> Value {
         let salvage = dollars(if self.chance.one_in(3) { cents / 10 } else { 0 });
         let mut terms = json!({ "name": "a saw", "salvage": salvage });
-        let method = *self.chance.pick(&[
-            "per_use_hour",
-            "straight_line",
-            "equal_share",
-            "percentages",
-            "expense_now",
-        ]);
+        let method = *self.chance.pick(&METHODS);
         terms["method"] = json!(method);
         match method {
             "per_use_hour" => terms["hours_expected"] = json!("40"),
@@ -343,13 +352,17 @@ impl Business {
         }
         let sources = self.owner.reads("/v1/sources");
         let left: Vec<&Value> =
-            sources["sources"].as_array().unwrap().iter().filter(|one| one["closing"] != "0.00").collect();
+            sources["sources"].as_array().unwrap().iter().filter(|one| is_open_to_all(one)).collect();
         if left.is_empty() {
             return;
         }
-        let source = self.chance.pick(&left)["source"].clone();
+        let source = *self.chance.pick(&left);
         let whom = json!([{ "episode": from }, { "project": self.project }]);
-        let mut body = json!({ "date": date, "source": source, "for": whom });
+        let mut body = json!({ "date": date, "source": source["source"], "for": whom });
+        if source["kind"] == "payout" {
+            let tips = source["text"].as_str().unwrap().ends_with("tips");
+            body["category"] = json!(if tips { "tips" } else { "advertising" });
+        }
         if self.chance.one_in(2) {
             body["amount"] = json!(dollars(self.chance.cents(3_000)));
         }
