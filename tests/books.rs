@@ -86,7 +86,8 @@ fn no_door_opens_without_a_token_or_with_a_strangers() {
     assert!(paths.len() > 60, "{}", paths.len());
     for (path, item) in paths {
         let filled = path.replace("{number}", "1").replace("{year}", "2025");
-        let filled = filled.split('/').map(|part| if part.starts_with('{') { account.as_str() } else { part });
+        let filled =
+            filled.split('/').map(|part| if part.starts_with('{') { account.as_str() } else { part });
         let filled = filled.collect::<Vec<_>>().join("/");
         for method in item.as_object().unwrap().keys() {
             let ask = |caller: &crate::world::Caller| match method.as_str() {

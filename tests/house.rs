@@ -165,6 +165,21 @@ fn a_word_has_a_file_in_every_room() {
 }
 
 #[test]
+fn every_file_of_tests_is_run() {
+    let main = fs::read_to_string(root().join("tests/main.rs")).unwrap();
+    let mut broken = Vec::new();
+    for entry in fs::read_dir(root().join("tests")).unwrap() {
+        let name = entry.unwrap().file_name().to_string_lossy().into_owned();
+        let word = name.trim_end_matches(".rs");
+        let is_part = name.ends_with(".rs") && !["main", "house"].contains(&word);
+        if is_part && !main.contains(&format!("mod {word};")) {
+            broken.push(format!("tests/{name}"));
+        }
+    }
+    complain(broken, "add its mod to tests/main.rs");
+}
+
+#[test]
 fn no_file_is_longer_than_a_person_reads() {
     let mut broken = Vec::new();
     for folder in ["src", "tests"] {

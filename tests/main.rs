@@ -4,6 +4,7 @@ mod world;
 
 mod accounts;
 mod attributions;
+mod books;
 mod cluster;
 mod costing;
 mod deals;

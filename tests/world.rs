@@ -194,7 +194,7 @@ impl World {
             let done = client.batch_execute(text).await;
             drop(client);
             driver.await.unwrap()?;
-            self.tampered.store(done.is_ok(), Ordering::Relaxed);
+            self.tampered.fetch_or(done.is_ok(), Ordering::Relaxed);
             done
         })
     }

@@ -8,5 +8,5 @@ CREATE TABLE money_accounts (
     PRIMARY KEY (books_id, id),
     FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id)
 );
-COMMENT ON TABLE money_accounts IS 'Where money sits; each but the own pocket has an account money:<id> in the journal.';
+COMMENT ON TABLE money_accounts IS 'Where money sits; each but the own pocket has an account in the journal, named money and its id.';
 CALL fence_append_only('money_accounts');

@@ -257,7 +257,7 @@ diesel::table! {
 }
 
 diesel::table! {
-    /// Where money sits; each but the own pocket has an account money:<id> in the journal.
+    /// Where money sits; each but the own pocket has an account in the journal, named money and its id.
     money_accounts (books_id, id) {
         books_id -> Uuid,
         id -> Uuid,

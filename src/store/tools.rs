@@ -1,4 +1,4 @@
-//! Tools, their uses and how they left; [`facts`] gives them back.
+//! Tools, their uses and how they left; `tools/facts.rs` gives them back.
 
 mod facts;
 
