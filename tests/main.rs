@@ -17,6 +17,7 @@ mod labour;
 mod materials;
 mod openapi;
 mod openings;
+mod parties;
 mod payouts;
 mod projects;
 mod purchases;

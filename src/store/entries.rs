@@ -36,6 +36,7 @@ impl Tx<'_> {
             let mut on_it = self.ever_dependants_of(next).await?;
             on_it.extend(self.records_on_account(next).await?);
             on_it.extend(self.records_on_object(next).await?);
+            on_it.extend(self.records_of_party(next).await?);
             waiting.extend(on_it.into_iter().filter(|one| found.insert(*one)));
         }
         found.remove(&id);
