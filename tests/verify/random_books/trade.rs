@@ -23,7 +23,7 @@ fn is_open_to_all(source: &Value) -> bool {
 
 impl Business {
     pub(super) fn does_something(&mut self) {
-        match self.chance.below(36) {
+        match self.chance.below(42) {
             0..=4 => self.buys(),
             5..=7 | 30..=31 => self.moves_stock(),
             8 => self.gets_a_tool(),
@@ -39,7 +39,7 @@ impl Business {
             24..=25 => self.puts_right(),
             26 | 32 => self.gives_back(),
             27 => self.states_an_opening(),
-            28 if self.chance.one_in(8) => self.closes_or_reopens(),
+            28 | 34 if self.chance.one_in(4) => self.closes_or_reopens(),
             _ => self.takes_something_back(),
         }
     }
