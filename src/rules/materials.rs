@@ -183,7 +183,7 @@ impl Explain for MaterialsFinding {
             }
             Self::CostMovedOn { cost, left } => Said::conflict(
                 format!("{cost} would come back, and {left} of this lot still stands with it"),
-                "move the cost back first (POST /v1/attributions), or name where it went",
+                "move the cost back first (POST /v1/attributions/moves), or name where it went",
             ),
         }
     }
