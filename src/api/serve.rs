@@ -7,7 +7,7 @@ use std::time::Duration;
 use actix_web::body::MessageBody;
 use actix_web::dev::{Server, ServiceRequest, ServiceResponse};
 use actix_web::http::StatusCode;
-use actix_web::http::header::{ALLOW, CONTENT_TYPE, HeaderName, HeaderValue};
+use actix_web::http::header::{ALLOW, CONTENT_TYPE, ContentType, HeaderName, HeaderValue};
 use actix_web::middleware::{Compress, Next, from_fn};
 use actix_web::{App, HttpRequest, HttpResponse, HttpServer, web};
 use utoipa_actix_web::AppExt;
@@ -35,6 +35,9 @@ pub fn server(
 ) -> std::io::Result<Server> {
     let document = openapi::document();
     let addresses = Arc::new(Addresses::of(&document));
+    // Written out once and shared: the document itself weighs more than the rest of an idle service.
+    let shown = web::Bytes::from(document.to_json().map_err(std::io::Error::other)?);
+    drop(document);
     let server = HttpServer::new(move || {
         let (app, _) = App::new()
             .into_utoipa_app()
@@ -50,10 +53,13 @@ pub fn server(
             }))
             .configure(routes::register)
             .split_for_parts();
-        let shown = document.clone();
-        app.service(SwaggerUi::new("/docs/{_:.*}").url("/openapi.json", shown))
+        let shown = shown.clone();
+        app.service(SwaggerUi::new("/docs/{_:.*}").config(utoipa_swagger_ui::Config::from("/openapi.json")))
             .configure(pages)
             .service(web::resource("/problems/{slug}").route(web::get().to(super::problem::explain)))
+            .service(
+                web::resource("/openapi.json").route(web::get().to(move || show_document(shown.clone()))),
+            )
             .service(web::resource("/health/live").route(web::get().to(live)))
             .service(web::resource("/health/ready").route(web::get().to(ready)))
             .app_data(web::Data::from(Arc::clone(&addresses)))
@@ -107,6 +113,10 @@ async fn nowhere(request: HttpRequest, addresses: web::Data<Addresses>) -> HttpR
         }
         None => Problem::new(ProblemKind::NotFound).response(),
     }
+}
+
+async fn show_document(written: web::Bytes) -> HttpResponse {
+    HttpResponse::Ok().insert_header(ContentType::json()).body(written)
 }
 
 async fn live() -> HttpResponse {
