@@ -3,7 +3,7 @@
 //! no clock and no chance.
 //!
 //! Ground (every word may lean on it): [`money`], [`split`], [`ids`], [`objects`], [`treatment`], [`tool_terms`],
-//! [`pieces`], [`journal`], [`chain`], [`tie`], [`rows`], [`recording`], [`refusal`]. No word imports another word;
+//! [`pieces`], [`journal`], [`chain`], [`tie`], [`rows`], [`recording`], [`refusal`], [`write_offs`]. No word imports another word;
 //! what looks across all of them is a reader: [`costing`], [`tax_year`], [`verify`].
 
 pub mod accounts;
@@ -40,6 +40,7 @@ pub mod tools;
 pub mod treatment;
 pub mod trips;
 pub mod verify;
+pub mod write_offs;
 
 mod named;
 #[cfg(test)]

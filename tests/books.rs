@@ -1,6 +1,8 @@
 //! Books: what a token opens, further books, tokens that reach only so far, and periods.
 #![cfg(test)]
 
+mod closing;
+
 use serde_json::json;
 
 use crate::world::World;

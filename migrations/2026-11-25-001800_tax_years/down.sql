@@ -1,1 +1,1 @@
-DROP TABLE period_acts, tax_year_elections;
+DROP TABLE tool_charges, period_acts, tax_year_elections;

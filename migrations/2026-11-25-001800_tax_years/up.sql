@@ -22,5 +22,25 @@ CREATE TABLE period_acts (
     FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id)
 );
 COMMENT ON TABLE period_acts IS 'Closing and reopening are explicit, recorded acts.';
-COMMENT ON COLUMN period_acts.after_number IS 'The books'' last entry when the act was recorded: later entries must lie after the closed days.';
+COMMENT ON COLUMN period_acts.after_number IS 'The books'' last entry when the days were closed or opened, a closing''s own entries included: later entries must lie after the closed days.';
 CALL fence_append_only('period_acts');
+
+CREATE TABLE tool_charges (
+    books_id uuid NOT NULL,
+    id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    tool_id uuid,
+    tax_year int NOT NULL CHECK (tax_year BETWEEN 1900 AND 2200),
+    kind text NOT NULL CHECK (kind IN ('charged', 'settled_by_sale', 'settled_by_draw')),
+    small_tool money_amount NOT NULL,
+    section_179 money_amount NOT NULL,
+    depreciation money_amount NOT NULL,
+    PRIMARY KEY (books_id, id),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id),
+    FOREIGN KEY (books_id, tool_id) REFERENCES tools (books_id, id)
+);
+COMMENT ON TABLE tool_charges IS 'What closing a tax year posted of each tool; negative where it was taken back.';
+COMMENT ON COLUMN tool_charges.tool_id IS 'None for a carry-over of section 179 that no tool of these books stands behind.';
+COMMENT ON COLUMN tool_charges.kind IS 'Charged as an expense, or settled against what came of a tool that was gone by then.';
+CREATE INDEX tool_charges_of_tool ON tool_charges (books_id, tool_id);
+CALL fence_append_only('tool_charges');

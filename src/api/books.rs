@@ -1,7 +1,7 @@
 //! Books over HTTP: what they are, further ones, closing and reopening.
 
 use actix_web::{HttpResponse, get, post};
-use chrono::NaiveDate;
+use chrono::{Datelike, NaiveDate};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -135,16 +135,28 @@ pub async fn open_books(door: Door<Administers>, body: Checked<NewBooksBody>) ->
     Ok(HttpResponse::Created().json(BooksMadeBody { id: made.id(), token }))
 }
 
-/// Closes a period: its days take no more entries.
+/// Closes a period: its days take no more entries. Over the end of a tax year it posts what the year writes off of
+/// tools, and closes the year's result to equity.
 #[utoipa::path(tag = "books", request_body = NewClosing)]
 #[post("/v1/books/closing")]
 pub async fn close_period(door: Door<Closes>, body: Checked<NewClosing>) -> Answer {
-    door.record(body, async |desk, new| Ok(books::close(&desk.pen(), new)?)).await
+    door.record(body, async |desk, new| {
+        let journal = desk.tx.journal_begins().await?;
+        let ending = books::year_ending(&desk.facts, journal, new)?;
+        let ending = desk.tx.year_end(ending).await?;
+        Ok(books::close(&desk.pen(), new, &ending)?)
+    })
+    .await
 }
 
-/// Reopens a closed period, with the reason on record.
+/// Reopens a closed period, with the reason on record. What was posted at the end of a year that is open again is
+/// taken back.
 #[utoipa::path(tag = "books", request_body = NewReopening)]
 #[post("/v1/books/reopening")]
 pub async fn reopen_period(door: Door<Closes>, body: Checked<NewReopening>) -> Answer {
-    door.record(body, async |desk, new| Ok(books::reopen(&desk.pen(), new)?)).await
+    door.record(body, async |desk, new| {
+        let posted = desk.tx.year_ends_since(new.from.year()).await?;
+        Ok(books::reopen(&desk.pen(), new, &posted)?)
+    })
+    .await
 }

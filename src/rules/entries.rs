@@ -5,9 +5,11 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::ids::RecordId;
-use super::journal::{Entry, Posting};
+use super::journal::Posted;
 use super::recording::{Attribution, Movement, Pen, Recording, Word};
 use super::refusal::{Explain, Refusal, Said};
+use super::rows::ToolCharge;
+use super::write_offs;
 
 #[cfg(test)]
 mod tests;
@@ -45,17 +47,13 @@ pub struct RecordToTakeBack {
     pub takes_back: Vec<RecordId>,
     /// The last day on which records that stood on it were taken back: up to then they still drew on it.
     pub drawn_on_until: Option<NaiveDate>,
-    pub entries: Vec<EntryToTakeBack>,
+    pub entries: Vec<Posted>,
     /// With the number of the entry behind each.
     pub movements: Vec<(Movement, Option<i64>)>,
     pub attributions: Vec<Attribution>,
-}
-
-#[derive(Clone, Debug)]
-pub struct EntryToTakeBack {
-    pub number: i64,
-    pub date: NaiveDate,
-    pub postings: Vec<Posting>,
+    /// What closed years wrote off of the tools it brought, and what of it they settled for tools it let go: the
+    /// net of each tool and year.
+    pub written_off: Vec<ToolCharge>,
 }
 
 impl RecordToTakeBack {
@@ -137,7 +135,7 @@ pub fn take_back(
     let text = format!("taken back: {}: {}", chosen.text, new.reason);
     let mut recording = Recording::new(Word::Entries, "reversal", chosen.date.max(from), text);
     for record in dependants.iter().rev().chain([chosen]) {
-        mirror(&mut recording, record, from);
+        mirror(pen, &mut recording, record, from)?;
     }
     if !dependants.is_empty() {
         recording
@@ -172,14 +170,16 @@ fn first_day(pen: &Pen<'_>, chosen: &RecordToTakeBack, new: &NewReversal) -> Res
 }
 
 /// The opposite of every row, on the row's own day or on `from` if that is later: from that day on, all is as if the
-/// record had not been.
-fn mirror(recording: &mut Recording, record: &RecordToTakeBack, from: NaiveDate) {
+/// record had not been. What closed years wrote off of its tools goes back with it, in the tax years it was taken in.
+fn mirror(
+    pen: &Pen<'_>,
+    recording: &mut Recording,
+    record: &RecordToTakeBack,
+    from: NaiveDate,
+) -> Result<(), Refusal> {
     recording.reverses.push(record.record);
     let first = recording.entries.len();
-    for EntryToTakeBack { number, date, postings } in &record.entries {
-        let text = format!("reversal of entry {number}: {}", record.text);
-        recording.entries.push(Entry::taking_back(*number, postings, (*date).max(from), text));
-    }
+    recording.entries.extend(record.entries.iter().map(|entry| entry.taken_back(from, &record.text)));
     for (movement, entry) in &record.movements {
         let place = entry.and_then(|number| record.entries.iter().position(|one| one.number == number));
         recording.movements.push(Movement {
@@ -196,4 +196,8 @@ fn mirror(recording: &mut Recording, record: &RecordToTakeBack, from: NaiveDate)
             ..attribution.clone()
         });
     }
+    for charge in &record.written_off {
+        write_offs::post(pen, recording, from, &record.text, &[charge.negated()])?;
+    }
+    Ok(())
 }

@@ -342,6 +342,22 @@ impl Entry {
     }
 }
 
+/// An entry that stands in the journal.
+#[derive(Clone, Debug)]
+pub struct Posted {
+    pub number: i64,
+    pub date: NaiveDate,
+    pub postings: Vec<Posting>,
+}
+
+impl Posted {
+    /// The same sums the other way round, on its own day or on `from` if that is later.
+    pub fn taken_back(&self, from: NaiveDate, what: &str) -> Entry {
+        let text = format!("reversal of entry {}: {what}", self.number);
+        Entry::taking_back(self.number, &self.postings, self.date.max(from), text)
+    }
+}
+
 /// An entry being written.
 #[derive(Debug)]
 pub struct EntryDraft {

@@ -20,7 +20,7 @@ pub use tools::{
     AttributionPlan, Convention, DisposalKind, PriorDepreciation, PropertyType, RecoveryClass, TaxChoice,
     Tool, ToolDisposal, ToolEstimate, ToolOrigin, ToolUse,
 };
-pub use years::{Election, ElectionKind, PeriodAct, PeriodActKind};
+pub use years::{ChargeKind, Election, ElectionKind, PeriodAct, PeriodActKind, ToolCharge};
 
 /// One row to write; the record it belongs to is known to the one write path.
 #[derive(Clone, Debug)]
@@ -51,4 +51,5 @@ pub enum Row {
     Payout(Payout),
     Election(Election),
     PeriodAct(PeriodAct),
+    ToolCharge(ToolCharge),
 }

@@ -18,6 +18,8 @@ pub mod reconciliation;
 pub mod schedules;
 pub mod section_179;
 pub mod summary;
+pub mod year_end;
+
 mod us;
 mod us_2023;
 mod us_2024;

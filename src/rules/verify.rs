@@ -59,7 +59,8 @@ pub struct StoredPeriodAct {
     pub kind: PeriodActKind,
     /// The last closed day after this act.
     pub closed_through: NaiveDate,
-    /// The books' last entry when the act was recorded, the act's own entries included. None where nobody knows:
+    /// The books' last entry when the days were closed or opened: a closing's own entries are before it, what a
+    /// reopening takes back after it. None where nobody knows:
     /// then entries before the next act that does are not judged.
     pub after: Option<i64>,
 }

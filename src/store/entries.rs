@@ -16,8 +16,9 @@ use super::error::StoreError;
 use super::recording::EntryShown;
 use super::schema::{attributions, movements, record_links, record_reversals};
 use super::{money, read_as};
-use crate::rules::entries::{EntryToTakeBack, RecordToTakeBack};
+use crate::rules::entries::RecordToTakeBack;
 use crate::rules::ids::{RecordId, SourceId};
+use crate::rules::journal::Posted;
 use crate::rules::recording::{Attribution, Label, Movement, MovementKind, Word};
 
 pub use lists::{AfterLine, EntryListed, JournalFilter, PostingListed};
@@ -95,7 +96,7 @@ impl Tx<'_> {
         let mut entries = Vec::new();
         for shown in self.entries_of(id).await? {
             let EntryShown { number: Some(number), date, postings, .. } = shown else { continue };
-            entries.push(EntryToTakeBack { number, date, postings });
+            entries.push(Posted { number, date, postings });
         }
         let mut attributions = Vec::new();
         for one in self.attributions_of(id).await? {
@@ -122,6 +123,7 @@ impl Tx<'_> {
             entries,
             movements: self.movements_of(id).await?,
             attributions,
+            written_off: self.written_off_by(id).await?,
         })
     }
 

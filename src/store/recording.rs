@@ -23,6 +23,7 @@ use crate::rules::ids::{IdSource, RecordId, TokenId};
 use crate::rules::journal::{Entry, Posting};
 use crate::rules::recording::{Attribution, BooksFacts, CostObject, Pen, Recording};
 use crate::rules::refusal::{Explain, Said};
+use crate::rules::rows::{PeriodAct, PeriodActKind, Row};
 
 /// How often a transaction that lost against another one is run again.
 const TRIES: u32 = 5;
@@ -225,7 +226,9 @@ impl Tx<'_> {
         let id = RecordId(main_thing(&recording).unwrap_or_else(Uuid::now_v7));
         self.write_record(id, request, &recording).await?;
         self.write_sources(id, &recording).await?;
-        for (place, row) in recording.rows.iter().enumerate() {
+        let (after, before): (Vec<_>, Vec<_>) =
+            recording.rows.iter().enumerate().partition(|(_, row)| closes(row));
+        for (place, row) in before {
             self.write_row(id, place, row).await?;
         }
         let mut shown = Vec::with_capacity(recording.entries.len());
@@ -239,6 +242,9 @@ impl Tx<'_> {
                 reverses: entry.reverses(),
                 postings: entry.postings().to_vec(),
             });
+        }
+        for (place, row) in after {
+            self.write_row(id, place, row).await?;
         }
         self.write_movements(id, &recording).await?;
         self.write_attributions(id, &recording.attributions).await?;
@@ -453,6 +459,11 @@ impl Tx<'_> {
         diesel::insert_into(attributions::table).values(rows).execute(self.connection).await?;
         Ok(())
     }
+}
+
+/// Closing is written after its own entries, which lie in the days it closes; reopening before them.
+const fn closes(row: &Row) -> bool {
+    matches!(row, Row::PeriodAct(PeriodAct { kind: PeriodActKind::Closed, .. }))
 }
 
 impl Explain for KeyUsedForSomethingElse {

@@ -501,6 +501,21 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// What closing a tax year posted of each tool; negative where it was taken back.
+    tool_charges (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        record_id -> Uuid,
+        tool_id -> Nullable<Uuid>,
+        tax_year -> Int4,
+        kind -> Text,
+        small_tool -> Numeric,
+        section_179 -> Numeric,
+        depreciation -> Numeric,
+    }
+}
+
+diesel::table! {
     /// How a tool left.
     tool_disposals (books_id, tool_id, record_id) {
         books_id -> Uuid,
@@ -623,6 +638,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     sources,
     tax_year_elections,
     tokens,
+    tool_charges,
     tool_disposals,
     tool_estimates,
     tool_uses,

@@ -4,6 +4,7 @@ mod home;
 mod journal;
 mod parties;
 mod things;
+mod year_end;
 
 use chrono::{Datelike, NaiveDate};
 use diesel::prelude::*;

@@ -23,6 +23,7 @@ fn record(number: u128, text: &str, date: &str) -> RecordToTakeBack {
         entries: Vec::new(),
         movements: Vec::new(),
         attributions: Vec::new(),
+        written_off: Vec::new(),
     }
 }
 

@@ -3,6 +3,8 @@
 use chrono::NaiveDate;
 
 use super::RecoveryClass;
+use crate::rules::ids::ToolId;
+use crate::rules::money::{Money, MoneyFinding};
 use crate::rules::named::named;
 
 named! {
@@ -40,4 +42,55 @@ pub struct PeriodAct {
     /// The last closed day after this act.
     pub closed_through: NaiveDate,
     pub reason: String,
+}
+
+named! {
+    /// What a year's end did to what the ledger carries of a tool.
+    pub enum ChargeKind {
+        /// Written off: an expense of the year against what is carried.
+        Charged => "charged",
+        /// The tool was gone: what was written off goes to the gain or loss of its sale.
+        SettledBySale => "settled_by_sale",
+        /// The tool was gone: what was written off goes against the owner's draw.
+        SettledByDraw => "settled_by_draw",
+    }
+}
+
+/// What closing a tax year posted for one tool; negative where it was taken back.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ToolCharge {
+    /// None for a carry-over of section 179 that no tool of these books stands behind.
+    pub tool: Option<ToolId>,
+    pub tax_year: i32,
+    pub kind: ChargeKind,
+    /// Written off at once, against the cost itself.
+    pub small_tool: Money,
+    /// Allowed in this year, of whichever year it was elected in.
+    pub section_179: Money,
+    /// The special allowance and the year's depreciation.
+    pub depreciation: Money,
+}
+
+impl ToolCharge {
+    /// What goes to accumulated depreciation.
+    /// # Errors
+    /// [`MoneyFinding`] if the sum is too large.
+    pub fn accumulates(&self) -> Result<Money, MoneyFinding> {
+        self.section_179.plus(self.depreciation)
+    }
+
+    pub fn is_nothing(&self) -> bool {
+        [self.small_tool, self.section_179, self.depreciation].iter().all(|amount| amount.is_zero())
+    }
+
+    /// The same taken back.
+    #[must_use]
+    pub fn negated(&self) -> Self {
+        Self {
+            small_tool: self.small_tool.negated(),
+            section_179: self.section_179.negated(),
+            depreciation: self.depreciation.negated(),
+            ..self.clone()
+        }
+    }
 }

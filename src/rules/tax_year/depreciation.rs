@@ -25,6 +25,7 @@ use super::section_179;
 
 pub(super) use asking::ask;
 pub use plan::{Charge, Pattern, Plan};
+pub(super) use rows::POSTED;
 pub use rows::{DepreciationRow, DepreciationSchedule, schedule};
 
 /// Why a tool is written off at once.

@@ -84,7 +84,10 @@ pub fn summarise(facts: &YearFacts) -> Result<YearSummary, Refusal> {
     let mut questions = Questions::default();
     let ground = Ground::of(facts);
     let plans = depreciation::plans(&facts.tools, &ground)?;
-    let tools = depreciation::schedule(&plans, facts.year(), Money::zero(base))?;
+    let mut tools = depreciation::schedule(&plans, facts.year(), Money::zero(base))?;
+    if facts.postings.iter().any(|sum| sum.kind == EntryKind::Depreciation && !sum.amount.is_zero()) {
+        tools.says = depreciation::POSTED;
+    }
     let inventory = schedules::inventory(facts, &mut questions)?;
     let home = schedules::home(facts, &mut questions)?;
     let personal_sales = schedules::personal_sales(facts, &mut questions)?;

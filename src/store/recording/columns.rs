@@ -65,7 +65,8 @@ pub(super) fn thing_made(row: &Row) -> Option<ThingMade> {
         | Row::Instalment(_)
         | Row::Payout(_)
         | Row::Election(_)
-        | Row::PeriodAct(_) => return None,
+        | Row::PeriodAct(_)
+        | Row::ToolCharge(_) => return None,
     };
     Some(ThingMade { what: what.as_str(), id, text: text.clone() })
 }

@@ -113,14 +113,17 @@ impl Tx<'_> {
     }
 
     /// What the ledger carries of a tool: the movements of its source that an entry stands behind are what was
-    /// posted to tools at cost, and depreciation is what an opening position brought.
+    /// posted to tools at cost, and depreciation is what an opening position brought; closed years took their parts.
     /// # Errors
     /// What the database could not do.
     pub async fn tool_carried(&mut self, tool: &Tool) -> Result<Carried, StoreError> {
-        let nothing = Money::zero(self.card().base);
+        let base = self.card().base;
+        let before = tool.prior.map_or(Decimal::ZERO, |prior| prior.taken.amount());
+        let written_off = self.written_off(tool.id).await?;
+        let held = self.tool_held(tool.source, Behind::Entry).await?.amount();
         Ok(Carried {
-            at_cost: self.tool_held(tool.source, Behind::Entry).await?,
-            accumulated: tool.prior.map_or(nothing, |prior| prior.taken),
+            at_cost: money("movements.amount", held - written_off.at_once.amount(), base)?,
+            accumulated: money("tool_charges.depreciation", before + written_off.accumulated.amount(), base)?,
         })
     }
 

@@ -63,9 +63,13 @@ pub struct DepreciationSchedule {
     pub says: &'static str,
 }
 
-/// Stands on every schedule: a reader who looks for these sums in the journal of an open year finds none.
+/// A reader who looks for these sums in the journal of an open year finds none.
 const NOT_POSTED_YET: &str = "Worked out here from the tools and the recorded choices. The journal has none of it \
     before the year is closed: until then tools stand there at cost.";
+
+/// The same once it stands there.
+pub(in crate::rules::tax_year) const POSTED: &str = "Worked out here from the tools and the recorded choices, and posted when the year was \
+    closed: the entries of kind depreciation on its last day.";
 
 impl DepreciationSchedule {
     /// All that is written off at once, by whichever rule.
