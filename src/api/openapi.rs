@@ -21,8 +21,11 @@ const PROBLEM_JSON: &str = "application/problem+json";
 
 /// The whole document.
 pub fn document() -> OpenApi {
-    let (_, mut document) =
-        App::new().into_utoipa_app().openapi(base()).configure(routes::register).split_for_parts();
+    let (_, mut document) = App::new()
+        .into_utoipa_app()
+        .openapi(base())
+        .configure(|config| routes::register(config))
+        .split_for_parts();
     let components = document.components.get_or_insert_with(Components::new);
     let mut schemas = Vec::new();
     for (name, schema) in [

@@ -4,15 +4,39 @@ use super::{
     accounts, attributions, books, costing, deals, entries, episodes, furniture, gifts, labour, materials,
     openings, parties, payouts, projects, purchases, tax_years, tokens, tools, trips,
 };
+use actix_web::dev::HttpServiceFactory;
+use actix_web::web;
+use utoipa_actix_web::OpenApiFactory;
 use utoipa_actix_web::service_config::ServiceConfig;
 
+/// What takes the routes: the generator of the document, once, and each worker, which serves without writing the
+/// document again.
+pub trait TakesRoutes {
+    fn service<F: HttpServiceFactory + OpenApiFactory + 'static>(&mut self, handler: F) -> &mut Self;
+}
+
+impl TakesRoutes for ServiceConfig<'_> {
+    fn service<F: HttpServiceFactory + OpenApiFactory + 'static>(&mut self, handler: F) -> &mut Self {
+        ServiceConfig::service(self, handler)
+    }
+}
+
+impl TakesRoutes for web::ServiceConfig {
+    fn service<F: HttpServiceFactory + OpenApiFactory + 'static>(&mut self, handler: F) -> &mut Self {
+        web::ServiceConfig::service(self, handler)
+    }
+}
+
 /// Registers every handler; only what is named here is served and documented.
-pub fn register(routes: &mut ServiceConfig<'_>) {
-    routes.configure(the_books).configure(what_it_cost).configure(what_came_in).configure(what_it_comes_to);
+pub fn register(routes: &mut impl TakesRoutes) {
+    the_books(routes);
+    what_it_cost(routes);
+    what_came_in(routes);
+    what_it_comes_to(routes);
 }
 
 /// The books themselves, their tokens, and who and what they are about.
-fn the_books(routes: &mut ServiceConfig<'_>) {
+fn the_books(routes: &mut impl TakesRoutes) {
     routes
         .service(books::show_books)
         .service(books::open_books)
@@ -49,7 +73,7 @@ fn the_books(routes: &mut ServiceConfig<'_>) {
 }
 
 /// What things cost: receipts, stock, tools, furniture, hours, miles.
-fn what_it_cost(routes: &mut ServiceConfig<'_>) {
+fn what_it_cost(routes: &mut impl TakesRoutes) {
     routes
         .service(purchases::record_purchase)
         .service(purchases::list_purchases)
@@ -87,7 +111,7 @@ fn what_it_cost(routes: &mut ServiceConfig<'_>) {
 }
 
 /// What came in: goods, sponsorship, payouts.
-fn what_came_in(routes: &mut ServiceConfig<'_>) {
+fn what_came_in(routes: &mut impl TakesRoutes) {
     routes
         .service(gifts::receive_gift)
         .service(gifts::list_gifts)
@@ -107,7 +131,7 @@ fn what_came_in(routes: &mut ServiceConfig<'_>) {
 }
 
 /// The journal, the attributions, and what all of it comes to.
-fn what_it_comes_to(routes: &mut ServiceConfig<'_>) {
+fn what_it_comes_to(routes: &mut impl TakesRoutes) {
     routes
         .service(entries::list_entries)
         .service(entries::list_postings)

@@ -10,7 +10,6 @@ use actix_web::http::StatusCode;
 use actix_web::http::header::{ALLOW, CONTENT_TYPE, ContentType, HeaderName, HeaderValue};
 use actix_web::middleware::{Compress, Next, from_fn};
 use actix_web::{App, HttpRequest, HttpResponse, HttpServer, web};
-use utoipa_actix_web::AppExt;
 use utoipa_swagger_ui::SwaggerUi;
 
 use super::checked::BODY_LIMIT;
@@ -39,8 +38,8 @@ pub fn server(
     let shown = web::Bytes::from(document.to_json().map_err(std::io::Error::other)?);
     drop(document);
     let server = HttpServer::new(move || {
-        let (app, _) = App::new()
-            .into_utoipa_app()
+        let shown = shown.clone();
+        App::new()
             .app_data(web::Data::new(database.clone()))
             .app_data(web::PayloadConfig::new(BODY_LIMIT))
             .app_data(
@@ -51,10 +50,8 @@ pub fn server(
                     .with(format!("the query can not be read: {error}"))
                     .into()
             }))
-            .configure(routes::register)
-            .split_for_parts();
-        let shown = shown.clone();
-        app.service(SwaggerUi::new("/docs/{_:.*}").config(utoipa_swagger_ui::Config::from("/openapi.json")))
+            .configure(|config| routes::register(config))
+            .service(SwaggerUi::new("/docs/{_:.*}").config(utoipa_swagger_ui::Config::from("/openapi.json")))
             .configure(pages)
             .service(web::resource("/problems/{slug}").route(web::get().to(super::problem::explain)))
             .service(
