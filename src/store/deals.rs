@@ -1,5 +1,6 @@
 //! Deals, what was promised, and what came in.
 
+mod came_in;
 mod facts;
 
 use diesel::prelude::*;

@@ -11,7 +11,7 @@ use crate::rules::deals::{DealFacts, DealIncome, DealStandingFacts};
 use crate::rules::ids::{DealId, EpisodeId, PartyId, RecordId, SourceId};
 use crate::rules::money::{Currency, Money};
 use crate::rules::recording::{CostObject, Side};
-use crate::rules::rows::{Clawback, Deal, Instalment, InstalmentDue, Promise, ReceivedFrom};
+use crate::rules::rows::{Clawback, Deal, InstalmentDue, Promise};
 use crate::store::books::Tx;
 use crate::store::error::StoreError;
 use crate::store::records::object_of;
@@ -30,36 +30,6 @@ struct DealRow {
     currency: String,
     agreed: Decimal,
     paid_before: Decimal,
-}
-
-#[derive(Queryable)]
-struct InstalmentRow {
-    counts: Decimal,
-    gross: Decimal,
-    kept_by_agency: Decimal,
-    kept_by_bank: Decimal,
-    tax_withheld: Decimal,
-    net: Decimal,
-    received_from: String,
-    income_on: NaiveDate,
-    received_on: NaiveDate,
-}
-
-impl InstalmentRow {
-    fn instalment(self, deal: &Deal, base: Currency) -> Result<Instalment, StoreError> {
-        Ok(Instalment {
-            deal: deal.id,
-            counts: money("instalments.counts", self.counts, deal.agreed.currency())?,
-            gross: money("instalments.gross", self.gross, base)?,
-            kept_by_agency: money("instalments.kept_by_agency", self.kept_by_agency, base)?,
-            kept_by_bank: money("instalments.kept_by_bank", self.kept_by_bank, base)?,
-            tax_withheld: money("instalments.tax_withheld", self.tax_withheld, base)?,
-            net: money("instalments.net", self.net, base)?,
-            received_from: read_as("instalments.received_from", &self.received_from, ReceivedFrom::named)?,
-            income_on: self.income_on,
-            received_on: self.received_on,
-        })
-    }
 }
 
 impl Tx<'_> {
@@ -91,7 +61,7 @@ impl Tx<'_> {
     /// [`StoreError::NotFound`].
     pub async fn deal_standing(&mut self, id: DealId) -> Result<DealStandingFacts, StoreError> {
         let deal = self.deal(id).await?;
-        let instalments = self.instalments_of(&deal.deal).await?;
+        let instalments = self.instalments_of(id).await?;
         let clawbacks = self.clawbacks_of(&deal.deal).await?;
         let schedule = self.schedule_of(&deal.deal).await?;
         let promises = self.promises_of(id).await?;
@@ -218,29 +188,6 @@ impl Tx<'_> {
             }
         }
         Ok(given)
-    }
-
-    async fn instalments_of(&mut self, deal: &Deal) -> Result<Vec<Instalment>, StoreError> {
-        let rows: Vec<InstalmentRow> = instalments::table
-            .filter(instalments::books_id.eq(self.id.0))
-            .filter(instalments::deal_id.eq(deal.id.0))
-            .filter(live!(instalments))
-            .order(instalments::record_id)
-            .select((
-                instalments::counts,
-                instalments::gross,
-                instalments::kept_by_agency,
-                instalments::kept_by_bank,
-                instalments::tax_withheld,
-                instalments::net,
-                instalments::received_from,
-                instalments::income_on,
-                instalments::received_on,
-            ))
-            .load(self.connection)
-            .await?;
-        let base = self.card().base;
-        rows.into_iter().map(|row| row.instalment(deal, base)).collect()
     }
 
     async fn clawbacks_of(&mut self, deal: &Deal) -> Result<Vec<Clawback>, StoreError> {
