@@ -1,5 +1,7 @@
 //! Deals as they stand: what came in, what went back, what is due.
 
+use std::collections::HashMap;
+
 use chrono::NaiveDate;
 use diesel::dsl::sum;
 use diesel::prelude::*;
@@ -20,16 +22,50 @@ use crate::store::schema::{
 };
 use crate::store::{live, money, read_as};
 
-#[derive(Queryable)]
-struct DealRow {
-    record: Uuid,
-    sponsor: Uuid,
-    agency: Option<Uuid>,
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = deals)]
+pub(super) struct DealRow {
+    id: Uuid,
+    record_id: Uuid,
+    sponsor_id: Uuid,
+    agency_id: Option<Uuid>,
     title: String,
     agreed_on: NaiveDate,
     currency: String,
     agreed: Decimal,
     paid_before: Decimal,
+}
+
+impl DealRow {
+    pub(super) const fn id(&self) -> Uuid {
+        self.id
+    }
+
+    pub(super) fn read(self) -> Result<(RecordId, Deal), StoreError> {
+        let currency = read_as("deals.currency", &self.currency, |code| Currency::find(code).ok())?;
+        let deal = Deal {
+            id: DealId(self.id),
+            sponsor: PartyId(self.sponsor_id),
+            agency: self.agency_id.map(PartyId),
+            title: self.title,
+            agreed_on: self.agreed_on,
+            agreed: money("deals.agreed", self.agreed, currency)?,
+            paid_before: money("deals.paid_before", self.paid_before, currency)?,
+        };
+        Ok((RecordId(self.record_id), deal))
+    }
+}
+
+/// What came in on some deals since the books began, less what went back, each in its deal's own currency.
+pub(super) struct MovedOnDeals(HashMap<Uuid, Decimal>);
+
+impl MovedOnDeals {
+    /// With what was paid before the books began.
+    pub(super) fn paid_on(&self, deal: &Deal) -> Result<Money, StoreError> {
+        let moved = self.0.get(&deal.id.0).copied().unwrap_or_default();
+        let paid = deal.paid_before.amount().saturating_add(moved);
+        money("instalments.counts", paid, deal.agreed.currency())
+    }
 }
 
 impl Tx<'_> {
@@ -50,7 +86,7 @@ impl Tx<'_> {
     /// [`StoreError::NotFound`].
     pub async fn deal(&mut self, id: DealId) -> Result<DealFacts, StoreError> {
         let (deal, record) = self.live_deal(id).await?.ok_or_else(|| Self::missing("deal", id))?;
-        let gross_so_far = self.gross_so_far(&deal).await?;
+        let gross_so_far = self.moved_on_deals(&[id.0]).await?.paid_on(&deal)?;
         let objects = self.deal_objects(id).await?;
         let incomes = self.deal_incomes(id).await?;
         Ok(DealFacts { deal, record, gross_so_far, objects, incomes })
@@ -73,50 +109,39 @@ impl Tx<'_> {
             .filter(deals::books_id.eq(self.id.0))
             .filter(deals::id.eq(id.0))
             .filter(live!(deals))
-            .select((
-                deals::record_id,
-                deals::sponsor_id,
-                deals::agency_id,
-                deals::title,
-                deals::agreed_on,
-                deals::currency,
-                deals::agreed,
-                deals::paid_before,
-            ))
+            .select(DealRow::as_select())
             .first(self.connection)
             .await
             .optional()?;
         let Some(row) = row else { return Ok(None) };
-        let currency = read_as("deals.currency", &row.currency, |code| Currency::find(code).ok())?;
-        let deal = Deal {
-            id,
-            sponsor: PartyId(row.sponsor),
-            agency: row.agency.map(PartyId),
-            title: row.title,
-            agreed_on: row.agreed_on,
-            agreed: money("deals.agreed", row.agreed, currency)?,
-            paid_before: money("deals.paid_before", row.paid_before, currency)?,
-        };
-        Ok(Some((deal, RecordId(row.record))))
+        let (record, deal) = row.read()?;
+        Ok(Some((deal, record)))
     }
 
-    async fn gross_so_far(&mut self, deal: &Deal) -> Result<Money, StoreError> {
-        let came: Option<Decimal> = instalments::table
+    pub(super) async fn moved_on_deals(&mut self, ids: &[Uuid]) -> Result<MovedOnDeals, StoreError> {
+        let came: Vec<(Uuid, Option<Decimal>)> = instalments::table
             .filter(instalments::books_id.eq(self.id.0))
-            .filter(instalments::deal_id.eq(deal.id.0))
+            .filter(instalments::deal_id.eq_any(ids))
             .filter(live!(instalments))
-            .select(sum(instalments::counts))
-            .first(self.connection)
+            .group_by(instalments::deal_id)
+            .select((instalments::deal_id, sum(instalments::counts)))
+            .load(self.connection)
             .await?;
-        let went: Option<Decimal> = clawbacks::table
+        let went: Vec<(Uuid, Option<Decimal>)> = clawbacks::table
             .filter(clawbacks::books_id.eq(self.id.0))
-            .filter(clawbacks::deal_id.eq(deal.id.0))
+            .filter(clawbacks::deal_id.eq_any(ids))
             .filter(live!(clawbacks))
-            .select(sum(clawbacks::counts))
-            .first(self.connection)
+            .group_by(clawbacks::deal_id)
+            .select((clawbacks::deal_id, sum(clawbacks::counts)))
+            .load(self.connection)
             .await?;
-        let so_far = deal.paid_before.amount() + came.unwrap_or_default() - went.unwrap_or_default();
-        money("instalments.counts", so_far, deal.agreed.currency())
+        let mut moved: HashMap<Uuid, Decimal> =
+            came.into_iter().map(|(deal, counts)| (deal, counts.unwrap_or_default())).collect();
+        for (deal, counts) in went {
+            let standing = moved.entry(deal).or_default();
+            *standing = standing.saturating_sub(counts.unwrap_or_default());
+        }
+        Ok(MovedOnDeals(moved))
     }
 
     async fn deal_objects(&mut self, id: DealId) -> Result<Vec<(CostObject, Decimal)>, StoreError> {
