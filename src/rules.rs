@@ -3,7 +3,7 @@
 //! no clock and no chance.
 //!
 //! Ground (every word may lean on it): [`money`], [`split`], [`ids`], [`objects`], [`treatment`], [`tool_terms`],
-//! [`pieces`], [`journal`], [`chain`], [`tie`], [`rows`], [`recording`], [`refusal`]. No word imports another word;
+//! [`pieces`], [`vehicles`], [`journal`], [`chain`], [`tie`], [`rows`], [`recording`], [`refusal`]. No word imports another word;
 //! what looks across all of them is a reader: [`costing`], [`tax_year`], [`verify`].
 
 pub mod accounts;
@@ -39,6 +39,7 @@ pub mod tool_terms;
 pub mod tools;
 pub mod treatment;
 pub mod trips;
+pub mod vehicles;
 pub mod verify;
 
 mod named;

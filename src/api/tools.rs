@@ -36,7 +36,8 @@ pub async fn list_tools(door: Door<Reads>, query: web::Query<ThingsQuery>) -> An
 pub async fn acquire_tool(door: Door<Records>, body: Checked<NewTool>) -> Answer {
     door.record(body, async |desk, new| {
         let paid_from = desk.tx.money_account_if_named(new.paid_from).await?;
-        Ok(tools::acquire(&mut desk.pen(), paid_from, new)?)
+        let at_rate = desk.tx.vehicles_at_rate().await?;
+        Ok(tools::acquire(&mut desk.pen(), paid_from, &at_rate, new)?)
     })
     .await
 }
