@@ -3,7 +3,8 @@
 //! no clock and no chance.
 //!
 //! Ground (every word may lean on it): [`money`], [`split`], [`ids`], [`objects`], [`treatment`], [`tool_terms`],
-//! [`pieces`], [`journal`], [`chain`], [`tie`], [`rows`], [`recording`], [`refusal`], [`write_offs`]. No word imports another word;
+//! [`pieces`], [`vehicles`], [`journal`], [`chain`], [`tie`], [`rows`], [`recording`], [`refusal`], [`write_offs`].
+//! No word imports another word;
 //! what looks across all of them is a reader: [`costing`], [`tax_year`], [`verify`].
 
 pub mod accounts;
@@ -39,6 +40,7 @@ pub mod tool_terms;
 pub mod tools;
 pub mod treatment;
 pub mod trips;
+pub mod vehicles;
 pub mod verify;
 pub mod write_offs;
 

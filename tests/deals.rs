@@ -1,6 +1,8 @@
 //! Deals with sponsors: agreed, paid in parts, paid back, and the price floor.
 #![cfg(test)]
 
+mod listed;
+
 use serde_json::{Value, json};
 
 use crate::world::{Caller, World, postings};
@@ -86,7 +88,7 @@ fn an_instalment_through_an_agency_is_income_of_the_day_the_agency_had_it() {
     let amounts: Vec<_> =
         came["attributions"].as_array().unwrap().iter().map(|one| one["amount"].as_str().unwrap()).collect();
     assert_eq!(amounts, ["375.00", "125.00", "75.00", "25.00", "2.63", "0.87"]);
-    let by_stream = people.owner.reads("/v1/deals?stream=sponsorship");
+    let by_stream = people.owner.reads("/v1/deals/records?stream=sponsorship");
     assert_eq!(by_stream["items"].as_array().unwrap().len(), 2);
 }
 
@@ -300,7 +302,7 @@ fn a_stranger_neither_sees_a_deal_nor_gets_paid_on_it() {
     let deal = people.owner.makes("/v1/deals", people.agreed());
     let theirs = stranger.has_account("bank");
     let before = world.rows_written();
-    assert_eq!(stranger.get(&format!("/v1/deals/{deal}")).status, 404);
+    assert_eq!(stranger.get(&format!("/v1/deals/records/{deal}")).status, 404);
     assert_eq!(stranger.get(&format!("/v1/deals/{deal}/standing")).status, 404);
     let body = json!({ "date": "2025-12-20", "gross": "5.00", "net": "5.00", "paid_into": theirs });
     stranger.is_refused(404, &format!("/v1/deals/{deal}/instalments"), body);

@@ -1,6 +1,8 @@
 //! Pieces of furniture through the door: how they come, what is put into them, and what their sale is.
 #![cfg(test)]
 
+mod listed;
+
 use serde_json::{Value, json};
 
 use crate::world::{Caller, World, postings};
@@ -93,7 +95,7 @@ fn a_dresser_bought_in_december_is_stock_until_it_is_sold_the_next_year() {
     assert_eq!((&after["sale"]["basis"], &after["sale"]["gain"]), (&json!("125.00"), &json!("226.00")));
     assert_eq!((&after["sale"]["net"], &after["attributed"]), (&json!("351.00"), &json!("125.00")));
     assert_eq!(after["costs"].as_array().unwrap().len(), 2);
-    let of_stream = shop.owner.reads("/v1/furniture?stream=furniture");
+    let of_stream = shop.owner.reads("/v1/furniture/records?stream=furniture");
     assert_eq!(of_stream["items"].as_array().unwrap().len(), 1);
     assert_eq!(of_stream["items"][0]["id"], sold["id"]);
 }
@@ -183,7 +185,7 @@ fn a_set_piece_is_a_cost_of_its_episode_at_once_and_its_sale_gives_a_recovery() 
     assert_eq!(sold["attributions"][0]["category"], "set_piece_sold");
     let standing = shop.owner.reads(&format!("/v1/furniture/{piece}/standing"));
     assert_eq!((&standing["attributed"], &standing["sale"]["gain"]), (&json!("64.00"), &json!("30.00")));
-    let about = shop.owner.reads(&format!("/v1/furniture?episode={}", shop.episode));
+    let about = shop.owner.reads(&format!("/v1/furniture/records?episode={}", shop.episode));
     assert_eq!(about["items"].as_array().unwrap().len(), 2);
 }
 
@@ -303,7 +305,8 @@ fn a_stranger_and_nobody_neither_see_nor_sell_the_piece() {
     let piece = shop.buys_a_dresser();
     let (stranger, nobody) = (shop.world.stranger(), shop.world.nobody());
     let before = shop.world.rows_written();
-    let (read, standing) = (format!("/v1/furniture/{piece}"), format!("/v1/furniture/{piece}/standing"));
+    let (read, standing) =
+        (format!("/v1/furniture/records/{piece}"), format!("/v1/furniture/{piece}/standing"));
     let sale = format!("/v1/furniture/{piece}/sale");
     for path in [&read, &standing] {
         assert_eq!((stranger.get(path).status, nobody.get(path).status), (404, 401));
@@ -315,6 +318,8 @@ fn a_stranger_and_nobody_neither_see_nor_sell_the_piece() {
     let body = json!({ "name": "stool", "date": "2025-03-15", "gross": "18.00", "paid_into": shop.bank });
     nobody.is_refused(401, "/v1/furniture/sale", body.clone());
     stranger.is_refused(422, "/v1/furniture/sale", body).error_at("/paid_into");
-    assert_eq!(stranger.reads("/v1/furniture")["items"], json!([]));
+    for list in ["/v1/furniture", "/v1/furniture/records"] {
+        assert_eq!(stranger.reads(list)["items"], json!([]));
+    }
     assert_eq!(shop.world.rows_written(), before);
 }

@@ -2,6 +2,7 @@
 #![cfg(test)]
 
 mod life;
+mod listed;
 mod uses;
 
 use serde_json::{Value, json};
@@ -122,7 +123,7 @@ fn a_tool_bought_stands_at_cost_and_is_found_by_one_id() {
         (&standing["attributed"], &standing["left"], &standing["hours_expected"]),
         (&json!("0.00"), &json!("600.00"), &json!("400"))
     );
-    assert_eq!(workshop.owner.reads(&format!("/v1/tools/{id}"))["record"]["cost"], "649.00");
+    assert_eq!(workshop.owner.reads(&format!("/v1/tools/records/{id}"))["record"]["cost"], "649.00");
 }
 
 // Lower of cost and value on conversion: Pub. 551, from memory. That a loan has no basis: common practice.
@@ -200,14 +201,16 @@ fn another_books_token_finds_no_tool_to_read_or_to_use() {
     let uses = workshop.uses(&[("2025-03-02", 0, "1")]);
     let gone = json!({ "date": "2025-04-01", "kind": "scrapped" });
     let longer = json!({ "date": "2025-04-01", "hours_expected": "500" });
-    for path in [format!("/v1/tools/{saw}"), format!("/v1/tools/{saw}/standing")] {
+    for path in [format!("/v1/tools/records/{saw}"), format!("/v1/tools/{saw}/standing")] {
         assert_eq!((stranger.get(&path).status, nobody.get(&path).status), (404, 401));
     }
     for (verb, body) in [("uses", uses), ("disposal", gone), ("estimates", longer)] {
         let path = format!("/v1/tools/{saw}/{verb}");
         assert_eq!((stranger.post(&path, &body).status, nobody.post(&path, &body).status), (404, 401));
     }
-    assert_eq!(stranger.reads("/v1/tools")["items"], json!([]));
+    for list in ["/v1/tools", "/v1/tools/records"] {
+        assert_eq!(stranger.reads(list)["items"], json!([]));
+    }
     assert_eq!(workshop.world.rows_written(), before);
 }
 

@@ -83,6 +83,85 @@ fn the_standard_rate_is_refused_for_a_van_that_is_kept_as_a_tool_until_it_has_le
     owner.records("/v1/trips", trip("2026-04-01", "10"));
 }
 
+/// The green van as each way in of a tool asks for it: where, the pointer of its name, and the body.
+fn ways_in(bank: &str, giver: &str) -> [(&'static str, &'static str, Value); 4] {
+    let van = json!({ "name": "Green Van", "method": "equal_share", "class": "5" });
+    let line = json!({ "text": "a van", "amount": "6000.00", "tool": van });
+    [
+        (
+            "/v1/tools",
+            "/name",
+            json!({ "name": "Green Van", "date": "2025-02-01", "origin": "converted_from_personal",
+                    "cost": "9000.00", "value": "6000.00", "class": "5", "method": "equal_share" }),
+        ),
+        (
+            "/v1/purchases",
+            "/lines/0/tool/name",
+            json!({ "date": "2025-02-01", "paid_from": bank, "total": "6000.00", "lines": [line] }),
+        ),
+        (
+            "/v1/gifts",
+            "/tool/name",
+            json!({ "date": "2025-02-01", "party": giver, "what": "a van", "relation": "promotion",
+                    "value": "6000.00", "fate": "kept_for_business", "kept_as": "tool", "tool": van }),
+        ),
+        (
+            "/v1/openings",
+            "/tool/terms/name",
+            json!({ "date": "2023-01-01", "what": "tool",
+                    "tool": { "terms": van, "acquired_on": "2021-05-10", "cost": "6000.00" } }),
+        ),
+    ]
+}
+
+// Pub. 463 ch. 4, from memory: the same from the other side.
+#[test]
+fn a_van_with_trips_at_the_standard_rate_is_taken_in_as_a_tool_by_no_way_until_they_are_taken_back() {
+    let world = World::open();
+    let owner = world.owner();
+    let (bank, giver) = (owner.has_account("bank"), owner.has_party("Brandywell Motors", "sponsor"));
+    let ways = ways_in(&bank, &giver);
+    let mut undecided = ways[2].2.clone();
+    for field in ["fate", "kept_as", "tool"] {
+        undecided.as_object_mut().unwrap().remove(field);
+    }
+    let gift = owner.makes("/v1/gifts", undecided);
+    let fate = format!("/v1/gifts/{gift}/fate");
+    let kept = json!({ "date": "2025-05-01", "fate": "kept_for_business", "kept_as": "tool",
+                       "tool": ways[2].2["tool"] });
+    let mut invoice = ways[1].2.clone();
+    invoice.as_object_mut().unwrap().remove("paid_from");
+    invoice["payment"] = json!("later");
+    let invoice = owner.makes("/v1/purchases", invoice);
+    let payment = format!("/v1/purchases/{invoice}/payment");
+    let paid = json!({ "date": "2025-05-01", "paid_from": bank });
+    let driven = owner.makes("/v1/trips", trip("2025-04-01", "10"));
+    let before = world.rows_written();
+    let late = [(fate.as_str(), "/tool/name", kept.clone()), (&payment, "/lines/0/tool/name", paid)];
+    for (path, pointer, body) in ways.iter().cloned().chain(late) {
+        let said = owner.is_refused(409, path, body).error_at(pointer);
+        assert!(said.starts_with("'Green Van' has trips at the standard rate in 2025"), "{path}: {said}");
+    }
+    assert_eq!(world.rows_written(), before);
+    // Another books' trips are not in the way, nor the owner's where the van has no basis or serves later.
+    let stranger = world.stranger();
+    let theirs = ways_in(&stranger.has_account("bank"), &giver);
+    stranger.records("/v1/tools", theirs[0].2.clone());
+    owner.records(
+        "/v1/tools",
+        json!({ "name": "Green Van", "date": "2025-02-01", "origin": "loan", "method": "equal_share" }),
+    );
+    let mut later = ways[0].2.clone();
+    later["in_service_on"] = json!("2026-01-01");
+    let later = owner.makes("/v1/tools", later);
+    let reason = json!({ "reason": "the year goes by actual costs" });
+    for record in [later, driven] {
+        owner.records(&format!("/v1/records/{record}/reversal"), reason.clone());
+    }
+    owner.records(&fate, kept);
+    owner.is_refused(409, "/v1/trips", trip("2025-04-01", "10")).error_at("/vehicle");
+}
+
 // Common practice, no source.
 #[test]
 fn every_fault_of_a_trip_is_told_at_once_and_nothing_is_written() {

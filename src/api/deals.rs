@@ -1,16 +1,38 @@
 //! Deals over HTTP: what was agreed, what comes in and goes back, how it stands, and the price floor.
 
+mod listed;
+
 use actix_web::{get, post, web};
 
 use super::answer::Answer;
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
-use super::lists::listed;
+use super::lists::{PageBody, ThingsQuery, listed};
 use crate::rules::deals::{self, DealStanding, Floor, FloorAsked, NewClawback, NewDeal, NewInstalment};
 use crate::rules::ids::DealId;
 use crate::store::error::Fault;
+use listed::DealListedBody;
 
-listed!(Deals, "deals", list_deals "/v1/deals", read_deal "/v1/deals/{id}");
+listed!(Deals, "deals",
+    list_deal_records "/v1/deals/records", read_deal_record "/v1/deals/records/{id}");
+
+/// Lists the deals with what is still open of each, the earliest agreed first. `episode` and `project` are for those
+/// that count for it, `party` for those where it is the sponsor or the agency.
+#[utoipa::path(tag = "deals", params(ThingsQuery), responses(
+    (status = 200, description = "A page", body = PageBody<DealListedBody>)
+))]
+#[get("/v1/deals")]
+pub async fn list_deals(door: Door<Reads>, query: web::Query<ThingsQuery>) -> Answer {
+    let (limit, after) = query.asked()?;
+    let filter = query.filter();
+    let found = door
+        .look(async |tx| {
+            let found = tx.deals_listed(&filter, after, limit + 1).await?;
+            found.into_iter().map(|one| DealListedBody::of(one).map_err(Fault::of)).collect::<Result<_, _>>()
+        })
+        .await?;
+    Ok(query.page("/v1/deals", limit, found))
+}
 
 /// Agrees a deal with a sponsor; nothing is posted before money moves.
 #[utoipa::path(tag = "deals", request_body = NewDeal)]

@@ -1,5 +1,6 @@
 //! Furniture over HTTP: pieces come, and are sold.
 
+mod listed;
 mod standing;
 
 use actix_web::{get, post, web};
@@ -7,12 +8,27 @@ use actix_web::{get, post, web};
 use super::answer::Answer;
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
-use super::lists::listed;
+use super::lists::{PageBody, ThingsQuery, listed};
 use crate::rules::furniture::{self, NewPiece, NewPieceAndSale, NewSale};
 use crate::rules::ids::PieceId;
+use listed::PieceListedBody;
 use standing::PieceBody;
 
-listed!(Furniture, "furniture", list_furniture "/v1/furniture", read_furniture "/v1/furniture/{id}");
+listed!(Furniture, "furniture",
+    list_furniture_records "/v1/furniture/records", read_furniture_record "/v1/furniture/records/{id}");
+
+/// Lists the pieces of furniture, however each came, the oldest first. `episode` and `project` are for those got or
+/// sold for it, `party` for those that came from it or went to it.
+#[utoipa::path(tag = "furniture", params(ThingsQuery), responses(
+    (status = 200, description = "A page", body = PageBody<PieceListedBody>)
+))]
+#[get("/v1/furniture")]
+pub async fn list_pieces(door: Door<Reads>, query: web::Query<ThingsQuery>) -> Answer {
+    let (limit, after) = query.asked()?;
+    let filter = query.filter();
+    let found = door.look(async |tx| Ok(tx.pieces_listed(&filter, after, limit + 1).await?)).await?;
+    Ok(query.page("/v1/furniture", limit, found.into_iter().map(PieceListedBody::from).collect()))
+}
 
 /// Brings a piece of furniture into the books: bought, already owned, found, gifted or built.
 #[utoipa::path(tag = "furniture", request_body = NewPiece)]

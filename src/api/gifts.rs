@@ -73,7 +73,8 @@ impl From<GiftFacts> for GiftStandingBody {
 pub async fn receive_gift(door: Door<Records>, body: Checked<NewGift>) -> Answer {
     door.record(body, async |desk, new| {
         let deal = desk.tx.deal_if_named(new.deal).await?;
-        Ok(gifts::receive(&mut desk.pen(), deal.as_ref(), new)?)
+        let at_rate = desk.tx.vehicles_at_rate_for(new.tool.is_some()).await?;
+        Ok(gifts::receive(&mut desk.pen(), deal.as_ref(), &at_rate, new)?)
     })
     .await
 }
@@ -99,7 +100,8 @@ pub async fn decide_gift_fate(
     let id = id.into_inner();
     door.record(body, async move |desk, new| {
         let gift = desk.tx.gift(id).await?;
-        Ok(gifts::decide(&mut desk.pen(), &gift, new)?)
+        let at_rate = desk.tx.vehicles_at_rate_for(new.tool.is_some()).await?;
+        Ok(gifts::decide(&mut desk.pen(), &gift, &at_rate, new)?)
     })
     .await
 }

@@ -16,7 +16,7 @@ use super::problem::{Problem, ProblemKind};
 use crate::rules::ids::{EpisodeId, PartyId, ProjectId, RecordId};
 use crate::rules::journal::Stream;
 use crate::rules::recording::Word;
-use crate::store::records::{After, RecordFilter};
+use crate::store::records::{After, RecordFilter, ThingFilter};
 
 /// The largest page; a larger one is refused, not cut.
 const LIMIT_MAX: i64 = 200;
@@ -35,6 +35,26 @@ pub struct ListQuery {
     pub project: Option<ProjectId>,
     pub party: Option<PartyId>,
     pub stream: Option<Stream>,
+    /// At most this many, 1 to 200; 50 where it is left out.
+    #[param(minimum = 1, maximum = 200)]
+    pub limit: Option<i64>,
+    /// Where the page before ended, as its `next` says.
+    #[param(max_length = 60)]
+    pub cursor: Option<String>,
+}
+
+/// What a list of tools, pieces or deals takes in its query.
+#[derive(Clone, Debug, Default, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct ThingsQuery {
+    /// The first day, included: of those that came, or were agreed, from then on.
+    pub from: Option<NaiveDate>,
+    /// The last day, included.
+    pub to: Option<NaiveDate>,
+    pub episode: Option<EpisodeId>,
+    pub project: Option<ProjectId>,
+    pub party: Option<PartyId>,
     /// At most this many, 1 to 200; 50 where it is left out.
     #[param(minimum = 1, maximum = 200)]
     pub limit: Option<i64>,
@@ -135,6 +155,48 @@ impl ListQuery {
             .with("limit", self.limit)
             .address()
     }
+}
+
+impl ThingsQuery {
+    pub fn filter(&self) -> ThingFilter {
+        ThingFilter {
+            from: self.from,
+            to: self.to,
+            episode: self.episode,
+            project: self.project,
+            party: self.party,
+        }
+    }
+
+    /// How many the page shows, and what it comes after.
+    /// # Errors
+    /// The problem to answer with.
+    pub fn asked(&self) -> Result<(i64, Option<After>), Problem> {
+        let after = self.cursor.as_deref().map(Cursor::from_str).transpose()?.map(|cursor| cursor.0);
+        Ok((limit_of(self.limit)?, after))
+    }
+
+    /// The page of what was found, which is one more than `limit` where there are more.
+    pub fn page<T: Serialize + Placed>(&self, path: &str, limit: i64, mut found: Vec<T>) -> HttpResponse {
+        let more = cut_to(&mut found, limit);
+        let last = found.last().filter(|_| more).map(|last| Cursor(last.place()));
+        let next = last.map(|cursor| {
+            NextPage::after(path, cursor)
+                .with("from", self.from)
+                .with("to", self.to)
+                .with("episode", self.episode)
+                .with("project", self.project)
+                .with("party", self.party)
+                .with("limit", self.limit)
+                .address()
+        });
+        page(found, next)
+    }
+}
+
+/// Something a list shows, which knows its place in it.
+pub trait Placed {
+    fn place(&self) -> After;
 }
 
 /// The address of the next page on its way.

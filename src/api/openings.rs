@@ -18,6 +18,7 @@ pub async fn state_opening(door: Door<Records>, body: Checked<NewOpening>) -> An
         let facts = OpeningFacts {
             account: desk.tx.money_account_if_named(new.account).await?,
             stated_on: desk.tx.opening_stated_on(new).await?,
+            at_rate: desk.tx.vehicles_at_rate_for(new.tool.is_some()).await?,
         };
         Ok(openings::state(&mut desk.pen(), &facts, new)?)
     })

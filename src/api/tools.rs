@@ -1,5 +1,6 @@
 //! Tools over HTTP: acquired, used, estimated anew, disposed of, and how they stand.
 
+mod listed;
 mod standing;
 
 use actix_web::{get, post, web};
@@ -7,12 +8,27 @@ use actix_web::{get, post, web};
 use super::answer::Answer;
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
-use super::lists::listed;
+use super::lists::{PageBody, ThingsQuery, listed};
 use crate::rules::ids::ToolId;
 use crate::rules::tools::{self, NewDisposal, NewEstimate, NewTool, NewUses};
+use listed::ToolListedBody;
 use standing::ToolStandingBody;
 
-listed!(Tools, "tools", list_tools "/v1/tools", read_tool "/v1/tools/{id}");
+listed!(Tools, "tools",
+    list_tool_records "/v1/tools/records", read_tool_record "/v1/tools/records/{id}");
+
+/// Lists the tools, however each came, the oldest first. `episode` and `project` are for those used on it, `party`
+/// for those that came from it or went to it.
+#[utoipa::path(tag = "tools", params(ThingsQuery), responses(
+    (status = 200, description = "A page", body = PageBody<ToolListedBody>)
+))]
+#[get("/v1/tools")]
+pub async fn list_tools(door: Door<Reads>, query: web::Query<ThingsQuery>) -> Answer {
+    let (limit, after) = query.asked()?;
+    let filter = query.filter();
+    let found = door.look(async |tx| Ok(tx.tools_listed(&filter, after, limit + 1).await?)).await?;
+    Ok(query.page("/v1/tools", limit, found.into_iter().map(ToolListedBody::from).collect()))
+}
 
 /// Takes in a tool of its own record: bought, brought in from private use, lent or given privately.
 #[utoipa::path(tag = "tools", request_body = NewTool)]
@@ -20,7 +36,8 @@ listed!(Tools, "tools", list_tools "/v1/tools", read_tool "/v1/tools/{id}");
 pub async fn acquire_tool(door: Door<Records>, body: Checked<NewTool>) -> Answer {
     door.record(body, async |desk, new| {
         let paid_from = desk.tx.money_account_if_named(new.paid_from).await?;
-        Ok(tools::acquire(&mut desk.pen(), paid_from, new)?)
+        let at_rate = desk.tx.vehicles_at_rate().await?;
+        Ok(tools::acquire(&mut desk.pen(), paid_from, &at_rate, new)?)
     })
     .await
 }

@@ -23,7 +23,7 @@ pub use agree::{InstalmentAsked, NewDeal, PromiseAsked, agree};
 pub use clawback::{NewClawback, claw_back};
 pub use floor::{Floor, FloorAsked, FloorFinding, floor};
 pub use instalment::{Beyond, NewInstalment, receive};
-pub use standing::{DealStanding, DealStandingFacts, InstalmentOpen, PromiseDue, standing};
+pub use standing::{DealStanding, DealStandingFacts, InstalmentOpen, PromiseDue, standing, still_open};
 
 /// What the rules must know of a deal that money moves on.
 #[derive(Clone, Debug)]

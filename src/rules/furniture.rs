@@ -14,12 +14,27 @@ use chrono::NaiveDate;
 
 use super::ids::RecordId;
 use super::money::{Currency, Money, MoneyFinding};
+use super::named::named;
 use super::rows::{Piece, PieceSale};
 
 pub use acquire::{AcquireFinding, NewPiece, acquire};
 pub use character::{Outcome, outcome};
 pub use sell::{NewSale, SellFinding, sell};
 pub use unrecorded::{NewPieceAndSale, sell_unrecorded};
+
+named! {
+    /// Whether a piece is still there.
+    pub enum PieceState { Held => "held", Sold => "sold" }
+}
+
+impl PieceState {
+    pub const fn of(sold_on: Option<NaiveDate>) -> Self {
+        match sold_on {
+            None => Self::Held,
+            Some(_) => Self::Sold,
+        }
+    }
+}
 
 /// A piece and what happened to it so far.
 #[doc(alias = "dresser")]

@@ -20,6 +20,7 @@ use super::recording::{
 };
 use super::refusal::{At, Explain, Findings, Refusal, Said};
 use super::rows::ToolOrigin;
+use super::vehicles::VehiclesAtRate;
 
 pub use deal::DealOpening;
 pub use goods::{LotOpening, PieceOpening};
@@ -94,13 +95,15 @@ pub struct NewOpening {
     pub note: Option<String>,
 }
 
-/// What the rules must know of the account an opening balance is for.
-#[derive(Clone, Copy, Debug, Default)]
+/// What the rules must know beside the opening position.
+#[derive(Clone, Debug, Default)]
 pub struct OpeningFacts {
     /// The money account named, where one is.
     pub account: Option<MoneyAccount>,
     /// The day an opening balance of that account was recorded for, where one stands.
     pub stated_on: Option<NaiveDate>,
+    /// Of a tool: the vehicles that go by the standard rate.
+    pub at_rate: VehiclesAtRate,
 }
 
 /// Why an opening position is refused.
@@ -207,7 +210,7 @@ pub fn state(pen: &mut Pen<'_>, facts: &OpeningFacts, asked: &NewOpening) -> Res
         OpeningOf::Account => account(pen, facts, asked),
         OpeningOf::Tool => {
             let it = asked.tool.as_ref().ok_or_else(|| missing("tool"))?;
-            tool::state(pen, asked.date, it).at("/tool")
+            tool::state(pen, asked.date, &facts.at_rate, it).at("/tool")
         }
         OpeningOf::Lot => {
             let it = asked.lot.as_ref().ok_or_else(|| missing("lot"))?;

@@ -24,6 +24,7 @@ use super::rows::PiecePurpose;
 use super::split::split_by_largest_remainder;
 use super::tool_terms::ToolAsked;
 use super::treatment::{TreatmentAsked, TreatmentShare};
+use super::vehicles::VehiclesAtRate;
 
 pub use give_back::{GivenBack, LineBought, NewPurchaseReturn, PurchaseBought, give_back};
 pub use pay::{NewPurchasePayment, PurchaseToPay, pay};
@@ -308,8 +309,8 @@ pub struct PurchaseFacts {
     pub accounts: Vec<MoneyAccount>,
     /// The pieces that lines name.
     pub pieces: Vec<PieceInWork>,
-    /// Vehicles with trips at the standard rate, by year.
-    pub standard_rate: Vec<(String, i32)>,
+    /// Loaded where a line names a vehicle or is a tool.
+    pub at_rate: VehiclesAtRate,
 }
 
 /// Records a receipt: each line's two answers, spread to the cent.
@@ -426,8 +427,7 @@ fn credit(entry: &mut EntryDraft, credits: &[(Account, Money)], total: Money) ->
 /// Whether that vehicle's actual costs may be recorded in that year.
 fn check_vehicle(facts: &PurchaseFacts, vehicle: &str, date: NaiveDate) -> Result<(), Refusal> {
     let year = date.year();
-    let same = |one: &str| one.trim().to_lowercase() == vehicle.trim().to_lowercase();
-    if facts.standard_rate.iter().any(|(one, taken)| same(one) && *taken == year) {
+    if facts.at_rate.has(vehicle, year) {
         return Err(PurchaseFinding::StandardRateTaken { vehicle: vehicle.to_owned(), year }.into());
     }
     Ok(())

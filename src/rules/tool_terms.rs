@@ -1,7 +1,7 @@
 //! The terms a tool is taken on: how its cost reaches episodes and what it is to the tax office. A tool comes in
 //! by a purchase, a gift, an opening position or a record of its own, and all of them ask the same.
 
-use chrono::NaiveDate;
+use chrono::{Datelike, NaiveDate};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -14,6 +14,7 @@ use super::refusal::{At, Explain, Findings, Refusal, Said};
 use super::rows::{
     AttributionPlan, PriorDepreciation, PropertyType, RecoveryClass, TaxChoice, Tool, ToolOrigin,
 };
+use super::vehicles::VehiclesAtRate;
 
 #[cfg(test)]
 mod tests;
@@ -102,7 +103,7 @@ pub struct ToolAsked {
 
 /// How a tool came, as the record that brought it knows.
 #[derive(Clone, Copy, Debug)]
-pub struct ToolArrival {
+pub struct ToolArrival<'a> {
     pub origin: ToolOrigin,
     pub came_on: NaiveDate,
     /// In the books' base currency; what has no basis counts as zero whatever stands here.
@@ -112,14 +113,16 @@ pub struct ToolArrival {
     /// Hours run before the books began, which have used up their part of `cost`.
     pub hours_before: Decimal,
     pub prior: Option<PriorDepreciation>,
+    /// A vehicle among them is not taken in: its depreciation is an actual cost.
+    pub at_rate: &'a VehiclesAtRate,
 }
 
-impl ToolArrival {
+impl<'a> ToolArrival<'a> {
     /// A tool that comes new to the books in their own currency.
-    pub fn new(origin: ToolOrigin, came_on: NaiveDate, cost: Money) -> Self {
+    pub fn new(origin: ToolOrigin, came_on: NaiveDate, cost: Money, at_rate: &'a VehiclesAtRate) -> Self {
         let (currency, base) = (cost.currency(), cost.currency());
         let exchange = Exchange { currency, base, rate: Decimal::ONE };
-        Self { origin, came_on, cost, exchange, hours_before: Decimal::ZERO, prior: None }
+        Self { origin, came_on, cost, exchange, hours_before: Decimal::ZERO, prior: None, at_rate }
     }
 }
 
@@ -136,6 +139,7 @@ pub enum ToolTermsFinding {
     ShareAboveHundred { share: Decimal },
     InServiceBeforeItCame { in_service_on: NaiveDate, came_on: NaiveDate },
     ContractAfterItCame { contract_on: NaiveDate, came_on: NaiveDate },
+    StandardRateTaken { name: String, year: i32 },
     Section179Missing,
     Section179NotChosen { choice: TaxChoice },
     Section179NotBought { origin: ToolOrigin },
@@ -182,6 +186,14 @@ impl Explain for ToolTermsFinding {
             Self::ContractAfterItCame { contract_on, came_on } => Said::invalid(
                 format!("the contract of {contract_on} is after the day the tool came, {came_on}"),
                 "give the day the contract bound you, or leave contract_on out",
+            ),
+            Self::StandardRateTaken { name, year } => Said::conflict(
+                format!(
+                    "'{name}' has trips at the standard rate in {year}; a vehicle kept as a tool is depreciated, an \
+                     actual cost that can not be taken beside the rate in one year"
+                ),
+                "leave the tool out while the vehicle goes by the rate; or reverse those trips (GET /v1/trips), or \
+                 give in_service_on in a later year",
             ),
             _ => self.say_of_section_179(),
         }
@@ -282,13 +294,14 @@ impl ToolAsked {
     /// The tool on these terms.
     /// # Errors
     /// Every finding about the terms at once, at the fields' own names.
-    pub fn tool(&self, id: ToolId, source: SourceId, arrival: &ToolArrival) -> Result<Tool, Refusal> {
+    pub fn tool(&self, id: ToolId, source: SourceId, arrival: &ToolArrival<'_>) -> Result<Tool, Refusal> {
         let mut findings = Findings::new();
         let cost = arrival.origin.basis_of(arrival.cost);
         if self.name.trim().is_empty() {
             findings.add(Refusal::new("/name", RecordFinding::NeedsText { what: "name" }));
         }
         let days = findings.keep(self.days(arrival.came_on));
+        findings.keep(self.goes_by_actual_costs(cost, arrival).at("/name"));
         let salvage = findings.keep(self.salvage_of(cost, arrival.exchange).at("/salvage"));
         let plan = findings.keep(self.plan_from(arrival.hours_before));
         let business_share = findings.keep(self.business_share().at("/business_share"));
@@ -315,6 +328,19 @@ impl ToolAsked {
             prior: arrival.prior,
             hours_before: arrival.hours_before,
         })
+    }
+
+    /// What has no basis is not depreciated, so that the rate can be taken beside it.
+    /// # Source
+    /// Pub. 463 ch. 4 (standard mileage rate or actual expenses, depreciation among them), from memory.
+    fn goes_by_actual_costs(&self, cost: Money, arrival: &ToolArrival<'_>) -> Result<(), ToolTermsFinding> {
+        let in_service_on = self.in_service_on.unwrap_or(arrival.came_on);
+        match arrival.at_rate.first_since(&self.name, in_service_on.year()) {
+            Some(year) if cost.is_positive() => {
+                Err(ToolTermsFinding::StandardRateTaken { name: self.name.trim().to_owned(), year })
+            }
+            _ => Ok(()),
+        }
     }
 
     /// The day that counts as acquisition, and the day it went into service.
@@ -368,7 +394,12 @@ impl ToolAsked {
 
     /// # Source
     /// IRC section 179(d) and Pub. 946 ch. 2: bought, and used more than half in business; from memory.
-    fn section_179_of(&self, cost: Money, share: Decimal, arrival: &ToolArrival) -> Result<Money, Refusal> {
+    fn section_179_of(
+        &self,
+        cost: Money,
+        share: Decimal,
+        arrival: &ToolArrival<'_>,
+    ) -> Result<Money, Refusal> {
         let choice = self.choice.unwrap_or(TaxChoice::ByLaw);
         let asked = match (choice, self.section_179) {
             (TaxChoice::Section179, Some(asked)) => asked,

@@ -19,6 +19,7 @@ use rust_decimal::Decimal;
 
 use super::ids::RecordId;
 use super::money::{Money, MoneyFinding};
+use super::named::named;
 use super::recording::CostObject;
 use super::rows::{AttributionPlan, Tool, ToolDisposal, ToolEstimate, ToolOrigin, ToolUse};
 
@@ -27,6 +28,20 @@ pub use dispose::{Carried, DisposeFinding, NewDisposal, dispose};
 pub use estimate::{EstimateFinding, NewEstimate, estimate_anew};
 pub use log_uses::{NewUses, USES_AT_ONCE, UseAsked, UseFinding, log_uses};
 pub use schedule::{BookYear, straight_line_by_year, units_of_use};
+
+named! {
+    /// Whether a tool is still there.
+    pub enum ToolState { InUse => "in_use", Disposed => "disposed" }
+}
+
+impl ToolState {
+    pub const fn of(disposed_on: Option<NaiveDate>) -> Self {
+        match disposed_on {
+            None => Self::InUse,
+            Some(_) => Self::Disposed,
+        }
+    }
+}
 
 /// A row of a tool's history with the record that wrote it.
 #[derive(Clone, Debug)]

@@ -1,6 +1,8 @@
 //! Deals, what was promised, and what came in.
 
+mod came_in;
 mod facts;
+mod listed;
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -12,6 +14,8 @@ use super::recording::object_columns;
 use super::schema::{clawbacks, deal_shares, deals, instalments, instalments_due, promises};
 use crate::rules::ids::RecordId;
 use crate::rules::rows::{Clawback, Deal, DealShare, Instalment, InstalmentDue, Promise};
+
+pub use listed::DealListed;
 
 impl Tx<'_> {
     pub(super) async fn add_deal(&mut self, record: RecordId, row: &Deal) -> Result<(), StoreError> {

@@ -1,5 +1,7 @@
 //! Furniture: pieces, what was put into them, and their sales.
 
+mod listed;
+
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -15,6 +17,8 @@ use crate::rules::furniture::{PieceCost, PieceFacts};
 use crate::rules::ids::{PieceId, RecordId, SourceId};
 use crate::rules::money::Money;
 use crate::rules::rows::{Basis, Piece, PieceSale, SaleCharacter};
+
+pub use listed::PieceListed;
 
 /// A sale with the record that made it.
 #[derive(Clone, Debug)]

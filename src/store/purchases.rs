@@ -11,7 +11,7 @@ use super::error::{Fault, StoreError};
 use super::recording::ordinal;
 use super::records::object_of;
 use super::schema::{
-    attributions, movements, purchase_line_treatments, purchase_lines, record_links, records, sources, trips,
+    attributions, movements, purchase_line_treatments, purchase_lines, record_links, records, sources,
 };
 use super::{live, money, read_as};
 use crate::rules::ids::{RecordId, SourceId};
@@ -80,21 +80,9 @@ impl Tx<'_> {
         for piece in new.lines.iter().filter_map(|line| line.piece) {
             facts.pieces.push(self.piece_in_work(piece).await?);
         }
-        if new.lines.iter().any(|line| line.vehicle.is_some()) {
-            facts.standard_rate = self.vehicles_at_the_standard_rate().await?;
-        }
+        let asks = new.lines.iter().any(|line| line.vehicle.is_some() || line.tool.is_some());
+        facts.at_rate = self.vehicles_at_rate_for(asks).await?;
         Ok(facts)
-    }
-
-    async fn vehicles_at_the_standard_rate(&mut self) -> Result<Vec<(String, i32)>, StoreError> {
-        let rows: Vec<(String, NaiveDate)> = trips::table
-            .filter(trips::books_id.eq(self.id.0))
-            .filter(live!(trips))
-            .select((trips::vehicle, trips::date))
-            .distinct()
-            .load(self.connection)
-            .await?;
-        Ok(rows.into_iter().map(|(vehicle, date)| (vehicle, chrono::Datelike::year(&date))).collect())
     }
 
     /// Whether actual costs of that vehicle are recorded in that year; small and capital letters are the same.

@@ -32,7 +32,18 @@ pub struct RecordFilter {
     pub stream: Option<Stream>,
 }
 
-/// Where a page begins: after the record of that day and id.
+/// Which tools, pieces or deals a list shows.
+#[derive(Clone, Debug, Default)]
+pub struct ThingFilter {
+    /// The first and the last day on which they came or were agreed.
+    pub from: Option<NaiveDate>,
+    pub to: Option<NaiveDate>,
+    pub episode: Option<EpisodeId>,
+    pub project: Option<ProjectId>,
+    pub party: Option<PartyId>,
+}
+
+/// Where a page begins: after the record or thing of that day and id.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct After {
     pub date: NaiveDate,

@@ -1,6 +1,7 @@
-//! Tools, their uses and how they left; `tools/facts.rs` gives them back.
+//! Tools, their uses and how they left; `tools/facts.rs` gives them back, `tools/listed.rs` all of them.
 
 mod facts;
+mod listed;
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -13,6 +14,8 @@ use super::schema::{tool_disposals, tool_estimates, tool_uses, tools};
 use crate::rules::ids::RecordId;
 use crate::rules::rows::{AttributionPlan, Tool, ToolDisposal, ToolEstimate, ToolUse};
 use crate::rules::tool_terms::PlanName;
+
+pub use listed::ToolListed;
 
 /// The plan's name and its parameters, each in its own column.
 fn plan_columns(plan: AttributionPlan) -> (&'static str, Option<rust_decimal::Decimal>, Option<i32>) {

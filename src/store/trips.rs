@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use diesel::sql_query;
-use diesel::sql_types::{Bool, Date, Text, Uuid as SqlUuid};
+use diesel::sql_types::{Bool, Date, Integer, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 
 use super::books::Tx;
@@ -12,6 +12,7 @@ use super::schema::trips;
 use crate::rules::ids::RecordId;
 use crate::rules::rows::Trip;
 use crate::rules::trips::VehicleYear;
+use crate::rules::vehicles::VehiclesAtRate;
 
 /// Whether the vehicle $2 stands among the tools, at a cost, at any time from $3 to $4. Small and capital letters
 /// are the same: the van is the Van.
@@ -26,6 +27,21 @@ SELECT EXISTS (
         AND NOT EXISTS (SELECT FROM record_reversals r WHERE r.books_id = $1 AND r.record_id = d.record_id)
     )
 ) AS found";
+
+/// Every vehicle with trips at the standard rate that stand, once a year.
+const AT_RATE: &str = "\
+SELECT DISTINCT t.vehicle, extract(year FROM t.date)::int AS year
+FROM trips t
+WHERE t.books_id = $1
+AND NOT EXISTS (SELECT FROM record_reversals r WHERE r.books_id = $1 AND r.record_id = t.record_id)";
+
+#[derive(QueryableByName)]
+struct AtRateRow {
+    #[diesel(sql_type = Text)]
+    vehicle: String,
+    #[diesel(sql_type = Integer)]
+    year: i32,
+}
 
 #[derive(QueryableByName)]
 struct FoundRow {
@@ -50,6 +66,22 @@ impl Tx<'_> {
             .execute(self.connection)
             .await?;
         Ok(())
+    }
+
+    /// The vehicles with trips at the standard rate, by year.
+    /// # Errors
+    /// What the database could not do.
+    pub async fn vehicles_at_rate(&mut self) -> Result<VehiclesAtRate, StoreError> {
+        let rows: Vec<AtRateRow> =
+            sql_query(AT_RATE).bind::<SqlUuid, _>(self.id.0).load(self.connection).await?;
+        Ok(rows.into_iter().map(|row| (row.vehicle, row.year)).collect())
+    }
+
+    /// The same, where the request makes a tool or names a vehicle; otherwise nothing asks for them.
+    /// # Errors
+    /// What the database could not do.
+    pub async fn vehicles_at_rate_for(&mut self, asks: bool) -> Result<VehiclesAtRate, StoreError> {
+        if asks { self.vehicles_at_rate().await } else { Ok(VehiclesAtRate::none()) }
     }
 
     /// What stands in the way of the standard rate for that vehicle in that year.

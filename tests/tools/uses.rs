@@ -32,7 +32,7 @@ fn a_saw_costs_its_episodes_by_the_hour_and_never_more_than_its_cost_less_salvag
     assert!(amounts(&workshop.logs(&saw, &[("2025-04-03", 1, "10")])).is_empty());
     assert_eq!(workshop.spent_and_left(&saw), ["600.00", "0.00"]);
     // Found by the episode it served, though the last use cost it nothing.
-    let found = workshop.owner.reads(&format!("/v1/tools?episode={}", workshop.episodes[1]));
+    let found = workshop.owner.reads(&format!("/v1/tools/records?episode={}", workshop.episodes[1]));
     assert_eq!(found["items"].as_array().unwrap().len(), 2);
 }
 

@@ -84,8 +84,7 @@ pub struct PromiseDue {
 pub fn standing(facts: &DealStandingFacts, base: Currency) -> Result<DealStanding, MoneyFinding> {
     let deal = &facts.deal.deal;
     let (currency, paid) = (deal.agreed.currency(), facts.deal.gross_so_far);
-    // At another rate more can go back than came in, and the sponsor owes no more than what was agreed.
-    let counts = if paid.is_negative() { Money::zero(currency) } else { paid };
+    let counts = counted(paid);
     let mut promises: Vec<_> = facts
         .promises
         .iter()
@@ -102,12 +101,24 @@ pub fn standing(facts: &DealStandingFacts, base: Currency) -> Result<DealStandin
         currency,
         agreed: deal.agreed,
         paid,
-        open: deal.agreed.minus(counts.at_most(deal.agreed))?,
+        open: still_open(deal.agreed, paid)?,
         went_back: Money::sum(currency, facts.clawbacks.iter().map(|one| one.counts))?,
         kept: kept(facts, base)?,
         open_instalments: open_instalments(&facts.schedule, counts)?,
         promises,
     })
+}
+
+/// What of the sum agreed is still to come, where `paid` came in gross; zero where more came in.
+/// # Errors
+/// Sums that are too large.
+pub fn still_open(agreed: Money, paid: Money) -> Result<Money, MoneyFinding> {
+    agreed.minus(counted(paid).at_most(agreed))
+}
+
+/// At another rate more can go back than came in, and the sponsor owes no more than what was agreed.
+fn counted(paid: Money) -> Money {
+    if paid.is_negative() { Money::zero(paid.currency()) } else { paid }
 }
 
 fn kept(facts: &DealStandingFacts, base: Currency) -> Result<DealKept, MoneyFinding> {

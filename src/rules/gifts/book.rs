@@ -17,6 +17,7 @@ use crate::rules::rows::{
 };
 use crate::rules::tool_terms::ToolArrival;
 use crate::rules::treatment::Treatment;
+use crate::rules::vehicles::VehiclesAtRate;
 
 /// What is known of the goods when they are written down.
 pub(super) struct Goods<'a> {
@@ -28,6 +29,8 @@ pub(super) struct Goods<'a> {
     pub posted_on: NaiveDate,
     /// How the tool's salvage reaches the books' currency.
     pub exchange: Exchange,
+    /// A vehicle among them is not kept as a tool at a value.
+    pub at_rate: &'a VehiclesAtRate,
 }
 
 /// Whether the fields that say how goods are kept fit the fate and one another.
@@ -190,6 +193,7 @@ fn open_thing(
                 exchange: goods.exchange,
                 hours_before: Decimal::ZERO,
                 prior: None,
+                at_rate: goods.at_rate,
             };
             let tool: Tool = asked.tool(id, source, &arrival).at("/tool")?;
             recording.rows.push(Row::Tool(tool));

@@ -14,6 +14,7 @@ use crate::rules::recording::{
 };
 use crate::rules::refusal::{At, Findings, Refusal};
 use crate::rules::rows::{Gift, GiftFate, GiftRelation, Row};
+use crate::rules::vehicles::VehiclesAtRate;
 
 /// Records a later decision about goods: their value, their fate, or that they went back.
 ///
@@ -26,7 +27,12 @@ use crate::rules::rows::{Gift, GiftFate, GiftRelation, Row};
 /// [`GiftFinding`]; a day before the goods came; else as [`receive`](super::receive()).
 /// # Source
 /// Goods returned in the same year are no income: common practice, no source.
-pub fn decide(pen: &mut Pen<'_>, facts: &GiftFacts, asked: &NewFate) -> Result<Recording, Refusal> {
+pub fn decide(
+    pen: &mut Pen<'_>,
+    facts: &GiftFacts,
+    at_rate: &VehiclesAtRate,
+    asked: &NewFate,
+) -> Result<Recording, Refusal> {
     let gift = &facts.gift;
     let mut findings = Findings::new();
     findings.keep(pen.open_day(asked.date));
@@ -44,7 +50,7 @@ pub fn decide(pen: &mut Pen<'_>, facts: &GiftFacts, asked: &NewFate) -> Result<R
     recording.depends_on.extend(facts.decided);
     let row = match &facts.posted {
         Some(posted) => give_back(pen, &mut recording, facts, posted, asked)?,
-        None => settle(pen, &mut recording, facts, asked)?,
+        None => settle(pen, &mut recording, facts, at_rate, asked)?,
     };
     recording.rows.push(Row::Gift(row));
     Ok(recording)
@@ -130,6 +136,7 @@ fn settle(
     pen: &mut Pen<'_>,
     recording: &mut Recording,
     facts: &GiftFacts,
+    at_rate: &VehiclesAtRate,
     asked: &NewFate,
 ) -> Result<Gift, Refusal> {
     let gift = &facts.gift;
@@ -162,7 +169,7 @@ fn settle(
     recording.about = about.into_iter().map(|(object, _)| object).collect();
     let open = came_on >= pen.books.first_open;
     let posted_on = if open { came_on } else { asked.date };
-    let goods = Goods { what: &gift.what, relation, came_on, posted_on, exchange };
+    let goods = Goods { what: &gift.what, relation, came_on, posted_on, exchange, at_rate };
     let value = given.or(before);
     let booked = book(pen, recording, &goods, value, &keeping)?;
     if kept_loan {

@@ -8,6 +8,7 @@ use crate::rules::objects::split_over_objects;
 use crate::rules::recording::{Pen, Recording, Word, words_of};
 use crate::rules::refusal::{At, Findings, Refusal};
 use crate::rules::rows::{Deal, Gift, GiftFate, GiftRelation, Row};
+use crate::rules::vehicles::VehiclesAtRate;
 
 /// Records goods received; `deal` is the one the request names, with its record.
 ///
@@ -23,6 +24,7 @@ use crate::rules::rows::{Deal, Gift, GiftFate, GiftRelation, Row};
 pub fn receive(
     pen: &mut Pen<'_>,
     deal: Option<&(Deal, RecordId)>,
+    at_rate: &VehiclesAtRate,
     asked: &NewGift,
 ) -> Result<Recording, Refusal> {
     let keeping = Keeping::from(asked);
@@ -44,8 +46,8 @@ pub fn receive(
     recording.party = Some(asked.party);
     recording.depends_on.extend(deal.map(|(_, record)| *record));
     recording.about = about.into_iter().map(|(object, _)| object).collect();
-    let goods =
-        Goods { what: &what, relation: asked.relation, came_on: asked.date, posted_on: asked.date, exchange };
+    let (came_on, posted_on) = (asked.date, asked.date);
+    let goods = Goods { what: &what, relation: asked.relation, came_on, posted_on, exchange, at_rate };
     let booked = book(pen, &mut recording, &goods, value, &keeping)?;
     recording.rows.push(Row::Gift(Gift {
         gift: None,

@@ -12,6 +12,7 @@ use crate::rules::trial::{
     asked, attributed, balance, books, dollars, episode, findings, for_episode, party, ties, usd, write,
     write_in,
 };
+use crate::rules::vehicles::VehiclesAtRate;
 
 fn goods(more: Value) -> Value {
     let mut body = json!({
@@ -23,7 +24,7 @@ fn goods(more: Value) -> Value {
 }
 
 fn came(more: Value) -> Result<Recording, Refusal> {
-    write(|pen| receive(pen, None, &asked(goods(more))))
+    write(|pen| receive(pen, None, &VehiclesAtRate::none(), &asked(goods(more))))
 }
 
 fn as_a_tool() -> Value {
@@ -73,7 +74,7 @@ fn facts_of(recording: &Recording) -> GiftFacts {
 }
 
 fn later(facts: &GiftFacts, body: Value) -> Result<Recording, Refusal> {
-    write(|pen| decide(pen, facts, &asked(body)))
+    write(|pen| decide(pen, facts, &VehiclesAtRate::none(), &asked(body)))
 }
 
 /// Pub. 525, Bartering: income at the value agreed on, when received: seen. Basis at that value: Pub. 551, seen.
@@ -240,7 +241,7 @@ fn goods_of_a_deal_come_from_its_sponsor_or_agency() {
     let body = goods(json!({ "deal": deal.id }));
     let deal = (deal, RecordId(Uuid::from_u128(501)));
     assert_eq!(
-        findings(write(|pen| receive(pen, Some(&deal), &asked(body)))),
+        findings(write(|pen| receive(pen, Some(&deal), &VehiclesAtRate::none(), &asked(body)))),
         ["/deal: the goods come from somebody who is neither the sponsor nor the agency of that deal"]
     );
 }
@@ -257,7 +258,8 @@ fn a_later_decision_dates_the_income_on_the_day_the_goods_came() {
     closed.first_open = "2027-01-01".parse().unwrap();
     let mut next_year = body;
     next_year["date"] = json!("2027-02-01");
-    let got = write_in(&closed, |pen| decide(pen, &facts, &asked(next_year))).unwrap();
+    let got =
+        write_in(&closed, |pen| decide(pen, &facts, &VehiclesAtRate::none(), &asked(next_year))).unwrap();
     assert_eq!(got.entries[0].date.to_string(), "2027-02-01");
     assert!(got.entries[0].postings().iter().all(|one| one.tax_year == 2026));
     assert!(got.notes.iter().any(|note| note.contains("belongs to the tax year 2026")));

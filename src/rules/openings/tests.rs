@@ -20,7 +20,7 @@ fn stated(more: Value) -> Result<Recording, Refusal> {
 }
 
 fn of_account(money: MoneyAccount, more: Value) -> Result<Recording, Refusal> {
-    let facts = OpeningFacts { account: Some(money), stated_on: None };
+    let facts = OpeningFacts { account: Some(money), ..OpeningFacts::default() };
     let mut body = json!({ "what": "account", "account": money.id });
     body.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
     write(|pen| state(pen, &facts, &opening(body)))
@@ -51,7 +51,11 @@ fn what_was_owed_is_given_as_it_was_owed() {
 
 #[test]
 fn an_opening_balance_stands_once_and_not_for_an_own_pocket() {
-    let facts = OpeningFacts { account: Some(bank()), stated_on: Some("2025-01-01".parse().unwrap()) };
+    let facts = OpeningFacts {
+        account: Some(bank()),
+        stated_on: Some("2025-01-01".parse().unwrap()),
+        ..OpeningFacts::default()
+    };
     let body = opening(json!({ "what": "account", "account": bank().id, "balance": "1.00" }));
     assert_eq!(
         findings(write(|pen| state(pen, &facts, &body))),

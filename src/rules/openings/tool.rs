@@ -13,6 +13,7 @@ use crate::rules::recording::{MovementKind, Pen, Recording, Side, Source, Source
 use crate::rules::refusal::{At, Findings, Refusal};
 use crate::rules::rows::{Convention, PriorDepreciation, Row, ToolOrigin};
 use crate::rules::tool_terms::{ToolArrival, ToolAsked};
+use crate::rules::vehicles::VehiclesAtRate;
 
 /// A tool as it stood on the day the books begin; sums in the books' currency.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
@@ -53,7 +54,12 @@ struct Sums {
 
 /// Tools at cost against accumulated depreciation and opening equity. What earlier episodes used up leaves the source
 /// by a memo movement without an entry: the account keeps the whole cost, the source what is left to attribute.
-pub(super) fn state(pen: &mut Pen<'_>, date: NaiveDate, asked: &ToolOpening) -> Result<Recording, Refusal> {
+pub(super) fn state(
+    pen: &mut Pen<'_>,
+    date: NaiveDate,
+    at_rate: &VehiclesAtRate,
+    asked: &ToolOpening,
+) -> Result<Recording, Refusal> {
     let origin = asked.origin.unwrap_or(ToolOrigin::Bought);
     let mut findings = Findings::new();
     findings.keep(came_before(asked.acquired_on, date).at("/acquired_on"));
@@ -70,6 +76,7 @@ pub(super) fn state(pen: &mut Pen<'_>, date: NaiveDate, asked: &ToolOpening) -> 
         exchange: in_base(pen),
         hours_before: asked.hours_before.map_or(Decimal::ZERO, Hours::decimal),
         prior: prior_of(asked, sums)?,
+        at_rate,
     };
     let tool = asked.terms.tool(id, source, &arrival).at("/terms")?;
     let most = tool.cost.minus(tool.salvage)?;

@@ -221,7 +221,8 @@ fn a_tool(
 ) -> Result<Kept, Refusal> {
     no_objects(asked.line, "a tool: what it is used for is logged with its uses, and it")?;
     only(asked.line, Treatment::Tool, "a tool")?;
-    let mut arrival = ToolArrival::new(ToolOrigin::Bought, asked.date, asked.amount);
+    let at_rate = &asked.facts.at_rate;
+    let mut arrival = ToolArrival::new(ToolOrigin::Bought, asked.date, asked.amount, at_rate);
     arrival.exchange = asked.exchange;
     let source = pen.new_source();
     let row = tool.tool(ToolId(pen.ids.next()), source, &arrival).at("/tool")?;

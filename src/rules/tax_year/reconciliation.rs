@@ -158,7 +158,7 @@ fn ask(facts: &YearFacts, gross: Money, questions: &mut Questions) -> Result<boo
                  books have for the year. An information return would show the gross: what is missing, or belongs to \
                  another year?"
             ),
-            ["/v1/payouts".to_owned(), "/v1/deals".to_owned()],
+            ["/v1/payouts".to_owned(), "/v1/deals/records".to_owned()],
         );
     }
     Ok(agrees)

@@ -18,11 +18,13 @@ fn asked(text: &str) -> ToolAsked {
     serde_json::from_str(text).unwrap()
 }
 
-fn bought(cost: &str) -> ToolArrival {
-    ToolArrival::new(ToolOrigin::Bought, day("2025-03-01"), usd(cost))
+static NO_TRIPS: VehiclesAtRate = VehiclesAtRate::none();
+
+fn bought(cost: &str) -> ToolArrival<'static> {
+    ToolArrival::new(ToolOrigin::Bought, day("2025-03-01"), usd(cost), &NO_TRIPS)
 }
 
-fn taken(asked: &ToolAsked, arrival: &ToolArrival) -> Result<Tool, Refusal> {
+fn taken(asked: &ToolAsked, arrival: &ToolArrival<'_>) -> Result<Tool, Refusal> {
     asked.tool(ToolId(Uuid::from_u128(1)), SourceId(Uuid::from_u128(2)), arrival)
 }
 
@@ -50,7 +52,7 @@ fn a_gifted_tool_has_a_basis_only_where_its_value_was_taken_into_income() {
     assert_eq!(ToolOrigin::PersonalGift.basis_of(usd("180.00")), usd("0.00"));
     assert_eq!(ToolOrigin::Loan.basis_of(usd("180.00")), usd("0.00"));
     let nailer = asked(r#"{ "name": "nailer", "method": "equal_share" }"#);
-    let arrival = ToolArrival::new(ToolOrigin::PersonalGift, day("2025-03-01"), usd("180.00"));
+    let arrival = ToolArrival::new(ToolOrigin::PersonalGift, day("2025-03-01"), usd("180.00"), &NO_TRIPS);
     assert!(taken(&nailer, &arrival).unwrap().cost.is_zero());
 }
 
@@ -103,7 +105,7 @@ fn section_179_is_for_bought_tools_used_mainly_in_business_up_to_that_share_of_t
     assert!(taken(&elect("480.01", "80"), &bought("600.00")).is_err());
     assert!(taken(&elect("100.00", "50"), &bought("600.00")).is_err());
     assert!(taken(&asked(body), &bought("600.00")).is_err());
-    let converted = ToolArrival::new(ToolOrigin::ConvertedFromPersonal, day("2025-03-01"), usd("600.00"));
+    let converted = ToolArrival { origin: ToolOrigin::ConvertedFromPersonal, ..bought("600.00") };
     let refusal = taken(&elect("100.00", "100"), &converted).unwrap_err();
     assert_eq!(pointers(&refusal), ["/choice"]);
 }
@@ -114,4 +116,31 @@ fn a_binding_contract_before_the_tool_came_is_the_day_of_acquisition() {
     let saw = asked(r#"{ "name": "saw", "method": "equal_share", "contract_on": "2025-01-10" }"#);
     let saw = taken(&saw, &bought("649.00")).unwrap();
     assert_eq!((saw.acquired_on, saw.in_service_on), (day("2025-01-10"), day("2025-03-01")));
+}
+
+// Pub. 463 ch. 4, from memory: depreciation is an actual cost, which does not go beside the standard rate.
+#[test]
+fn a_vehicle_at_the_standard_rate_is_no_tool_of_that_year_or_an_earlier_one() {
+    let trips: VehiclesAtRate =
+        [("Green van ".to_owned(), 2025), ("green van".to_owned(), 2023), ("grey estate".to_owned(), 2026)]
+            .into_iter()
+            .collect();
+    let van = |body: &str, origin| {
+        let arrival = ToolArrival { origin, at_rate: &trips, ..bought("9000.00") };
+        taken(&asked(body), &arrival)
+    };
+    let now = r#"{ "name": " GREEN VAN", "method": "equal_share" }"#;
+    let refusal = van(now, ToolOrigin::Bought).unwrap_err();
+    assert_eq!(pointers(&refusal), ["/name"]);
+    assert_eq!(refusal.standing(), crate::rules::refusal::Standing::Conflict);
+    let said = refusal.to_string();
+    assert!(
+        said.starts_with("/name: 'GREEN VAN' has trips at the standard rate in 2025; a vehicle"),
+        "{said}"
+    );
+    // In service after the last year at the rate, without a basis, or another thing: there is nothing in its way.
+    let later = r#"{ "name": "green van", "method": "equal_share", "in_service_on": "2026-01-01" }"#;
+    assert!(van(later, ToolOrigin::ConvertedFromPersonal).is_ok());
+    assert!(van(now, ToolOrigin::Loan).is_ok());
+    assert!(van(r#"{ "name": "van", "method": "equal_share" }"#, ToolOrigin::Bought).is_ok());
 }

@@ -12,6 +12,7 @@ use crate::rules::recording::{MoneyAccount, Pen, Recording, Side, Source, Source
 use crate::rules::refusal::{At, Explain, Findings, Refusal, Said};
 use crate::rules::rows::{AttributionPlan, PropertyType, RecoveryClass, Row, TaxChoice, Tool, ToolOrigin};
 use crate::rules::tool_terms::{PlanName, ToolArrival, ToolAsked, ToolTermsFinding};
+use crate::rules::vehicles::VehiclesAtRate;
 
 /// A tool with a record of its own. One bought on a receipt with other things is a line of that purchase;
 /// one received for promotion is a gift.
@@ -230,6 +231,7 @@ fn positive(exchange: Exchange, amount: Amount) -> Result<Money, MoneyFinding> {
 pub fn acquire(
     pen: &mut Pen<'_>,
     paid_from: Option<MoneyAccount>,
+    at_rate: &VehiclesAtRate,
     new: &NewTool,
 ) -> Result<Recording, Refusal> {
     let mut findings = Findings::new();
@@ -238,7 +240,7 @@ pub fn acquire(
     let exchange = findings.keep(Exchange::of(new.currency, new.rate, pen.base()));
     let cost = exchange.and_then(|exchange| findings.keep(new.cost_in_books(exchange)));
     let tool = exchange.zip(cost).and_then(|(exchange, cost)| {
-        let arrival = ToolArrival { exchange, ..ToolArrival::new(new.origin, new.date, cost) };
+        let arrival = ToolArrival { exchange, ..ToolArrival::new(new.origin, new.date, cost, at_rate) };
         let tool = new.terms().tool(ToolId(pen.ids.next()), pen.new_source(), &arrival);
         findings.keep(tool.and_then(|tool| new.hours_left(tool)))
     });

@@ -15,6 +15,7 @@ use crate::rules::recording::{BooksFacts, Recording};
 use crate::rules::refusal::Refusal;
 use crate::rules::rows::Row;
 use crate::rules::trial::{bank, books, day, dollars, episode, write, write_in};
+use crate::rules::vehicles::VehiclesAtRate;
 
 /// The table saw of the reference figures: 649 with 49 salvage, in service on 2025-03-01.
 fn saw(terms: &str) -> ToolFacts {
@@ -28,7 +29,7 @@ fn saw(terms: &str) -> ToolFacts {
     }
     let new: NewTool = serde_json::from_value(body).unwrap();
     let paid_from = (new.origin == crate::rules::rows::ToolOrigin::Bought).then(bank);
-    facts_of(&write(|pen| acquire(pen, paid_from, &new)).unwrap())
+    facts_of(&write(|pen| acquire(pen, paid_from, &VehiclesAtRate::none(), &new)).unwrap())
 }
 
 fn facts_of(recording: &Recording) -> ToolFacts {

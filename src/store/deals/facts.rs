@@ -1,5 +1,7 @@
 //! Deals as they stand: what came in, what went back, what is due.
 
+use std::collections::HashMap;
+
 use chrono::NaiveDate;
 use diesel::dsl::sum;
 use diesel::prelude::*;
@@ -11,7 +13,7 @@ use crate::rules::deals::{DealFacts, DealIncome, DealStandingFacts};
 use crate::rules::ids::{DealId, EpisodeId, PartyId, RecordId, SourceId};
 use crate::rules::money::{Currency, Money};
 use crate::rules::recording::{CostObject, Side};
-use crate::rules::rows::{Clawback, Deal, Instalment, InstalmentDue, Promise, ReceivedFrom};
+use crate::rules::rows::{Clawback, Deal, InstalmentDue, Promise};
 use crate::store::books::Tx;
 use crate::store::error::StoreError;
 use crate::store::records::object_of;
@@ -20,11 +22,13 @@ use crate::store::schema::{
 };
 use crate::store::{live, money, read_as};
 
-#[derive(Queryable)]
-struct DealRow {
-    record: Uuid,
-    sponsor: Uuid,
-    agency: Option<Uuid>,
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = deals)]
+pub(super) struct DealRow {
+    id: Uuid,
+    record_id: Uuid,
+    sponsor_id: Uuid,
+    agency_id: Option<Uuid>,
     title: String,
     agreed_on: NaiveDate,
     currency: String,
@@ -32,33 +36,35 @@ struct DealRow {
     paid_before: Decimal,
 }
 
-#[derive(Queryable)]
-struct InstalmentRow {
-    counts: Decimal,
-    gross: Decimal,
-    kept_by_agency: Decimal,
-    kept_by_bank: Decimal,
-    tax_withheld: Decimal,
-    net: Decimal,
-    received_from: String,
-    income_on: NaiveDate,
-    received_on: NaiveDate,
+impl DealRow {
+    pub(super) const fn id(&self) -> Uuid {
+        self.id
+    }
+
+    pub(super) fn read(self) -> Result<(RecordId, Deal), StoreError> {
+        let currency = read_as("deals.currency", &self.currency, |code| Currency::find(code).ok())?;
+        let deal = Deal {
+            id: DealId(self.id),
+            sponsor: PartyId(self.sponsor_id),
+            agency: self.agency_id.map(PartyId),
+            title: self.title,
+            agreed_on: self.agreed_on,
+            agreed: money("deals.agreed", self.agreed, currency)?,
+            paid_before: money("deals.paid_before", self.paid_before, currency)?,
+        };
+        Ok((RecordId(self.record_id), deal))
+    }
 }
 
-impl InstalmentRow {
-    fn instalment(self, deal: &Deal, base: Currency) -> Result<Instalment, StoreError> {
-        Ok(Instalment {
-            deal: deal.id,
-            counts: money("instalments.counts", self.counts, deal.agreed.currency())?,
-            gross: money("instalments.gross", self.gross, base)?,
-            kept_by_agency: money("instalments.kept_by_agency", self.kept_by_agency, base)?,
-            kept_by_bank: money("instalments.kept_by_bank", self.kept_by_bank, base)?,
-            tax_withheld: money("instalments.tax_withheld", self.tax_withheld, base)?,
-            net: money("instalments.net", self.net, base)?,
-            received_from: read_as("instalments.received_from", &self.received_from, ReceivedFrom::named)?,
-            income_on: self.income_on,
-            received_on: self.received_on,
-        })
+/// What came in on some deals since the books began, less what went back, each in its deal's own currency.
+pub(super) struct MovedOnDeals(HashMap<Uuid, Decimal>);
+
+impl MovedOnDeals {
+    /// With what was paid before the books began.
+    pub(super) fn paid_on(&self, deal: &Deal) -> Result<Money, StoreError> {
+        let moved = self.0.get(&deal.id.0).copied().unwrap_or_default();
+        let paid = deal.paid_before.amount().saturating_add(moved);
+        money("instalments.counts", paid, deal.agreed.currency())
     }
 }
 
@@ -80,7 +86,7 @@ impl Tx<'_> {
     /// [`StoreError::NotFound`].
     pub async fn deal(&mut self, id: DealId) -> Result<DealFacts, StoreError> {
         let (deal, record) = self.live_deal(id).await?.ok_or_else(|| Self::missing("deal", id))?;
-        let gross_so_far = self.gross_so_far(&deal).await?;
+        let gross_so_far = self.moved_on_deals(&[id.0]).await?.paid_on(&deal)?;
         let objects = self.deal_objects(id).await?;
         let incomes = self.deal_incomes(id).await?;
         Ok(DealFacts { deal, record, gross_so_far, objects, incomes })
@@ -91,7 +97,7 @@ impl Tx<'_> {
     /// [`StoreError::NotFound`].
     pub async fn deal_standing(&mut self, id: DealId) -> Result<DealStandingFacts, StoreError> {
         let deal = self.deal(id).await?;
-        let instalments = self.instalments_of(&deal.deal).await?;
+        let instalments = self.instalments_of(id).await?;
         let clawbacks = self.clawbacks_of(&deal.deal).await?;
         let schedule = self.schedule_of(&deal.deal).await?;
         let promises = self.promises_of(id).await?;
@@ -103,50 +109,39 @@ impl Tx<'_> {
             .filter(deals::books_id.eq(self.id.0))
             .filter(deals::id.eq(id.0))
             .filter(live!(deals))
-            .select((
-                deals::record_id,
-                deals::sponsor_id,
-                deals::agency_id,
-                deals::title,
-                deals::agreed_on,
-                deals::currency,
-                deals::agreed,
-                deals::paid_before,
-            ))
+            .select(DealRow::as_select())
             .first(self.connection)
             .await
             .optional()?;
         let Some(row) = row else { return Ok(None) };
-        let currency = read_as("deals.currency", &row.currency, |code| Currency::find(code).ok())?;
-        let deal = Deal {
-            id,
-            sponsor: PartyId(row.sponsor),
-            agency: row.agency.map(PartyId),
-            title: row.title,
-            agreed_on: row.agreed_on,
-            agreed: money("deals.agreed", row.agreed, currency)?,
-            paid_before: money("deals.paid_before", row.paid_before, currency)?,
-        };
-        Ok(Some((deal, RecordId(row.record))))
+        let (record, deal) = row.read()?;
+        Ok(Some((deal, record)))
     }
 
-    async fn gross_so_far(&mut self, deal: &Deal) -> Result<Money, StoreError> {
-        let came: Option<Decimal> = instalments::table
+    pub(super) async fn moved_on_deals(&mut self, ids: &[Uuid]) -> Result<MovedOnDeals, StoreError> {
+        let came: Vec<(Uuid, Option<Decimal>)> = instalments::table
             .filter(instalments::books_id.eq(self.id.0))
-            .filter(instalments::deal_id.eq(deal.id.0))
+            .filter(instalments::deal_id.eq_any(ids))
             .filter(live!(instalments))
-            .select(sum(instalments::counts))
-            .first(self.connection)
+            .group_by(instalments::deal_id)
+            .select((instalments::deal_id, sum(instalments::counts)))
+            .load(self.connection)
             .await?;
-        let went: Option<Decimal> = clawbacks::table
+        let went: Vec<(Uuid, Option<Decimal>)> = clawbacks::table
             .filter(clawbacks::books_id.eq(self.id.0))
-            .filter(clawbacks::deal_id.eq(deal.id.0))
+            .filter(clawbacks::deal_id.eq_any(ids))
             .filter(live!(clawbacks))
-            .select(sum(clawbacks::counts))
-            .first(self.connection)
+            .group_by(clawbacks::deal_id)
+            .select((clawbacks::deal_id, sum(clawbacks::counts)))
+            .load(self.connection)
             .await?;
-        let so_far = deal.paid_before.amount() + came.unwrap_or_default() - went.unwrap_or_default();
-        money("instalments.counts", so_far, deal.agreed.currency())
+        let mut moved: HashMap<Uuid, Decimal> =
+            came.into_iter().map(|(deal, counts)| (deal, counts.unwrap_or_default())).collect();
+        for (deal, counts) in went {
+            let standing = moved.entry(deal).or_default();
+            *standing = standing.saturating_sub(counts.unwrap_or_default());
+        }
+        Ok(MovedOnDeals(moved))
     }
 
     async fn deal_objects(&mut self, id: DealId) -> Result<Vec<(CostObject, Decimal)>, StoreError> {
@@ -218,29 +213,6 @@ impl Tx<'_> {
             }
         }
         Ok(given)
-    }
-
-    async fn instalments_of(&mut self, deal: &Deal) -> Result<Vec<Instalment>, StoreError> {
-        let rows: Vec<InstalmentRow> = instalments::table
-            .filter(instalments::books_id.eq(self.id.0))
-            .filter(instalments::deal_id.eq(deal.id.0))
-            .filter(live!(instalments))
-            .order(instalments::record_id)
-            .select((
-                instalments::counts,
-                instalments::gross,
-                instalments::kept_by_agency,
-                instalments::kept_by_bank,
-                instalments::tax_withheld,
-                instalments::net,
-                instalments::received_from,
-                instalments::income_on,
-                instalments::received_on,
-            ))
-            .load(self.connection)
-            .await?;
-        let base = self.card().base;
-        rows.into_iter().map(|row| row.instalment(deal, base)).collect()
     }
 
     async fn clawbacks_of(&mut self, deal: &Deal) -> Result<Vec<Clawback>, StoreError> {

@@ -1,5 +1,5 @@
-//! What came from whom and went to whom in a year: statements, instalments, family; and what the year's records
-//! are there at all.
+//! What came from whom and went to whom in a year: statements and family; and what the year's records are there
+//! at all.
 
 use chrono::NaiveDate;
 use diesel::prelude::*;
@@ -10,14 +10,14 @@ use rust_decimal::Decimal;
 use uuid::Uuid;
 
 use super::Days;
-use crate::rules::ids::{DealId, MoneyAccountId, PartyId};
+use crate::rules::ids::{MoneyAccountId, PartyId};
 use crate::rules::money::Currency;
-use crate::rules::rows::{Instalment, Payout, ReceivedFrom};
+use crate::rules::rows::Payout;
 use crate::rules::tax_year::facts::{FamilyPayment, OpeningStated};
 use crate::store::books::Tx;
 use crate::store::error::StoreError;
-use crate::store::schema::{deals, instalments, payouts};
-use crate::store::{live, money, read_as};
+use crate::store::schema::payouts;
+use crate::store::{live, money};
 
 /// What the year's costs with a party that is family came to; goods received are not paid for.
 const FAMILY: &str = "\
@@ -102,40 +102,6 @@ impl PayoutRow {
     }
 }
 
-#[derive(Queryable)]
-struct InstalmentRow {
-    deal: Uuid,
-    /// The deal's own.
-    currency: String,
-    counts: Decimal,
-    gross: Decimal,
-    kept_by_agency: Decimal,
-    kept_by_bank: Decimal,
-    tax_withheld: Decimal,
-    net: Decimal,
-    received_from: String,
-    income_on: NaiveDate,
-    received_on: NaiveDate,
-}
-
-impl InstalmentRow {
-    fn instalment(self, base: Currency) -> Result<Instalment, StoreError> {
-        let currency = read_as("deals.currency", &self.currency, |code| Currency::find(code).ok())?;
-        Ok(Instalment {
-            deal: DealId(self.deal),
-            counts: money("instalments.counts", self.counts, currency)?,
-            gross: money("instalments.gross", self.gross, base)?,
-            kept_by_agency: money("instalments.kept_by_agency", self.kept_by_agency, base)?,
-            kept_by_bank: money("instalments.kept_by_bank", self.kept_by_bank, base)?,
-            tax_withheld: money("instalments.tax_withheld", self.tax_withheld, base)?,
-            net: money("instalments.net", self.net, base)?,
-            received_from: read_as("instalments.received_from", &self.received_from, ReceivedFrom::named)?,
-            income_on: self.income_on,
-            received_on: self.received_on,
-        })
-    }
-}
-
 impl Tx<'_> {
     pub(super) async fn family_payments(&mut self, days: Days) -> Result<Vec<FamilyPayment>, StoreError> {
         let rows: Vec<FamilyRow> = sql_query(FAMILY)
@@ -192,33 +158,5 @@ impl Tx<'_> {
             .await?;
         let base = self.card().base;
         rows.into_iter().map(|row| row.payout(base)).collect()
-    }
-
-    /// Those whose income is the year's, whenever the rest of the way took.
-    pub(super) async fn instalments_of_year(&mut self, days: Days) -> Result<Vec<Instalment>, StoreError> {
-        let deal = deals::books_id.eq(instalments::books_id).and(deals::id.eq(instalments::deal_id));
-        let rows: Vec<InstalmentRow> = instalments::table
-            .inner_join(deals::table.on(deal))
-            .filter(instalments::books_id.eq(self.id.0))
-            .filter(instalments::income_on.between(days.first, days.last))
-            .filter(live!(instalments))
-            .order((instalments::income_on, instalments::record_id))
-            .select((
-                instalments::deal_id,
-                deals::currency,
-                instalments::counts,
-                instalments::gross,
-                instalments::kept_by_agency,
-                instalments::kept_by_bank,
-                instalments::tax_withheld,
-                instalments::net,
-                instalments::received_from,
-                instalments::income_on,
-                instalments::received_on,
-            ))
-            .load(self.connection)
-            .await?;
-        let base = self.card().base;
-        rows.into_iter().map(|row| row.instalment(base)).collect()
     }
 }

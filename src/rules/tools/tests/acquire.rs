@@ -3,13 +3,14 @@ use crate::rules::journal::Account;
 use crate::rules::recording::{MoneyAccount, MovementKind, SourceKind};
 use crate::rules::rows::Tool;
 use crate::rules::trial::{account, balance, findings, ties};
+use crate::rules::vehicles::VehiclesAtRate;
 
 fn new(body: &str) -> NewTool {
     serde_json::from_str(body).unwrap()
 }
 
 fn taken(paid_from: Option<MoneyAccount>, body: &str) -> Result<Recording, Refusal> {
-    let recording = write(|pen| acquire(pen, paid_from, &new(body)))?;
+    let recording = write(|pen| acquire(pen, paid_from, &VehiclesAtRate::none(), &new(body)))?;
     ties(&recording, &[]);
     Ok(recording)
 }
