@@ -3,7 +3,7 @@
 
 use serde_json::{Value, json};
 
-use crate::world::{Caller, World, postings};
+use crate::world::{Caller, Kept, World, postings};
 
 struct People {
     owner: Caller,
@@ -189,4 +189,37 @@ fn a_stranger_neither_reads_a_payout_nor_pays_into_these_books() {
     );
     assert_eq!(world.nobody().post("/v1/payouts", &body).status, 401);
     assert_eq!(world.rows_written(), before);
+}
+
+/// Pub. 538, Accrual Method (income when it is earned), from memory; figures of our own.
+#[test]
+fn accrual_books_have_a_decembers_statement_in_december_and_its_money_in_january() {
+    let world = World::keeping(&Kept {
+        method: ledgerboard::rules::recording::AccountingMethod::Accrual,
+        ..Kept::usual()
+    });
+    let people = people(&world);
+    let [shelves, _] = &people.episodes;
+    let body = people.statement(json!({
+        "earned_on": "2025-12-31", "fees": "40.00", "net": "260.00",
+        "lines": [{ "stream": "advertising", "gross": "300.00", "for": [{ "episode": shelves }] }] }));
+    let came = people.owner.records("/v1/payouts", body);
+    assert_eq!(
+        postings(&came["entries"][0]),
+        [
+            "expense:commissions_fees 40.00 commissions_fees",
+            "income:advertising -300.00 advertising_income",
+            "platform_receivables 260.00"
+        ]
+    );
+    assert_eq!(postings(&came["entries"][1]), ["money 260.00", "platform_receivables -260.00"]);
+    for (year, gross) in [(2025, "300.00"), (2026, "0.00")] {
+        let summary = people.owner.reads(&format!("/v1/tax-years/{year}/summary"));
+        let lines = summary["lines"].as_array().unwrap();
+        assert_eq!(lines.iter().find(|one| one["line"] == "1").unwrap()["exact"], gross);
+        assert_eq!(summary["reconciliation"]["agrees"], true);
+        assert_eq!(summary["reconciliation"]["in_other_ways"], "0.00");
+    }
+    let statement = people.owner.reads(&format!("/v1/episodes/{shelves}/statement?to=2025-12-31"));
+    assert_eq!((&statement["income_total"], &statement["income_fees"]), (&json!("300.00"), &json!("40.00")));
 }

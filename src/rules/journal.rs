@@ -143,6 +143,7 @@ named! {
 pub enum Account {
     Money(MoneyAccountId),
     SponsorReceivables,
+    PlatformReceivables,
     PlatformReserves,
     MaterialsOnHand,
     PiecesForResale,
@@ -187,8 +188,9 @@ impl AccountType {
     }
 }
 
-const FIXED: [(Account, &str, AccountType); 18] = [
+const FIXED: [(Account, &str, AccountType); 19] = [
     (Account::SponsorReceivables, "sponsor_receivables", AccountType::Asset),
+    (Account::PlatformReceivables, "platform_receivables", AccountType::Asset),
     (Account::PlatformReserves, "platform_reserves", AccountType::Asset),
     (Account::MaterialsOnHand, "materials_on_hand", AccountType::Asset),
     (Account::PiecesForResale, "pieces_for_resale", AccountType::Asset),

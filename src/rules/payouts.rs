@@ -9,9 +9,9 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::ids::{EpisodeId, MoneyAccountId, PartyId, ProjectId};
-use super::journal::{Account, Draw, ExpenseClass, Stream, TaxClass};
+use super::journal::{Account, Draw, EntryDraft, ExpenseClass, JournalFinding, Stream, TaxClass};
 use super::money::{Amount, Currency, Exchange, Money, MoneyFinding, Quantity, Rate};
-use super::recording::{MoneyAccount, Pen, Recording, Word};
+use super::recording::{AccountingMethod, MoneyAccount, Pen, Recording, Word};
 use super::refusal::{At, Explain, Findings, Refusal, Said};
 use super::rows::{Payout, Row};
 use lines::PaidLine;
@@ -48,11 +48,16 @@ pub struct PayoutLine {
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NewPayout {
-    /// The day the money reached you: the income is of that day, whatever month the statement is about.
+    /// The day the money reached you: on the cash basis the income is of that day, whatever month the statement is
+    /// about.
     pub date: NaiveDate,
     pub platform: PartyId,
     /// The account it was paid into.
     pub paid_into: MoneyAccountId,
+    /// The day its income was earned, the last one the statement is about: the day of the income in accrual books.
+    /// On the cash basis it is kept and changes nothing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub earned_on: Option<NaiveDate>,
     /// What the statement is about, in words, such as "December 2025".
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub period: Option<String>,
@@ -96,6 +101,7 @@ pub enum PayoutFinding {
     SomeWeightsMissing,
     AmountsBeyondGross { amounts: Money, gross: Money },
     AmountsForSeveralLines { lines: usize },
+    EarnedAfterReceipt { earned_on: NaiveDate, date: NaiveDate },
 }
 
 impl Explain for PayoutFinding {
@@ -136,6 +142,10 @@ impl Explain for PayoutFinding {
                 format!("the amounts would be taken from each of {lines} lines"),
                 "give the amounts with the line they belong to, or give weights",
             ),
+            Self::EarnedAfterReceipt { earned_on, date } => Said::invalid(
+                format!("earned_on is {earned_on}, after the money was received on {date}"),
+                "correct a day; what is paid ahead is an adjustment of a later statement",
+            ),
         }
     }
 }
@@ -151,10 +161,13 @@ struct Figures {
 }
 
 impl Figures {
+    /// What the platform owes of the period's income, before it withholds, holds back and releases.
+    fn owed(&self) -> Result<Money, MoneyFinding> {
+        self.gross.minus(self.fees)?.plus(self.adjustments)
+    }
+
     fn net(&self) -> Result<Money, MoneyFinding> {
-        let kept = [self.fees, self.tax_withheld, self.reserve_held];
-        let net = kept.into_iter().try_fold(self.gross, Money::minus)?;
-        net.plus(self.reserve_released)?.plus(self.adjustments)
+        self.owed()?.minus(self.tax_withheld)?.minus(self.reserve_held)?.plus(self.reserve_released)
     }
 
     /// `gross` is what the lines come to, each rounded by itself; what is taken back stays within it.
@@ -180,7 +193,8 @@ impl Figures {
     }
 }
 
-/// Records a payout: income gross by stream on the day it was received, with what was kept beside it.
+/// Records a payout: income gross by stream on the day it was received, with what was kept beside it. In accrual
+/// books income and fees are of the day they were earned, and a receivable bridges the days until the money came.
 ///
 /// Fees are spread over the lines by gross (largest remainder) and follow the line's attribution. Reserves held
 /// are income already; they wait in platform reserves. Money taken back (negative adjustments) is returns and
@@ -197,6 +211,7 @@ impl Figures {
 pub fn receive(pen: &mut Pen<'_>, into: MoneyAccount, asked: &NewPayout) -> Result<Recording, Refusal> {
     let mut findings = Findings::new();
     findings.keep(pen.open_day(asked.date));
+    let earned_on = findings.keep(earned_on(pen, asked)).unwrap_or(asked.date);
     let exchange = findings.keep(Exchange::of(asked.currency, asked.rate, pen.base()));
     let exchange = exchange.unwrap_or(Exchange {
         currency: asked.currency.unwrap_or(pen.base()),
@@ -219,11 +234,12 @@ pub fn receive(pen: &mut Pen<'_>, into: MoneyAccount, asked: &NewPayout) -> Resu
     };
     let mut recording = Recording::new(Word::Payouts, "payout", asked.date, text);
     recording.party = Some(asked.platform);
-    let place = post(pen, &mut recording, into, &lines, &figures)?;
-    lines::open_sources(pen, &mut recording, asked, &lines, &figures, place)?;
+    let place = post(pen, &mut recording, into, &lines, &figures, earned_on)?;
+    lines::open_sources(pen, &mut recording, asked, &lines, &figures, (earned_on, place))?;
     recording.rows.push(Row::Payout(Payout {
         platform: asked.platform,
         account: into.id,
+        income_on: earned_on,
         received_on: asked.date,
         gross,
         fees: figures.fees,
@@ -233,8 +249,37 @@ pub fn receive(pen: &mut Pen<'_>, into: MoneyAccount, asked: &NewPayout) -> Resu
         adjustments: figures.adjustments,
         net,
     }));
-    remark(&mut recording, &figures, exchange, net);
+    remark(&mut recording, &figures, exchange, net, earned_on);
     Ok(recording)
+}
+
+/// The day of the income: the day it was earned in accrual books, the day it was received otherwise.
+fn earned_on(pen: &Pen<'_>, asked: &NewPayout) -> Result<NaiveDate, Refusal> {
+    let (earned_on, date) = (asked.earned_on.unwrap_or(asked.date), asked.date);
+    if earned_on > date {
+        return Err(Refusal::new("/earned_on", PayoutFinding::EarnedAfterReceipt { earned_on, date }));
+    }
+    if pen.books.method == AccountingMethod::Cash {
+        return Ok(date);
+    }
+    let first_open = pen.books.first_open;
+    if earned_on < first_open && earned_on != date {
+        let why = JournalFinding::ClosedPeriod { date: earned_on, first_open };
+        return Err(Refusal::new("/earned_on", why));
+    }
+    Ok(earned_on)
+}
+
+/// The entry of the income, and that of the money where its day is another.
+struct Entries {
+    earned: EntryDraft,
+    received: Option<EntryDraft>,
+}
+
+impl Entries {
+    fn of_the_money(&mut self) -> &mut EntryDraft {
+        self.received.as_mut().unwrap_or(&mut self.earned)
+    }
 }
 
 fn post(
@@ -243,13 +288,19 @@ fn post(
     into: MoneyAccount,
     lines: &[PaidLine],
     figures: &Figures,
+    earned_on: NaiveDate,
 ) -> Result<Option<usize>, Refusal> {
-    let mut entry = pen.entry(recording.date, recording.text.clone());
-    entry.debit(into.receiving(), figures.net()?, None);
-    entry.debit(Account::Expense(ExpenseClass::CommissionsFees), figures.fees, TaxClass::CommissionsFees);
-    entry.debit(Account::Draw(Draw::TaxPayments), figures.tax_withheld, TaxClass::OwnerTax);
-    entry.debit(Account::PlatformReserves, figures.reserve_held, None);
-    entry.credit(Account::PlatformReserves, figures.reserve_released, None);
+    let (date, text) = (recording.date, recording.text.clone());
+    let received = (earned_on != date).then(|| pen.entry(date, text.clone()));
+    let mut entries = Entries { earned: pen.entry(earned_on, text), received };
+    entries.of_the_money().debit(into.receiving(), figures.net()?, None);
+    let fees = Account::Expense(ExpenseClass::CommissionsFees);
+    entries.earned.debit(fees, figures.fees, TaxClass::CommissionsFees);
+    let money = entries.of_the_money();
+    money.debit(Account::Draw(Draw::TaxPayments), figures.tax_withheld, TaxClass::OwnerTax);
+    money.debit(Account::PlatformReserves, figures.reserve_held, None);
+    money.credit(Account::PlatformReserves, figures.reserve_released, None);
+    let Entries { earned: mut entry, received } = entries;
     entry.debit(Account::ReturnsAllowances, figures.taken_back(), TaxClass::ReturnsAllowances);
     for stream in Stream::ALL.iter().copied() {
         let of_stream = lines.iter().filter(|line| line.stream == stream).map(|line| line.gross);
@@ -265,7 +316,13 @@ fn post(
             recording.streams.push(Stream::Other);
         }
     }
-    recording.post(entry)
+    let Some(mut received) = received else { return recording.post(entry) };
+    let owed = figures.owed()?;
+    entry.debit(Account::PlatformReceivables, owed, None);
+    received.credit(Account::PlatformReceivables, owed, None);
+    let place = recording.post(entry)?;
+    recording.post(received)?;
+    Ok(place)
 }
 
 /// The statement's figures in its own currency, its net checked against them.
@@ -303,12 +360,26 @@ fn figures_of(asked: &NewPayout, lines: &[PaidLine], exchange: Exchange) -> Resu
     Ok(figures)
 }
 
-fn remark(recording: &mut Recording, figures: &Figures, exchange: Exchange, net: Money) {
+fn remark(
+    recording: &mut Recording,
+    figures: &Figures,
+    exchange: Exchange,
+    net: Money,
+    earned_on: NaiveDate,
+) {
+    let date = recording.date;
     let notes = &mut recording.notes;
-    notes.push(format!(
-        "Income is the gross, {}, of the day it was received; {net} reached the account.",
-        figures.gross
-    ));
+    notes.push(if earned_on == date {
+        format!(
+            "Income is the gross, {}, of the day it was received; {net} reached the account.",
+            figures.gross
+        )
+    } else {
+        format!(
+            "Income is the gross, {}, earned by {earned_on}; {net} reached the account on {date}.",
+            figures.gross
+        )
+    });
     if !figures.tax_withheld.is_zero() {
         notes.push(format!(
             "The tax withheld, {}, is the owner's own tax paid ahead, not an expense.",

@@ -17,6 +17,7 @@ impl Tx<'_> {
                 payouts::record_id.eq(record.0),
                 payouts::platform_id.eq(row.platform.0),
                 payouts::account_id.eq(row.account.0),
+                payouts::income_on.eq(row.income_on),
                 payouts::received_on.eq(row.received_on),
                 payouts::gross.eq(row.gross.amount()),
                 payouts::fees.eq(row.fees.amount()),

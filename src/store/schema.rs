@@ -300,6 +300,7 @@ diesel::table! {
         record_id -> Uuid,
         platform_id -> Uuid,
         account_id -> Uuid,
+        income_on -> Date,
         received_on -> Date,
         gross -> Numeric,
         fees -> Numeric,

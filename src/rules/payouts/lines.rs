@@ -1,5 +1,6 @@
 //! The lines of a statement: what each brought in, for which episodes, and its share of what the platform kept.
 
+use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
 use super::{Figures, NewPayout, PayoutFinding, PayoutLine, PayoutShare};
@@ -102,7 +103,7 @@ pub(super) fn open_sources(
     asked: &NewPayout,
     lines: &[PaidLine],
     figures: &Figures,
-    entry: Option<usize>,
+    earned: (NaiveDate, Option<usize>),
 ) -> Result<(), Refusal> {
     let weights: Vec<_> = lines.iter().map(|line| line.gross.amount()).collect();
     let no_gross = weights.iter().all(Decimal::is_zero);
@@ -114,11 +115,11 @@ pub(super) fn open_sources(
     };
     let (fees, taken) = (spread(figures.fees)?, spread(figures.taken_back())?);
     for ((line, fee), taken) in lines.iter().zip(fees).zip(taken) {
-        open_income(pen, recording, line, taken, entry)?;
-        open_fee(pen, recording, Some(line), fee, entry)?;
+        open_income(pen, recording, line, taken, earned)?;
+        open_fee(pen, recording, Some(line), fee, earned)?;
     }
     if no_gross {
-        open_fee(pen, recording, None, figures.fees, entry)?;
+        open_fee(pen, recording, None, figures.fees, earned)?;
     }
     if figures.adjustments.is_positive() {
         let amount = figures.adjustments;
@@ -127,7 +128,7 @@ pub(super) fn open_sources(
         let shares: &[PayoutShare] = if by_amounts { &[] } else { &asked.came_from };
         let parts = parts_of(amount, amount, shares, exchange).at("/for")?;
         let line = PaidLine { stream: Stream::Other, own: amount, gross: amount, parts };
-        open_income(pen, recording, &line, Money::zero(pen.base()), entry)?;
+        open_income(pen, recording, &line, Money::zero(pen.base()), earned)?;
     }
     Ok(())
 }
@@ -137,9 +138,9 @@ fn open_income(
     recording: &mut Recording,
     line: &PaidLine,
     taken: Money,
-    entry: Option<usize>,
+    (date, entry): (NaiveDate, Option<usize>),
 ) -> Result<(), Refusal> {
-    let (id, date) = (pen.new_source(), recording.date);
+    let id = pen.new_source();
     let text = format!("{}: {}", recording.text, line.stream);
     let source = Source { id, side: Side::Income, kind: SourceKind::Payout, text };
     recording.open_source(source, date, line.gross, entry);
@@ -160,12 +161,12 @@ fn open_fee(
     recording: &mut Recording,
     line: Option<&PaidLine>,
     fee: Money,
-    entry: Option<usize>,
+    (date, entry): (NaiveDate, Option<usize>),
 ) -> Result<(), Refusal> {
     if fee.is_zero() {
         return Ok(());
     }
-    let (id, date) = (pen.new_source(), recording.date);
+    let id = pen.new_source();
     let text = format!("{}: fees", recording.text);
     recording.open_source(Source { id, side: Side::Fee, kind: SourceKind::Payout, text }, date, fee, entry);
     if let Some(line) = line {

@@ -3,7 +3,7 @@ use rust_decimal::Decimal;
 use serde_json::{Value, json};
 
 use super::*;
-use crate::rules::recording::{Label, Side};
+use crate::rules::recording::{BooksFacts, Label, Side};
 use crate::rules::trial::{
     account, asked, attributed, balance, bank, books, episode, findings, party, ties, write, write_in,
 };
@@ -19,7 +19,10 @@ fn paid(more: Value) -> Result<Recording, Refusal> {
 }
 
 fn postings(recording: &Recording) -> Vec<String> {
-    let entry = &recording.entries[0];
+    lines_of(&recording.entries[0])
+}
+
+fn lines_of(entry: &crate::rules::journal::Entry) -> Vec<String> {
     let line = |one: &crate::rules::journal::Posting| {
         let class = one.class.map_or("-", TaxClass::as_str);
         format!(
@@ -233,4 +236,50 @@ proptest! {
         }
         ties(&write(|pen| receive(pen, bank(), &asked(body))).unwrap(), &[]);
     }
+}
+
+/// Figures of our own; that accrual books take income in when it is earned: Pub. 538, Accrual Method, from memory.
+#[test]
+fn a_december_statement_paid_in_january_is_december_income_of_accrual_books() {
+    let accrual = BooksFacts { method: AccountingMethod::Accrual, ..books() };
+    let body = |more: Value| asked::<NewPayout>(statement(more));
+    let december = || {
+        json!({
+            "earned_on": "2025-12-31", "lines": [{ "stream": "advertising", "gross": "600.00",
+                "for": [{ "episode": episode(1), "amount": "450.00" }] }],
+            "fees": "60.00", "tax_withheld": "24.00", "reserve_held": "50.00", "net": "466.00",
+        })
+    };
+    let got = write_in(&accrual, |pen| receive(pen, bank(), &body(december()))).unwrap();
+    assert_eq!(
+        lines_of(&got.entries[0]),
+        [
+            "expense 60.00 commissions_fees 2025",
+            "income -600.00 advertising_income 2025",
+            "platform_receivables 540.00 - 2025",
+        ]
+    );
+    assert_eq!(
+        lines_of(&got.entries[1]),
+        [
+            "money 466.00 - 2026",
+            "draw 24.00 owner_tax 2026",
+            "platform_reserves 50.00 - 2026",
+            "platform_receivables -540.00 - 2026",
+        ]
+    );
+    assert!(got.movements.iter().all(|one| one.date.to_string() == "2025-12-31" && one.entry == Some(0)));
+    ties(&got, &[]);
+    // The same on the cash basis is January's, and a day after the receipt is refused on either.
+    let cash = paid(december()).unwrap();
+    assert_eq!((cash.entries.len(), cash.entries[0].date.to_string()), (1, "2026-01-21".to_owned()));
+    let mut late = december();
+    late["earned_on"] = json!("2026-01-22");
+    assert_eq!(
+        findings(paid(late)),
+        ["/earned_on: earned_on is 2026-01-22, after the money was received on 2026-01-21"]
+    );
+    let closed = BooksFacts { first_open: "2026-01-01".parse().unwrap(), ..accrual };
+    let refused = findings(write_in(&closed, |pen| receive(pen, bank(), &body(december()))));
+    assert!(refused[0].starts_with("/earned_on: 2025-12-31 lies in a closed period"), "{refused:?}");
 }

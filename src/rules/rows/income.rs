@@ -83,6 +83,8 @@ pub struct Clawback {
 pub struct Payout {
     pub platform: PartyId,
     pub account: MoneyAccountId,
+    /// The day its income belongs to: the day received on the cash basis, the day earned in accrual books.
+    pub income_on: NaiveDate,
     pub received_on: NaiveDate,
     pub gross: Money,
     pub fees: Money,

@@ -130,7 +130,7 @@ pub struct YearFacts {
     pub gifts: Vec<GiftFacts>,
     /// Sales of the year, of all characters.
     pub piece_sales: Vec<PieceSaleFacts>,
-    /// Statements received in the year.
+    /// Statements whose income is the year's.
     pub payouts: Vec<Payout>,
     /// Instalments that are income of the year.
     pub instalments: Vec<Instalment>,

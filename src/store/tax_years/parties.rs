@@ -75,6 +75,7 @@ pub(super) struct Marks {
 struct PayoutRow {
     platform: Uuid,
     account: Uuid,
+    income_on: NaiveDate,
     received_on: NaiveDate,
     gross: Decimal,
     fees: Decimal,
@@ -90,6 +91,7 @@ impl PayoutRow {
         Ok(Payout {
             platform: PartyId(self.platform),
             account: MoneyAccountId(self.account),
+            income_on: self.income_on,
             received_on: self.received_on,
             gross: money("payouts.gross", self.gross, base)?,
             fees: money("payouts.fees", self.fees, base)?,
@@ -136,15 +138,17 @@ impl Tx<'_> {
         })
     }
 
+    /// Those whose income is the year's.
     pub(super) async fn payouts_of_year(&mut self, days: Days) -> Result<Vec<Payout>, StoreError> {
         let rows: Vec<PayoutRow> = payouts::table
             .filter(payouts::books_id.eq(self.id.0))
-            .filter(payouts::received_on.between(days.first, days.last))
+            .filter(payouts::income_on.between(days.first, days.last))
             .filter(live!(payouts))
-            .order((payouts::received_on, payouts::record_id))
+            .order((payouts::income_on, payouts::received_on, payouts::record_id))
             .select((
                 payouts::platform_id,
                 payouts::account_id,
+                payouts::income_on,
                 payouts::received_on,
                 payouts::gross,
                 payouts::fees,

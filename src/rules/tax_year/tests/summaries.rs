@@ -345,6 +345,7 @@ fn payout(gross: &str, net: &str) -> Payout {
     Payout {
         platform: PartyId(Uuid::from_u128(1)),
         account: MoneyAccountId(Uuid::from_u128(2)),
+        income_on: day("2025-05-02"),
         received_on: day("2025-05-02"),
         gross: usd(gross),
         fees: usd("50.00"),
