@@ -1,1 +1,1 @@
-DROP TABLE tool_charges, period_acts, tax_year_elections;
+DROP TABLE carry_overs, tool_charges, period_acts, tax_year_elections;

@@ -44,3 +44,15 @@ COMMENT ON COLUMN tool_charges.tool_id IS 'None for a carry-over of section 179 
 COMMENT ON COLUMN tool_charges.kind IS 'Charged as an expense, or settled against what came of a tool that was gone by then.';
 CREATE INDEX tool_charges_of_tool ON tool_charges (books_id, tool_id);
 CALL fence_append_only('tool_charges');
+
+CREATE TABLE carry_overs (
+    books_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    tax_year int NOT NULL CHECK (tax_year BETWEEN 1900 AND 2200),
+    amount money_amount NOT NULL CHECK (amount > 0),
+    PRIMARY KEY (books_id, record_id),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id)
+);
+COMMENT ON TABLE carry_overs IS 'Section 179 of returns from before the books that their income did not allow.';
+COMMENT ON COLUMN carry_overs.tax_year IS 'The first year it is brought forward to.';
+CALL fence_append_only('carry_overs');

@@ -10,7 +10,7 @@ use crate::rules::openings::{self, NewOpening, OpeningFacts};
 
 listed!(Openings, "openings", list_openings "/v1/openings", read_opening "/v1/openings/{id}");
 
-/// States what an account, a tool, a lot, a piece or a deal was on the day the books begin.
+/// States what an account, a tool, a lot, a piece, a deal or a carry-over was on the day the books begin.
 #[utoipa::path(tag = "openings", request_body = NewOpening)]
 #[post("/v1/openings")]
 pub async fn state_opening(door: Door<Records>, body: Checked<NewOpening>) -> Answer {
@@ -18,6 +18,7 @@ pub async fn state_opening(door: Door<Records>, body: Checked<NewOpening>) -> An
         let facts = OpeningFacts {
             account: desk.tx.money_account_if_named(new.account).await?,
             stated_on: desk.tx.opening_stated_on(new).await?,
+            carried_on: desk.tx.carry_over().await?.map(|(on, _)| on),
             at_rate: desk.tx.vehicles_at_rate_for(new.tool.is_some()).await?,
         };
         Ok(openings::state(&mut desk.pen(), &facts, new)?)

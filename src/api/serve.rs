@@ -50,7 +50,7 @@ pub fn server(
                     .with(format!("the query can not be read: {error}"))
                     .into()
             }))
-            .configure(|config| routes::register(config))
+            .configure(routes::register)
             .service(SwaggerUi::new("/docs/{_:.*}").config(utoipa_swagger_ui::Config::from("/openapi.json")))
             .configure(pages)
             .service(web::resource("/problems/{slug}").route(web::get().to(super::problem::explain)))

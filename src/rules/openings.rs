@@ -6,7 +6,7 @@ mod goods;
 mod tests;
 mod tool;
 
-use chrono::NaiveDate;
+use chrono::{Datelike, NaiveDate};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -19,7 +19,7 @@ use super::recording::{
     MoneyAccount, MoneyAccountKind, Movement, MovementKind, Pen, Recording, Source, Word,
 };
 use super::refusal::{At, Explain, Findings, Refusal, Said};
-use super::rows::ToolOrigin;
+use super::rows::{CarryOver, Row, ToolOrigin};
 use super::vehicles::VehiclesAtRate;
 
 pub use deal::DealOpening;
@@ -35,6 +35,8 @@ named! {
         Lot => "lot",
         Piece => "piece",
         Deal => "deal",
+        /// Section 179 that earlier returns elected and their income did not allow (`amount`).
+        Section179CarryOver => "section_179_carry_over",
     }
 }
 
@@ -91,6 +93,10 @@ pub struct NewOpening {
     pub piece: Option<PieceOpening>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub deal: Option<DealOpening>,
+    /// With `what` section_179_carry_over: what the last return before the books carries to the next year. The
+    /// tools it was elected on state it as taken.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub amount: Option<Amount>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
 }
@@ -102,6 +108,8 @@ pub struct OpeningFacts {
     pub account: Option<MoneyAccount>,
     /// The day an opening balance of that account was recorded for, where one stands.
     pub stated_on: Option<NaiveDate>,
+    /// The day a carry-over stands for, where one was stated.
+    pub carried_on: Option<NaiveDate>,
     /// Of a tool: the vehicles that go by the standard rate.
     pub at_rate: VehiclesAtRate,
 }
@@ -114,6 +122,7 @@ pub enum OpeningFinding {
     AccountOrStanding,
     OwnPocketHasNone,
     StatedAlready { on: NaiveDate },
+    CarriedAlready { on: NaiveDate },
     AcquiredLater { acquired_on: NaiveDate, date: NaiveDate },
     TakenBeyondCost { taken: Money, cost: Money },
     WriteOffBeyondTaken { write_off: Money, taken: Money },
@@ -189,6 +198,10 @@ impl OpeningFinding {
                 format!("{field} says what was used up before, and the tool has no cost"),
                 format!("leave {field} out"),
             ),
+            Self::CarriedAlready { on } => Said::conflict(
+                format!("a carry-over of section 179 was stated already, of {on}"),
+                "reverse that one first (POST /v1/records/{id}/reversal)",
+            ),
             _ => Said::invalid("the opening position can not be recorded like this", "correct it"),
         }
     }
@@ -224,6 +237,10 @@ pub fn state(pen: &mut Pen<'_>, facts: &OpeningFacts, asked: &NewOpening) -> Res
             let it = asked.deal.as_ref().ok_or_else(|| missing("deal"))?;
             deal::state(pen, asked.date, it).at("/deal")
         }
+        OpeningOf::Section179CarryOver => {
+            let amount = asked.amount.ok_or_else(|| missing("amount"))?;
+            carry_over(pen, facts, asked.date, amount)
+        }
     }
 }
 
@@ -238,6 +255,7 @@ fn only_fields_of(asked: &NewOpening) -> Result<(), Refusal> {
         ("lot", asked.lot.is_some(), OpeningOf::Lot),
         ("piece", asked.piece.is_some(), OpeningOf::Piece),
         ("deal", asked.deal.is_some(), OpeningOf::Deal),
+        ("amount", asked.amount.is_some(), OpeningOf::Section179CarryOver),
     ];
     let mut findings = Findings::new();
     for (field, is_given, of) in given {
@@ -269,6 +287,27 @@ fn account(pen: &mut Pen<'_>, facts: &OpeningFacts, asked: &NewOpening) -> Resul
     let mut recording = Recording::new(Word::Openings, "account", asked.date, text);
     let debit = if account.kind() == AccountType::Liability { amount.negated() } else { amount };
     post(pen, &mut recording, &[(account, debit)])?;
+    Ok(recording)
+}
+
+/// Posts nothing: what was not allowed is no expense before a year allows it.
+fn carry_over(
+    pen: &Pen<'_>,
+    facts: &OpeningFacts,
+    date: NaiveDate,
+    amount: Amount,
+) -> Result<Recording, Refusal> {
+    if let Some(on) = facts.carried_on {
+        return Err(OpeningFinding::CarriedAlready { on }.into());
+    }
+    let amount = amount.positive(pen.base()).at("/amount")?;
+    let text = "section 179 carried over from earlier returns";
+    let mut recording = Recording::new(Word::Openings, "section_179_carry_over", date, text);
+    recording.rows.push(Row::CarryOver(CarryOver { tax_year: date.year(), amount }));
+    recording.notes.push(format!(
+        "{amount} is brought forward to {}: its summary allows as much of it as the year's income does.",
+        date.year()
+    ));
     Ok(recording)
 }
 

@@ -20,7 +20,7 @@ pub use tools::{
     AttributionPlan, Convention, DisposalKind, PriorDepreciation, PropertyType, RecoveryClass, TaxChoice,
     Tool, ToolDisposal, ToolEstimate, ToolOrigin, ToolUse,
 };
-pub use years::{ChargeKind, Election, ElectionKind, PeriodAct, PeriodActKind, ToolCharge};
+pub use years::{CarryOver, ChargeKind, Election, ElectionKind, PeriodAct, PeriodActKind, ToolCharge};
 
 /// One row to write; the record it belongs to is known to the one write path.
 #[derive(Clone, Debug)]
@@ -52,4 +52,5 @@ pub enum Row {
     Election(Election),
     PeriodAct(PeriodAct),
     ToolCharge(ToolCharge),
+    CarryOver(CarryOver),
 }

@@ -73,6 +73,16 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// Section 179 of returns from before the books that their income did not allow.
+    carry_overs (books_id, record_id) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        tax_year -> Int4,
+        amount -> Numeric,
+    }
+}
+
+diesel::table! {
     /// What went back to a sponsor.
     clawbacks (books_id, record_id) {
         books_id -> Uuid,
@@ -608,6 +618,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     audit_lines,
     books,
     budget_lines,
+    carry_overs,
     clawbacks,
     deal_shares,
     deals,

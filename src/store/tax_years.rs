@@ -9,14 +9,15 @@ mod year_end;
 use chrono::{Datelike, NaiveDate};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use rust_decimal::Decimal;
 
 use super::books::Tx;
 use super::error::{Fault, StoreError};
-use super::schema::{period_acts, tax_year_elections};
-use super::{live, read_as};
+use super::schema::{carry_overs, period_acts, records, tax_year_elections};
+use super::{live, money, read_as};
 use crate::rules::ids::RecordId;
 use crate::rules::money::Money;
-use crate::rules::rows::{Election, ElectionKind, PeriodAct, RecoveryClass};
+use crate::rules::rows::{CarryOver, Election, ElectionKind, PeriodAct, RecoveryClass};
 use crate::rules::tax_year::facts::ToolFacts;
 use crate::rules::tax_year::{Profile, YearFacts, summarise};
 
@@ -83,13 +84,18 @@ impl Tx<'_> {
         self.facts_of(profile, brought_forward).await
     }
 
-    /// What earlier years of the books carried over: each year's summary says what goes to the next. No opening
-    /// position states a carry-over from before the books.
+    /// What was carried over before the books and by their earlier years: each year's summary says what goes to the
+    /// next.
     async fn section_179_brought_forward(&mut self, profile: &'static Profile) -> Result<Money, Fault> {
         let mut carried = Money::zero(self.card().base);
+        let before = self.carry_over().await?.filter(|(_, before)| before.tax_year <= profile.year);
+        if let Some((_, before)) = before {
+            carried = before.amount;
+        }
         let began = self.card().began_on.year();
         let elected = self.all_tools().await?.into_iter().filter(|(tool, _)| tool.section_179.is_positive());
-        let first = elected.map(|(tool, _)| tool.in_service_on.year()).filter(|year| *year >= began).min();
+        let elected = elected.map(|(tool, _)| tool.in_service_on.year()).filter(|year| *year >= began);
+        let first = elected.chain(before.map(|(_, before)| before.tax_year)).min();
         for year in first.unwrap_or(profile.year)..profile.year {
             if let Ok(earlier) = Profile::find(profile.jurisdiction, year) {
                 let facts = self.facts_of(earlier, carried).await?;
@@ -127,6 +133,44 @@ impl Tx<'_> {
             purchases_without_document: marks.purchases,
             family: self.family_payments(days).await?,
         })
+    }
+
+    pub(super) async fn add_carry_over(
+        &mut self,
+        record: RecordId,
+        row: &CarryOver,
+    ) -> Result<(), StoreError> {
+        diesel::insert_into(carry_overs::table)
+            .values((
+                carry_overs::books_id.eq(self.id.0),
+                carry_overs::record_id.eq(record.0),
+                carry_overs::tax_year.eq(row.tax_year),
+                carry_overs::amount.eq(row.amount.amount()),
+            ))
+            .execute(self.connection)
+            .await?;
+        Ok(())
+    }
+
+    /// The carry-over that stands from before the books, with the day it was stated for.
+    /// # Errors
+    /// What the database could not do.
+    pub async fn carry_over(&mut self) -> Result<Option<(NaiveDate, CarryOver)>, StoreError> {
+        let of_record =
+            records::books_id.eq(carry_overs::books_id).and(records::id.eq(carry_overs::record_id));
+        let row: Option<(NaiveDate, i32, Decimal)> = carry_overs::table
+            .inner_join(records::table.on(of_record))
+            .filter(carry_overs::books_id.eq(self.id.0))
+            .filter(live!(carry_overs))
+            .select((records::date, carry_overs::tax_year, carry_overs::amount))
+            .first(self.connection)
+            .await
+            .optional()?;
+        let base = self.card().base;
+        row.map(|(date, tax_year, amount)| {
+            Ok((date, CarryOver { tax_year, amount: money("carry_overs.amount", amount, base)? }))
+        })
+        .transpose()
     }
 
     pub(super) async fn add_period_act(

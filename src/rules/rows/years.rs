@@ -94,3 +94,11 @@ impl ToolCharge {
         }
     }
 }
+
+/// Section 179 that returns from before the books elected and their income did not allow.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct CarryOver {
+    /// The first year it is brought forward to.
+    pub tax_year: i32,
+    pub amount: Money,
+}

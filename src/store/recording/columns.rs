@@ -66,7 +66,8 @@ pub(super) fn thing_made(row: &Row) -> Option<ThingMade> {
         | Row::Payout(_)
         | Row::Election(_)
         | Row::PeriodAct(_)
-        | Row::ToolCharge(_) => return None,
+        | Row::ToolCharge(_)
+        | Row::CarryOver(_) => return None,
     };
     Some(ThingMade { what: what.as_str(), id, text: text.clone() })
 }
