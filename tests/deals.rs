@@ -2,6 +2,7 @@
 #![cfg(test)]
 
 mod listed;
+mod promises;
 
 use serde_json::{Value, json};
 
@@ -120,7 +121,7 @@ fn a_deal_shows_what_was_kept_and_which_instalments_and_promises_are_due() {
     );
     assert_eq!(
         standing["promises"],
-        json!([{ "due_on": "2026-02-20", "what": "one minute in the episode", "episode": people.episodes[0] }])
+        json!([{ "id": standing["promises"][0]["id"], "due_on": "2026-02-20", "what": "one minute in the episode", "episode": people.episodes[0] }])
     );
 }
 

@@ -71,7 +71,46 @@ CREATE TABLE promises (
     FOREIGN KEY (books_id, episode_id) REFERENCES episodes (books_id, id)
 );
 COMMENT ON TABLE promises IS 'What was promised to a sponsor by when.';
+CREATE INDEX promises_of_deal ON promises (books_id, deal_id);
 CALL fence_append_only('promises');
+
+CREATE TABLE promises_kept (
+    books_id uuid NOT NULL,
+    promise_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    kept_on date NOT NULL,
+    kept_where text CHECK (kept_where <> ''),
+    PRIMARY KEY (books_id, promise_id, record_id),
+    FOREIGN KEY (books_id, promise_id) REFERENCES promises (books_id, id),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id)
+);
+COMMENT ON TABLE promises_kept IS 'When a promise was kept; once, unless that was reversed.';
+COMMENT ON COLUMN promises_kept.kept_where IS 'Where that can be seen, in the owner''s words or as an address.';
+CALL fence_append_only('promises_kept');
+
+-- A promise is kept once: again only when every earlier time was reversed; never before the deal was agreed.
+CREATE FUNCTION promise_kept_once() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    IF EXISTS (
+        SELECT FROM promises_kept kept
+        WHERE kept.books_id = NEW.books_id AND kept.promise_id = NEW.promise_id AND kept.record_id <> NEW.record_id
+          AND NOT EXISTS (SELECT FROM record_reversals r
+                          WHERE r.books_id = kept.books_id AND r.record_id = kept.record_id)
+    ) THEN
+        RAISE EXCEPTION 'promise % is kept already', NEW.promise_id
+            USING ERRCODE = 'check_violation', CONSTRAINT = 'promises_kept_once';
+    END IF;
+    IF NEW.kept_on < (SELECT deal.agreed_on FROM promises promise
+                      JOIN deals deal ON deal.books_id = promise.books_id AND deal.id = promise.deal_id
+                      WHERE promise.books_id = NEW.books_id AND promise.id = NEW.promise_id) THEN
+        RAISE EXCEPTION 'promise % is kept before it was made', NEW.promise_id
+            USING ERRCODE = 'check_violation', CONSTRAINT = 'promises_kept_after_they_were_made';
+    END IF;
+    RETURN NEW;
+END
+$$;
+CREATE TRIGGER promise_kept_once BEFORE INSERT ON promises_kept
+    FOR EACH ROW EXECUTE FUNCTION promise_kept_once();
 
 CREATE TABLE instalments (
     books_id uuid NOT NULL,

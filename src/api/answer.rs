@@ -32,7 +32,7 @@ pub struct RecordedBody {
     /// The record as it was understood.
     #[schema(value_type = Object)]
     pub record: Value,
-    /// Things it made that later records name by their id: lots, tools, pieces.
+    /// Things it made that later records name by their id: lots, tools, pieces, promises.
     pub things: Vec<ThingBody>,
     pub entries: Vec<EntryBody>,
     pub attributions: Vec<AttributionBody>,
@@ -43,7 +43,7 @@ pub struct RecordedBody {
 /// A thing that a record made.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct ThingBody {
-    /// Its word: materials, tools, furniture, deals.
+    /// Its word: materials, tools, furniture, deals; or promises, of a deal.
     pub what: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub id: Option<Uuid>,

@@ -1,4 +1,5 @@
-//! Deals over HTTP: what was agreed, what comes in and goes back, how it stands, and the price floor.
+//! Deals over HTTP: what was agreed, what comes in and goes back, which promises were kept, how it stands, and the
+//! price floor.
 
 mod listed;
 
@@ -8,8 +9,10 @@ use super::answer::Answer;
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
 use super::lists::{PageBody, ThingsQuery, listed};
-use crate::rules::deals::{self, DealStanding, Floor, FloorAsked, NewClawback, NewDeal, NewInstalment};
-use crate::rules::ids::DealId;
+use crate::rules::deals::{
+    self, DealStanding, Floor, FloorAsked, NewClawback, NewDeal, NewInstalment, NewPromiseKept,
+};
+use crate::rules::ids::{DealId, PromiseId};
 use crate::store::error::Fault;
 use listed::DealListedBody;
 
@@ -89,6 +92,22 @@ pub async fn pay_clawback(door: Door<Records>, id: web::Path<DealId>, body: Chec
         let deal = desk.tx.deal(id).await?;
         let from = desk.tx.money_account(new.paid_from).await?;
         Ok(deals::claw_back(&mut desk.pen(), &deal, from, new)?)
+    })
+    .await
+}
+
+/// Records that a promise to the sponsor was kept, on which day and where it can be seen.
+#[utoipa::path(tag = "deals", request_body = NewPromiseKept)]
+#[post("/v1/deals/{id}/promises/{promise}/kept")]
+pub async fn keep_promise(
+    door: Door<Records>,
+    path: web::Path<(DealId, PromiseId)>,
+    body: Checked<NewPromiseKept>,
+) -> Answer {
+    let (id, promise) = path.into_inner();
+    door.record(body, async move |desk, new| {
+        let facts = desk.tx.promise(id, promise).await?;
+        Ok(deals::keep_promise(&facts, new)?)
     })
     .await
 }

@@ -125,6 +125,7 @@ fn what_came_in(routes: &mut impl TakesRoutes) {
         .service(deals::show_deal_standing)
         .service(deals::receive_instalment)
         .service(deals::pay_clawback)
+        .service(deals::keep_promise)
         .service(deals::work_out_floor)
         .service(deals::list_deal_records)
         .service(deals::read_deal_record)

@@ -1,10 +1,11 @@
-//! Deals with sponsors: what was agreed, each instalment that comes in on it, what goes back, and the price below
-//! which an episode does not pay.
+//! Deals with sponsors: what was agreed, each instalment that comes in on it, what goes back, each promise kept, and
+//! the price below which an episode does not pay.
 
 mod agree;
 mod clawback;
 mod floor;
 mod instalment;
+mod keep;
 mod standing;
 #[cfg(test)]
 mod tests;
@@ -23,6 +24,7 @@ pub use agree::{InstalmentAsked, NewDeal, PromiseAsked, agree};
 pub use clawback::{NewClawback, claw_back};
 pub use floor::{Floor, FloorAsked, FloorFinding, floor};
 pub use instalment::{Beyond, NewInstalment, receive};
+pub use keep::{NewPromiseKept, PromiseFacts, PromiseStanding, keep_promise};
 pub use standing::{DealStanding, DealStandingFacts, InstalmentOpen, PromiseDue, standing, still_open};
 
 /// What the rules must know of a deal that money moves on.
@@ -52,7 +54,7 @@ pub struct DealIncome {
     pub attributed: Vec<(CostObject, Money)>,
 }
 
-/// Why money on a deal is refused.
+/// Why what happens on a deal is refused.
 #[derive(Clone, Debug, PartialEq)]
 pub enum DealFinding {
     ScheduleDiffers { schedule: Money, agreed: Money },
@@ -63,6 +65,7 @@ pub enum DealFinding {
     BeforeAgreed { date: NaiveDate, agreed_on: NaiveDate },
     BeyondTotal { agreed: Money, so_far: Money, gross: Money, over: Money },
     MoreThanReceived { amount: Money, received: Money },
+    KeptAlready { what: String, kept_on: NaiveDate },
 }
 
 impl Explain for DealFinding {
@@ -103,6 +106,10 @@ impl Explain for DealFinding {
                     "{amount} goes back, and by that day these books show {received} received on the deal"
                 ),
                 "correct the sum or the day, or record the instalment first",
+            ),
+            Self::KeptAlready { what, kept_on } => Said::conflict(
+                format!("'{what}' was kept on {kept_on}"),
+                "reverse that record (POST /v1/records/{id}/reversal) if it is wrong, and record it anew",
             ),
         }
     }

@@ -36,6 +36,8 @@ id_types! {
     ToolId,
     PieceId,
     DealId,
+    /// Something promised to a sponsor under a deal.
+    PromiseId,
 }
 
 /// Where new ids come from; the rules themselves draw no random numbers.

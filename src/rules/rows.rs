@@ -11,7 +11,9 @@ pub use goods::{
     Basis, Gift, GiftFate, GiftRelation, Lot, LotMove, LotMoveKind, LotStanding, Piece, PieceOrigin,
     PiecePurpose, PieceSale, PurchaseLine, SaleCharacter, Target,
 };
-pub use income::{Clawback, Deal, DealShare, Instalment, InstalmentDue, Payout, Promise, ReceivedFrom};
+pub use income::{
+    Clawback, Deal, DealShare, Instalment, InstalmentDue, Payout, Promise, PromiseKept, ReceivedFrom,
+};
 pub use people::{
     BudgetLine, DistanceUnit, Episode, Labour, LabourStanding, MoneyAccountRow, Party, PartyRole, Place,
     Project, Trip,
@@ -46,6 +48,7 @@ pub enum Row {
     DealShare(DealShare),
     InstalmentDue(InstalmentDue),
     Promise(Promise),
+    PromiseKept(PromiseKept),
     Instalment(Instalment),
     Clawback(Clawback),
     Payout(Payout),

@@ -1,8 +1,9 @@
-//! Deals, what was promised, and what came in.
+//! Deals and what came in; `deals/promised.rs` has what was promised.
 
 mod came_in;
 mod facts;
 mod listed;
+mod promised;
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -11,9 +12,9 @@ use uuid::Uuid;
 use super::books::Tx;
 use super::error::StoreError;
 use super::recording::object_columns;
-use super::schema::{clawbacks, deal_shares, deals, instalments, instalments_due, promises};
+use super::schema::{clawbacks, deal_shares, deals, instalments, instalments_due};
 use crate::rules::ids::RecordId;
-use crate::rules::rows::{Clawback, Deal, DealShare, Instalment, InstalmentDue, Promise};
+use crate::rules::rows::{Clawback, Deal, DealShare, Instalment, InstalmentDue};
 
 pub use listed::DealListed;
 
@@ -87,22 +88,6 @@ impl Tx<'_> {
                 clawbacks::paid_on.eq(row.paid_on),
                 clawbacks::counts.eq(row.counts.amount()),
                 clawbacks::amount.eq(row.amount.amount()),
-            ))
-            .execute(self.connection)
-            .await?;
-        Ok(())
-    }
-
-    pub(super) async fn add_promise(&mut self, record: RecordId, row: &Promise) -> Result<(), StoreError> {
-        diesel::insert_into(promises::table)
-            .values((
-                promises::books_id.eq(self.id.0),
-                promises::record_id.eq(record.0),
-                promises::id.eq(Uuid::now_v7()),
-                promises::deal_id.eq(row.deal.0),
-                promises::what.eq(&row.what),
-                promises::episode_id.eq(row.episode.map(|episode| episode.0)),
-                promises::due_on.eq(row.due_on),
             ))
             .execute(self.connection)
             .await?;

@@ -36,6 +36,7 @@ impl Tx<'_> {
             Row::InstalmentDue(due) => self.add_instalment_due(id, due).await,
             Row::Clawback(clawback) => self.add_clawback(id, clawback).await,
             Row::Promise(promise) => self.add_promise(id, promise).await,
+            Row::PromiseKept(kept) => self.add_promise_kept(id, kept).await,
             Row::Instalment(instalment) => self.add_instalment(id, instalment).await,
             Row::Payout(payout) => self.add_payout(id, payout).await,
             Row::Election(election) => self.add_election(id, election).await,

@@ -404,6 +404,17 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// When a promise was kept; once, unless that was reversed.
+    promises_kept (books_id, promise_id, record_id) {
+        books_id -> Uuid,
+        promise_id -> Uuid,
+        record_id -> Uuid,
+        kept_on -> Date,
+        kept_where -> Nullable<Text>,
+    }
+}
+
+diesel::table! {
     /// What each share of a line is to the tax office.
     purchase_line_treatments (books_id, record_id, position, place) {
         books_id -> Uuid,
@@ -641,6 +652,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     postings,
     projects,
     promises,
+    promises_kept,
     purchase_line_treatments,
     purchase_lines,
     record_links,

@@ -75,6 +75,8 @@ pub struct Business {
     tools: Vec<String>,
     pieces: Vec<String>,
     deals: Vec<String>,
+    /// Each with its deal.
+    promises: Vec<(String, String)>,
     gifts: Vec<String>,
     purchases: Vec<String>,
     records: Vec<String>,
@@ -107,6 +109,7 @@ impl Business {
             tools: Vec::new(),
             pieces: Vec::new(),
             deals: Vec::new(),
+            promises: Vec::new(),
             gifts: Vec::new(),
             purchases: Vec::new(),
             records: Vec::new(),
@@ -165,6 +168,7 @@ impl Business {
                 "tools" => self.tools.push(id),
                 "furniture" => self.pieces.push(id),
                 "deals" => self.deals.push(id),
+                "promises" => self.promises.push((answer["id"].as_str().unwrap().to_owned(), id)),
                 _ => {}
             }
         }

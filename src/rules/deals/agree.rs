@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::DealFinding;
-use crate::rules::ids::{DealId, EpisodeId, PartyId};
+use crate::rules::ids::{DealId, EpisodeId, PartyId, PromiseId};
 use crate::rules::journal::Stream;
 use crate::rules::money::{Amount, Currency, Money};
 use crate::rules::objects::{ObjectShare, split_over_objects};
@@ -81,7 +81,7 @@ pub fn agree(pen: &mut Pen<'_>, asked: &NewDeal) -> Result<Recording, Refusal> {
     let id = DealId(pen.ids.next());
     let mut rows = Vec::new();
     rows.extend(findings.keep(schedule_of(id, asked, currency, agreed)).into_iter().flatten());
-    rows.extend(findings.keep(promises_of(id, asked)).into_iter().flatten());
+    rows.extend(findings.keep(promises_of(pen, id, asked)).into_iter().flatten());
     let objects = findings.keep(weights_of(asked, currency).at("/for")).unwrap_or_default();
     if let (Some(agreed), Some(paid)) = (agreed, paid_before)
         && paid.amount() > agreed.amount()
@@ -146,14 +146,14 @@ fn schedule_of(
     }
 }
 
-fn promises_of(deal: DealId, asked: &NewDeal) -> Result<Vec<Row>, Refusal> {
+fn promises_of(pen: &mut Pen<'_>, deal: DealId, asked: &NewDeal) -> Result<Vec<Row>, Refusal> {
     let mut findings = Findings::new();
     let mut rows = Vec::with_capacity(asked.promises.len());
     for (place, promise) in asked.promises.iter().enumerate() {
         let at = format!("/promises/{place}/what");
         if let Some(what) = findings.keep(words_of("promise", &promise.what).at(&at)) {
-            let (episode, due_on) = (promise.episode, promise.due_on);
-            rows.push(Row::Promise(Promise { deal, what, episode, due_on }));
+            let (id, episode, due_on) = (PromiseId(pen.ids.next()), promise.episode, promise.due_on);
+            rows.push(Row::Promise(Promise { id, deal, what, episode, due_on }));
         }
     }
     findings.or_refuse()?;

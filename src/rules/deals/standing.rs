@@ -4,10 +4,10 @@ use chrono::NaiveDate;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::DealFacts;
-use crate::rules::ids::{DealId, EpisodeId, PartyId, RecordId};
+use super::{DealFacts, PromiseStanding};
+use crate::rules::ids::{DealId, EpisodeId, PartyId, PromiseId, RecordId};
 use crate::rules::money::{Currency, Money, MoneyFinding};
-use crate::rules::rows::{Clawback, Instalment, InstalmentDue, Promise};
+use crate::rules::rows::{Clawback, Instalment, InstalmentDue};
 
 /// A deal with everything that stands on it.
 #[derive(Clone, Debug)]
@@ -17,7 +17,7 @@ pub struct DealStandingFacts {
     pub clawbacks: Vec<Clawback>,
     /// In any order.
     pub schedule: Vec<InstalmentDue>,
-    pub promises: Vec<Promise>,
+    pub promises: Vec<PromiseStanding>,
 }
 
 /// How a deal stands. Sums are in the deal's currency, those of `kept` in the books'.
@@ -41,7 +41,7 @@ pub struct DealStanding {
     pub kept: DealKept,
     /// Parts of the schedule that are not paid in full, the earliest first.
     pub open_instalments: Vec<InstalmentOpen>,
-    /// The earliest first.
+    /// The earliest due first, kept or not.
     pub promises: Vec<PromiseDue>,
 }
 
@@ -69,10 +69,36 @@ pub struct InstalmentOpen {
 /// Something promised to the sponsor.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct PromiseDue {
+    /// Its id, to say that it was kept: `POST /v1/deals/{id}/promises/{promise}/kept`.
+    pub id: PromiseId,
     pub due_on: NaiveDate,
     pub what: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub episode: Option<EpisodeId>,
+    /// Left out while it is not kept.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub kept_on: Option<NaiveDate>,
+    /// Where that can be seen.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub kept_where: Option<String>,
+    /// The record that says so.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub kept_record: Option<RecordId>,
+}
+
+impl From<&PromiseStanding> for PromiseDue {
+    fn from(one: &PromiseStanding) -> Self {
+        let (promise, kept) = (&one.promise, one.kept.as_ref());
+        Self {
+            id: promise.id,
+            due_on: promise.due_on,
+            what: promise.what.clone(),
+            episode: promise.episode,
+            kept_on: kept.map(|(_, kept)| kept.kept_on),
+            kept_where: kept.and_then(|(_, kept)| kept.kept_where.clone()),
+            kept_record: kept.map(|(record, _)| *record),
+        }
+    }
 }
 
 /// Works out how a deal stands. What came in pays the schedule from its earliest day on, whichever part it was
@@ -85,11 +111,7 @@ pub fn standing(facts: &DealStandingFacts, base: Currency) -> Result<DealStandin
     let deal = &facts.deal.deal;
     let (currency, paid) = (deal.agreed.currency(), facts.deal.gross_so_far);
     let counts = counted(paid);
-    let mut promises: Vec<_> = facts
-        .promises
-        .iter()
-        .map(|one| PromiseDue { due_on: one.due_on, what: one.what.clone(), episode: one.episode })
-        .collect();
+    let mut promises: Vec<_> = facts.promises.iter().map(PromiseDue::from).collect();
     promises.sort_by_key(|one| one.due_on);
     Ok(DealStanding {
         id: deal.id,

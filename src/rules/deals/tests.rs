@@ -3,11 +3,11 @@ use serde_json::{Value, json};
 use uuid::Uuid;
 
 use super::*;
-use crate::rules::ids::DealId;
+use crate::rules::ids::{DealId, PromiseId};
 use crate::rules::journal::{Account, Draw, ExpenseClass, Stream, TaxClass};
 use crate::rules::money::Amount;
 use crate::rules::recording::{Recording, Side};
-use crate::rules::rows::{InstalmentDue, Row};
+use crate::rules::rows::{InstalmentDue, Promise, PromiseKept, Row};
 use crate::rules::trial::{
     asked, attributed, balance, bank, books, dollars, episode, findings, party, ties, usd, write, write_in,
 };
@@ -275,6 +275,55 @@ fn what_came_in_pays_the_earliest_part_first_and_an_overdrawn_deal_owes_no_more_
     assert_eq!(stands("500.01"), ("699.99".to_owned(), parts(&["2026-03-01 699.99"])));
     assert_eq!(stands("1300.00"), ("0.00".to_owned(), Vec::new()));
     assert_eq!(stands("-80.00"), stands("0"));
+}
+
+/// A minute promised by 1 March on the deal of 1 December, kept or not.
+fn promise(kept_on: Option<&str>) -> PromiseFacts {
+    let deal = deal("0");
+    let id = PromiseId(Uuid::from_u128(600));
+    let promise = Promise {
+        id,
+        deal: deal.deal.id,
+        what: "a minute on the brackets".to_owned(),
+        episode: Some(episode(1)),
+        due_on: "2026-03-01".parse().unwrap(),
+    };
+    let kept = |day: &str| PromiseKept { promise: id, kept_on: day.parse().unwrap(), kept_where: None };
+    let kept = kept_on.map(|day| (RecordId(Uuid::from_u128(601)), kept(day)));
+    PromiseFacts { deal: deal.deal, record: deal.record, standing: PromiseStanding { promise, kept } }
+}
+
+#[test]
+fn a_promise_kept_posts_nothing_and_says_whether_it_was_in_time() {
+    let kept = |date: &str| {
+        let body = json!({ "date": date, "where": " from minute four on " });
+        let got = keep_promise(&promise(None), &asked(body)).unwrap();
+        assert!(got.entries.is_empty() && got.sources.is_empty() && got.attributions.is_empty());
+        assert_eq!(
+            (got.depends_on, got.about),
+            (vec![deal("0").record], vec![CostObject::Episode(episode(1))])
+        );
+        let [Row::PromiseKept(row)] = got.rows.as_slice() else { panic!("{:?}", got.rows) };
+        assert_eq!(
+            (row.kept_on.to_string().as_str(), row.kept_where.as_deref()),
+            (date, Some("from minute four on"))
+        );
+        got.notes.join(" ")
+    };
+    assert_eq!(kept("2026-03-01"), "In time: it was due on 2026-03-01.");
+    assert_eq!(kept("2026-03-02"), "One day late: it was due on 2026-03-01.");
+    assert_eq!(kept("2026-04-01"), "31 days late: it was due on 2026-03-01.");
+}
+
+#[test]
+fn a_promise_is_kept_once_and_not_before_it_was_made() {
+    let refused = |kept_on, body: Value| findings(keep_promise(&promise(kept_on), &asked(body)));
+    assert_eq!(
+        refused(None, json!({ "date": "2025-11-30", "where": " " })),
+        ["/date: 2025-11-30 is before the deal was agreed on 2025-12-01", "/where: the place is empty"]
+    );
+    let again = refused(Some("2026-02-18"), json!({ "date": "2026-02-19" }));
+    assert_eq!(again, [": 'a minute on the brackets' was kept on 2026-02-18"]);
 }
 
 fn price(more: Value) -> Result<Floor, Refusal> {

@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use crate::rules::ids::{DealId, EpisodeId, MoneyAccountId, PartyId};
+use crate::rules::ids::{DealId, EpisodeId, MoneyAccountId, PartyId, PromiseId};
 use crate::rules::money::Money;
 use crate::rules::named::named;
 use crate::rules::recording::CostObject;
@@ -42,10 +42,20 @@ pub struct InstalmentDue {
 /// What was promised to a sponsor by when.
 #[derive(Clone, Debug)]
 pub struct Promise {
+    pub id: PromiseId,
     pub deal: DealId,
     pub what: String,
     pub episode: Option<EpisodeId>,
     pub due_on: NaiveDate,
+}
+
+/// That a promise was kept.
+#[derive(Clone, Debug)]
+pub struct PromiseKept {
+    pub promise: PromiseId,
+    pub kept_on: NaiveDate,
+    /// Where that can be seen, in the owner's words or as an address.
+    pub kept_where: Option<String>,
 }
 
 named! {

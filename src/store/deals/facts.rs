@@ -10,15 +10,15 @@ use rust_decimal::Decimal;
 use uuid::Uuid;
 
 use crate::rules::deals::{DealFacts, DealIncome, DealStandingFacts};
-use crate::rules::ids::{DealId, EpisodeId, PartyId, RecordId, SourceId};
+use crate::rules::ids::{DealId, PartyId, RecordId, SourceId};
 use crate::rules::money::{Currency, Money};
 use crate::rules::recording::{CostObject, Side};
-use crate::rules::rows::{Clawback, Deal, InstalmentDue, Promise};
+use crate::rules::rows::{Clawback, Deal, InstalmentDue};
 use crate::store::books::Tx;
 use crate::store::error::StoreError;
 use crate::store::records::object_of;
 use crate::store::schema::{
-    attributions, clawbacks, deal_shares, deals, instalments, instalments_due, movements, promises, sources,
+    attributions, clawbacks, deal_shares, deals, instalments, instalments_due, movements, sources,
 };
 use crate::store::{live, money, read_as};
 
@@ -104,7 +104,7 @@ impl Tx<'_> {
         Ok(DealStandingFacts { deal, instalments, clawbacks, schedule, promises })
     }
 
-    async fn live_deal(&mut self, id: DealId) -> Result<Option<(Deal, RecordId)>, StoreError> {
+    pub(super) async fn live_deal(&mut self, id: DealId) -> Result<Option<(Deal, RecordId)>, StoreError> {
         let row: Option<DealRow> = deals::table
             .filter(deals::books_id.eq(self.id.0))
             .filter(deals::id.eq(id.0))
@@ -252,23 +252,5 @@ impl Tx<'_> {
                 Ok(InstalmentDue { deal: deal.id, due_on, amount, what })
             })
             .collect()
-    }
-
-    async fn promises_of(&mut self, deal: DealId) -> Result<Vec<Promise>, StoreError> {
-        let rows: Vec<(String, Option<Uuid>, NaiveDate)> = promises::table
-            .filter(promises::books_id.eq(self.id.0))
-            .filter(promises::deal_id.eq(deal.0))
-            .filter(live!(promises))
-            .order((promises::due_on, promises::id))
-            .select((promises::what, promises::episode_id, promises::due_on))
-            .load(self.connection)
-            .await?;
-        let promise = |(what, episode, due_on): (String, Option<Uuid>, NaiveDate)| Promise {
-            deal,
-            what,
-            episode: episode.map(EpisodeId),
-            due_on,
-        };
-        Ok(rows.into_iter().map(promise).collect())
     }
 }

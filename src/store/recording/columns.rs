@@ -39,7 +39,7 @@ pub(super) fn main_thing(recording: &Recording) -> Option<Uuid> {
 }
 
 pub(super) fn thing_made(row: &Row) -> Option<ThingMade> {
-    let (what, id, text) = match row {
+    let (word, id, text) = match row {
         Row::MoneyAccount(one) => (Word::Accounts, one.id.0, &one.name),
         Row::Party(one) => (Word::Parties, one.id.0, &one.name),
         Row::Project(one) => (Word::Projects, one.id.0, &one.name),
@@ -48,6 +48,10 @@ pub(super) fn thing_made(row: &Row) -> Option<ThingMade> {
         Row::Tool(one) => (Word::Tools, one.id.0, &one.name),
         Row::Piece(one) => (Word::Furniture, one.id.0, &one.name),
         Row::Deal(one) => (Word::Deals, one.id.0, &one.title),
+        // No word of its own, but a deal's later records name it.
+        Row::Promise(one) => {
+            return Some(ThingMade { what: "promises", id: one.id.0, text: one.what.clone() });
+        }
         Row::BudgetLine(_)
         | Row::PurchaseLine(_)
         | Row::LotMove(_)
@@ -60,7 +64,7 @@ pub(super) fn thing_made(row: &Row) -> Option<ThingMade> {
         | Row::Gift(_)
         | Row::DealShare(_)
         | Row::InstalmentDue(_)
-        | Row::Promise(_)
+        | Row::PromiseKept(_)
         | Row::Clawback(_)
         | Row::Instalment(_)
         | Row::Payout(_)
@@ -69,5 +73,5 @@ pub(super) fn thing_made(row: &Row) -> Option<ThingMade> {
         | Row::ToolCharge(_)
         | Row::CarryOver(_) => return None,
     };
-    Some(ThingMade { what: what.as_str(), id, text: text.clone() })
+    Some(ThingMade { what: word.as_str(), id, text: text.clone() })
 }

@@ -279,11 +279,18 @@ impl Business {
             if self.chance.one_in(2) {
                 body["agency"] = json!(self.agency);
             }
+            body["promises"] = json!([{ "what": "a minute on the paint", "due_on": self.day() }]);
             self.sends("/v1/deals", body);
             return;
         }
         let deal = self.chance.pick(&self.deals).clone();
         let date = self.day();
+        if !self.promises.is_empty() && self.chance.one_in(6) {
+            // Its deal may be gone by now, or the promise kept: then it is refused.
+            let (deal, promise) = self.chance.pick(&self.promises).clone();
+            self.sends(&format!("/v1/deals/{deal}/promises/{promise}/kept"), json!({ "date": date }));
+            return;
+        }
         if self.chance.one_in(4) {
             let amount = dollars(self.chance.cents(30_000));
             let body = json!({ "date": date, "amount": amount, "paid_from": self.bank });
