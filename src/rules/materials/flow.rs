@@ -37,7 +37,7 @@ impl Explain for FlowFinding {
         match self {
             Self::MoreThanThere { asked, there } => Said::invalid(
                 format!("{} is asked for, and {} is there", asked.normalize(), there.normalize()),
-                "correct the quantity; stock never goes below zero",
+                "correct the quantity or give a later day; stock never goes below zero on any day",
             ),
         }
     }
@@ -99,6 +99,12 @@ pub fn least_from(
         balance = balance.plus(change)?;
         least.quantity = least.quantity.min(balance.quantity);
         least.cost = least.cost.at_most(balance.cost);
+    }
+    // The least cost can be of an earlier day than the least quantity, where what came back in between cost more.
+    // Whoever took all of the quantity then would leave cost behind with nothing to carry it: the last of it waits
+    // for a later day.
+    if least.quantity == balance.quantity && least.cost != balance.cost {
+        least.quantity -= Decimal::new(1, QUANTITY_DIGITS);
     }
     Ok(least)
 }

@@ -2,9 +2,10 @@
 
 use proptest::prelude::*;
 
+use super::super::super::money::Money;
 use super::super::super::recording::MaterialsFlow;
 use super::super::super::rows::Target;
-use super::super::{Layer, draw, periodic, split_quantity};
+use super::super::{Layer, draw, least_from, periodic, split_quantity};
 use super::shelf::*;
 use rust_decimal::Decimal;
 
@@ -86,6 +87,37 @@ fn layers() -> impl Strategy<Value = Vec<Layer>> {
         cost: usd(&Decimal::new(cents, 2).to_string()),
     });
     prop::collection::vec(layer, 1..8)
+}
+
+// Found by the property below: what came back dearer in between left the least cost and the least quantity on two days.
+#[test]
+fn an_issue_dated_back_never_leaves_cost_behind_with_nothing_to_carry_it() {
+    let mut shelf = Shelf::new(MaterialsFlow::Fifo);
+    shelf.puts("tiles", "40", "54.90", day(2025, 3, 1));
+    shelf.puts("tiles", "12.5", "33.33", day(2025, 2, 1));
+    shelf.puts("tiles", "7", "0.02", day(2025, 5, 1));
+    for deed in [
+        Deed::IssueByName { thousandths: 46_748, month: 7, to_b: true },
+        Deed::Count { thousandths: 48_060, month: 3 },
+        Deed::IssueByName { thousandths: 13_812, month: 12, to_b: false },
+        Deed::ComeBack { thousandths: 15_799, month: 7, to_b: true },
+        Deed::Count { thousandths: 19_906, month: 7 },
+        Deed::Issue { thousandths: 1, month: 2, to_b: false },
+        Deed::IssueByName { thousandths: 6_094, month: 3, to_b: false },
+    ] {
+        does(&mut shelf, &deed);
+        holds(&shelf);
+    }
+    let change = |month, quantity, cost| {
+        let cost = Money::exact(dec(cost), dollars()).unwrap();
+        (day(2025, month, 1), Layer { quantity: dec(quantity), cost })
+    };
+    let lot = Layer { quantity: dec("10"), cost: usd("10.00") };
+    let moves = [change(2, "-6", "-9.00"), change(3, "3", "6.00"), change(4, "-5", "-5.00")];
+    let free = least_from(lot, &moves, day(2025, 2, 1)).unwrap();
+    assert_eq!((free.quantity, free.cost), (dec("1.999999"), usd("1.00")));
+    let last = least_from(lot, &moves, day(2025, 4, 1)).unwrap();
+    assert_eq!((last.quantity, last.cost), (dec("2"), usd("2.00")));
 }
 
 proptest! {
