@@ -1,6 +1,7 @@
 //! Deals with sponsors: agreed, paid in parts, paid back, and the price floor.
 #![cfg(test)]
 
+mod invoices;
 mod listed;
 mod promises;
 

@@ -118,6 +118,8 @@ CREATE TABLE instalments (
     deal_id uuid NOT NULL,
     counts money_amount NOT NULL CHECK (counts > 0),
     gross money_amount NOT NULL CHECK (gross > 0),
+    settled money_amount NOT NULL CHECK (settled >= 0),
+    exchange_gain money_amount NOT NULL,
     kept_by_agency money_amount NOT NULL CHECK (kept_by_agency >= 0),
     kept_by_bank money_amount NOT NULL CHECK (kept_by_bank >= 0),
     tax_withheld money_amount NOT NULL CHECK (tax_withheld >= 0),
@@ -133,6 +135,8 @@ CREATE TABLE instalments (
 COMMENT ON TABLE instalments IS 'Each sum that came in on a deal, and what was kept of it on the way.';
 COMMENT ON COLUMN instalments.counts IS 'The gross in the deal''s own currency, held against the total agreed.';
 COMMENT ON COLUMN instalments.income_on IS 'The day it was the owner''s to have: the agency''s day where an agency stood between.';
+COMMENT ON COLUMN instalments.settled IS 'What of the gross was booked before with invoices; zero on the cash basis.';
+COMMENT ON COLUMN instalments.exchange_gain IS 'What the rate moved between invoices and their payment; negative for a loss.';
 CREATE INDEX instalments_of_deal ON instalments (books_id, deal_id);
 CALL fence_append_only('instalments');
 
@@ -151,3 +155,37 @@ COMMENT ON TABLE clawbacks IS 'What went back to a sponsor.';
 COMMENT ON COLUMN clawbacks.counts IS 'The same in the deal''s own currency.';
 CREATE INDEX clawbacks_of_deal ON clawbacks (books_id, deal_id);
 CALL fence_append_only('clawbacks');
+
+CREATE TABLE invoices (
+    books_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    deal_id uuid NOT NULL,
+    invoiced_on date NOT NULL,
+    what text NOT NULL CHECK (what <> ''),
+    counts money_amount NOT NULL CHECK (counts > 0),
+    booked money_amount CHECK (booked >= 0),
+    PRIMARY KEY (books_id, record_id),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id),
+    FOREIGN KEY (books_id, deal_id) REFERENCES deals (books_id, id)
+);
+COMMENT ON TABLE invoices IS 'What was invoiced to sponsors.';
+COMMENT ON COLUMN invoices.counts IS 'In the deal''s own currency.';
+COMMENT ON COLUMN invoices.booked IS 'What the receivable was booked with; none on the cash basis, where an invoice posts nothing.';
+CREATE INDEX invoices_of_deal ON invoices (books_id, deal_id);
+CALL fence_append_only('invoices');
+
+CREATE TABLE settlements (
+    books_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    invoice_id uuid NOT NULL,
+    counts money_amount NOT NULL CHECK (counts > 0),
+    booked money_amount NOT NULL CHECK (booked >= 0),
+    PRIMARY KEY (books_id, record_id, invoice_id),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id),
+    FOREIGN KEY (books_id, invoice_id) REFERENCES invoices (books_id, record_id)
+);
+COMMENT ON TABLE settlements IS 'What instalments paid of invoices.';
+COMMENT ON COLUMN settlements.record_id IS 'The instalment.';
+COMMENT ON COLUMN settlements.booked IS 'What it takes off the receivable; zero on the cash basis.';
+CREATE INDEX settlements_of_invoice ON settlements (books_id, invoice_id);
+CALL fence_append_only('settlements');

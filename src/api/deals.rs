@@ -10,7 +10,7 @@ use super::checked::Checked;
 use super::door::{Door, Reads, Records};
 use super::lists::{PageBody, ThingsQuery, listed};
 use crate::rules::deals::{
-    self, DealStanding, Floor, FloorAsked, NewClawback, NewDeal, NewInstalment, NewPromiseKept,
+    self, DealStanding, Floor, FloorAsked, NewClawback, NewDeal, NewInstalment, NewInvoice, NewPromiseKept,
 };
 use crate::rules::ids::{DealId, PromiseId};
 use crate::store::error::Fault;
@@ -62,6 +62,22 @@ pub async fn show_deal_standing(door: Door<Reads>, id: web::Path<DealId>) -> Ans
     door.read(async |tx| {
         let facts = tx.deal_standing(id).await?;
         deals::standing(&facts, tx.card().base).map_err(Fault::of)
+    })
+    .await
+}
+
+/// Invoices a part of a deal: income of that day in accrual books; on the cash basis it is kept and posts nothing.
+#[utoipa::path(tag = "deals", request_body = NewInvoice)]
+#[post("/v1/deals/{id}/invoices")]
+pub async fn invoice_sponsor(
+    door: Door<Records>,
+    id: web::Path<DealId>,
+    body: Checked<NewInvoice>,
+) -> Answer {
+    let id = id.into_inner();
+    door.record(body, async move |desk, new| {
+        let deal = desk.tx.deal(id).await?;
+        Ok(deals::invoice(&mut desk.pen(), &deal, new)?)
     })
     .await
 }

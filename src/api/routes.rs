@@ -123,6 +123,7 @@ fn what_came_in(routes: &mut impl TakesRoutes) {
         .service(deals::agree_deal)
         .service(deals::list_deals)
         .service(deals::show_deal_standing)
+        .service(deals::invoice_sponsor)
         .service(deals::receive_instalment)
         .service(deals::pay_clawback)
         .service(deals::keep_promise)

@@ -5,6 +5,7 @@ mod agree;
 mod clawback;
 mod floor;
 mod instalment;
+mod invoice;
 mod keep;
 mod standing;
 #[cfg(test)]
@@ -24,8 +25,11 @@ pub use agree::{InstalmentAsked, NewDeal, PromiseAsked, agree};
 pub use clawback::{NewClawback, claw_back};
 pub use floor::{Floor, FloorAsked, FloorFinding, floor};
 pub use instalment::{Beyond, NewInstalment, receive};
+pub use invoice::{InvoiceFacts, NewInvoice, invoice};
 pub use keep::{NewPromiseKept, PromiseFacts, PromiseStanding, keep_promise};
-pub use standing::{DealStanding, DealStandingFacts, InstalmentOpen, PromiseDue, standing, still_open};
+pub use standing::{
+    DealStanding, DealStandingFacts, InstalmentOpen, InvoiceOpen, PromiseDue, standing, still_open,
+};
 
 /// What the rules must know of a deal that money moves on.
 #[derive(Clone, Debug)]
@@ -37,14 +41,38 @@ pub struct DealFacts {
     pub gross_so_far: Money,
     /// What the deal counts for, by weight.
     pub objects: Vec<(CostObject, Decimal)>,
-    /// The income sources of its instalments.
+    /// The income sources of its invoices and instalments.
     pub incomes: Vec<DealIncome>,
+    /// Those that stand, paid or not.
+    pub invoices: Vec<InvoiceFacts>,
 }
 
-/// The income of one instalment as it stands.
+impl DealFacts {
+    fn since_agreed(&self, date: NaiveDate) -> Result<(), Refusal> {
+        let agreed_on = self.deal.agreed_on;
+        if date < agreed_on {
+            return Err(Refusal::new("/date", DealFinding::BeforeAgreed { date, agreed_on }));
+        }
+        Ok(())
+    }
+}
+
+/// # Errors
+/// [`DealFinding::OtherCurrency`] at `/currency`.
+fn in_currency_of(deal: &Deal, asked: Option<Currency>) -> Result<Currency, Refusal> {
+    let of_deal = deal.agreed.currency();
+    match asked {
+        Some(asked) if asked != of_deal => {
+            Err(Refusal::new("/currency", DealFinding::OtherCurrency { deal: of_deal, asked }))
+        }
+        _ => Ok(of_deal),
+    }
+}
+
+/// The income of one invoice or instalment as it stands.
 #[derive(Clone, Debug)]
 pub struct DealIncome {
-    /// The record of the instalment.
+    /// The record of the invoice or the instalment.
     pub record: RecordId,
     pub source: SourceId,
     pub since: NaiveDate,
@@ -64,6 +92,7 @@ pub enum DealFinding {
     IncomeAfterReceipt { income_on: NaiveDate, date: NaiveDate },
     BeforeAgreed { date: NaiveDate, agreed_on: NaiveDate },
     BeyondTotal { agreed: Money, so_far: Money, gross: Money, over: Money },
+    InvoicedBeyondTotal { agreed: Money, so_far: Money, counts: Money, over: Money },
     MoreThanReceived { amount: Money, received: Money },
     KeptAlready { what: String, kept_on: NaiveDate },
 }
@@ -99,6 +128,13 @@ impl Explain for DealFinding {
             ),
             Self::BeyondTotal { agreed, so_far, gross, over } => Said::conflict(
                 format!("{agreed} is agreed and {so_far} came in so far: {gross} more is {over} too much"),
+                "correct the sum, or say \"beyond\": \"agreed_extra\" where the sponsor agreed to pay more",
+            ),
+            Self::InvoicedBeyondTotal { agreed, so_far, counts, over } => Said::conflict(
+                format!(
+                    "{agreed} is agreed and {so_far} was invoiced or came in so far: {counts} more is {over} too \
+                     much"
+                ),
                 "correct the sum, or say \"beyond\": \"agreed_extra\" where the sponsor agreed to pay more",
             ),
             Self::MoreThanReceived { amount, received } => Said::conflict(

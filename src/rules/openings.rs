@@ -131,6 +131,7 @@ pub enum OpeningFinding {
     NoBasis { origin: ToolOrigin },
     NoQuantity,
     PaidBeyondAgreed { paid: Money, agreed: Money },
+    InvoicedBeyondAgreed { paid: Money, invoiced: Money, agreed: Money },
     NoCostsBefore { field: &'static str },
 }
 
@@ -164,6 +165,10 @@ impl Explain for OpeningFinding {
             Self::PaidBeyondAgreed { paid, agreed } => Said::invalid(
                 format!("{paid} is said to be paid already, and {agreed} is agreed in all"),
                 "correct paid_before or amount",
+            ),
+            Self::InvoicedBeyondAgreed { paid, invoiced, agreed } => Said::invalid(
+                format!("{paid} is paid and {invoiced} invoiced, and {agreed} is agreed in all"),
+                "correct invoiced_before, which is what is not paid yet, or amount",
             ),
             Self::NoQuantity => Said::invalid("the lot is empty", "give a quantity above zero"),
             _ => self.say_of_a_tool(),

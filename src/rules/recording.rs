@@ -202,6 +202,10 @@ named! {
         Trip => "trip",
         Gift => "gift",
         Instalment => "instalment",
+        /// What was invoiced to a sponsor, in accrual books.
+        Invoice => "invoice",
+        /// What a rate moved between an invoice and its payment.
+        Exchange => "exchange",
         Payout => "payout",
         Opening => "opening",
         /// What a bank took for a transfer, or the interest on a loan.

@@ -12,7 +12,8 @@ pub use goods::{
     PiecePurpose, PieceSale, PurchaseLine, SaleCharacter, Target,
 };
 pub use income::{
-    Clawback, Deal, DealShare, Instalment, InstalmentDue, Payout, Promise, PromiseKept, ReceivedFrom,
+    Clawback, Deal, DealShare, Instalment, InstalmentDue, Invoice, Payout, Promise, PromiseKept,
+    ReceivedFrom, Settlement,
 };
 pub use people::{
     BudgetLine, DistanceUnit, Episode, Labour, LabourStanding, MoneyAccountRow, Party, PartyRole, Place,
@@ -50,6 +51,8 @@ pub enum Row {
     Promise(Promise),
     PromiseKept(PromiseKept),
     Instalment(Instalment),
+    Invoice(Invoice),
+    Settlement(Settlement),
     Clawback(Clawback),
     Payout(Payout),
     Election(Election),

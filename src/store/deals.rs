@@ -2,6 +2,7 @@
 
 mod came_in;
 mod facts;
+mod invoiced;
 mod listed;
 mod promised;
 
@@ -106,6 +107,8 @@ impl Tx<'_> {
                 instalments::deal_id.eq(row.deal.0),
                 instalments::counts.eq(row.counts.amount()),
                 instalments::gross.eq(row.gross.amount()),
+                instalments::settled.eq(row.settled.amount()),
+                instalments::exchange_gain.eq(row.exchange_gain.amount()),
                 instalments::kept_by_agency.eq(row.kept_by_agency.amount()),
                 instalments::kept_by_bank.eq(row.kept_by_bank.amount()),
                 instalments::tax_withheld.eq(row.tax_withheld.amount()),

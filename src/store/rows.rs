@@ -38,6 +38,8 @@ impl Tx<'_> {
             Row::Promise(promise) => self.add_promise(id, promise).await,
             Row::PromiseKept(kept) => self.add_promise_kept(id, kept).await,
             Row::Instalment(instalment) => self.add_instalment(id, instalment).await,
+            Row::Invoice(invoice) => self.add_invoice(id, invoice).await,
+            Row::Settlement(settlement) => self.add_settlement(id, settlement).await,
             Row::Payout(payout) => self.add_payout(id, payout).await,
             Row::Election(election) => self.add_election(id, election).await,
             Row::PeriodAct(act) => self.add_period_act(id, act).await,

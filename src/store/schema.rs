@@ -191,6 +191,8 @@ diesel::table! {
         deal_id -> Uuid,
         counts -> Numeric,
         gross -> Numeric,
+        settled -> Numeric,
+        exchange_gain -> Numeric,
         kept_by_agency -> Numeric,
         kept_by_bank -> Numeric,
         tax_withheld -> Numeric,
@@ -211,6 +213,19 @@ diesel::table! {
         due_on -> Date,
         amount -> Numeric,
         what -> Text,
+    }
+}
+
+diesel::table! {
+    /// What was invoiced to sponsors.
+    invoices (books_id, record_id) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        deal_id -> Uuid,
+        invoiced_on -> Date,
+        what -> Text,
+        counts -> Numeric,
+        booked -> Nullable<Numeric>,
     }
 }
 
@@ -486,6 +501,17 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// What instalments paid of invoices.
+    settlements (books_id, record_id, invoice_id) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        invoice_id -> Uuid,
+        counts -> Numeric,
+        booked -> Numeric,
+    }
+}
+
+diesel::table! {
     /// Where costs, incomes, fees and recoveries come from: a receipt's line, a lot, a tool, a payout.
     sources (books_id, id) {
         books_id -> Uuid,
@@ -639,6 +665,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     idempotency_answers,
     instalments,
     instalments_due,
+    invoices,
     labour_entries,
     lot_moves,
     lots,
@@ -659,6 +686,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     record_objects,
     record_reversals,
     records,
+    settlements,
     sources,
     tax_year_elections,
     tokens,

@@ -128,6 +128,7 @@ impl Tx<'_> {
             piece_sales: self.piece_sales_of_year(days).await?,
             payouts: self.payouts_of_year(days).await?,
             instalments: self.instalments_between(days.first, days.last).await?,
+            receivables: self.receivables_of_year(days).await?,
             home: self.home_costs(days).await?,
             counted_on: marks.counted_on,
             purchases_without_document: marks.purchases,

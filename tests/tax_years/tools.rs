@@ -77,6 +77,28 @@ fn section_179_beyond_the_years_profit_waits_for_the_next_one() {
 }
 
 #[test]
+fn a_carry_over_from_before_the_books_is_allowed_as_far_as_the_income_of_each_year_reaches() {
+    // IRC 179(b)(3) (seen in a summary of the 2025 act)
+    let shop = Workshop::open();
+    let stated = json!({ "date": "2025-01-01", "what": "section_179_carry_over", "amount": "1500.00" });
+    shop.owner.records("/v1/openings", stated.clone());
+    shop.owner.is_refused(409, "/v1/openings", stated);
+    shop.earns("2025-06-01", "1100.00");
+    shop.earns("2026-06-01", "5100.00");
+    let first = shop.year(2025);
+    first.has_lines(&[("13", "1000.00"), ("31", "0.00")]);
+    assert_eq!(first.0["section_179"]["brought_forward"], "1500.00");
+    shop.year(2026).has_lines(&[("13", "500.00"), ("31", "4500.00")]);
+    // Closing posts what the year allowed, on no tool of these books.
+    let closing = json!({ "through": "2025-12-31", "reason": "filed" });
+    let closed = shop.owner.records("/v1/books/closing", closing);
+    assert_eq!(
+        postings(&closed["entries"][0]),
+        ["expense:depreciation 1000.00 depreciation", "accumulated_depreciation -1000.00"]
+    );
+}
+
+#[test]
 fn a_thousand_miles_and_tolls_are_on_the_line_of_vehicles() {
     // Notice 2025-05: 70 cents a mile (seen); tolls and parking beside it (Pub. 463, seen)
     let shop = Workshop::open();

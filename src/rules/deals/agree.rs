@@ -111,7 +111,7 @@ pub fn agree(pen: &mut Pen<'_>, asked: &NewDeal) -> Result<Recording, Refusal> {
         match pen.books.method {
             AccountingMethod::Cash => "Nothing is posted: on the cash basis a deal is income as it is paid.",
             AccountingMethod::Accrual => {
-                "Nothing is posted yet: what is due is posted as it is paid, also in these accrual books."
+                "Nothing is posted yet: in these accrual books it is income as it is invoiced, or paid before."
             }
         }
         .to_owned(),

@@ -4,12 +4,12 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{DealFacts, DealFinding, DealIncome};
+use super::{DealFacts, DealFinding, DealIncome, in_currency_of};
 use crate::rules::ids::MoneyAccountId;
 use crate::rules::journal::{Account, Stream, TaxClass};
 use crate::rules::money::{Amount, Currency, Exchange, Money, Rate};
 use crate::rules::objects::split_like;
-use crate::rules::recording::{Label, MoneyAccount, MovementKind, Pen, Recording, Word};
+use crate::rules::recording::{AccountingMethod, Label, MoneyAccount, MovementKind, Pen, Recording, Word};
 use crate::rules::refusal::{At, Findings, Refusal};
 use crate::rules::rows::{Clawback, Row};
 use crate::rules::split::split_by_largest_remainder;
@@ -90,17 +90,17 @@ fn sums(
     incomes: &[&DealIncome],
     asked: &NewClawback,
 ) -> Result<(Money, Money), Refusal> {
-    let of_deal = facts.deal.agreed.currency();
-    let currency = asked.currency.unwrap_or(of_deal);
-    if currency != of_deal {
-        let why = DealFinding::OtherCurrency { deal: of_deal, asked: currency };
-        return Err(Refusal::new("/currency", why));
-    }
+    let currency = in_currency_of(&facts.deal, asked.currency)?;
     let exchange = Exchange::of(Some(currency), asked.rate, pen.base())?;
     let counts = asked.amount.positive(currency).at("/amount")?;
     let amount = exchange.in_base(counts).at("/amount")?;
     let received = Money::sum(pen.base(), incomes.iter().map(|income| income.left))?;
     if amount.amount() > received.amount() {
+        return Err(Refusal::new("/amount", DealFinding::MoreThanReceived { amount, received }));
+    }
+    // Accrual books have income that nobody has paid yet: it can not go back.
+    if pen.books.method == AccountingMethod::Accrual && counts.amount() > facts.gross_so_far.amount() {
+        let (amount, received) = (counts, facts.gross_so_far);
         return Err(Refusal::new("/amount", DealFinding::MoreThanReceived { amount, received }));
     }
     Ok((counts, amount))

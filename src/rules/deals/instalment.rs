@@ -4,17 +4,19 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{DealFacts, DealFinding, weighted};
+use super::invoice::settle;
+use super::{DealFacts, DealFinding, in_currency_of, weighted};
 use crate::rules::ids::MoneyAccountId;
 use crate::rules::journal::{Account, Draw, ExpenseClass, JournalFinding, Stream, TaxClass};
 use crate::rules::money::{Amount, Currency, Exchange, Money, MoneyFinding, Rate};
 use crate::rules::named::named;
 use crate::rules::objects::ObjectShare;
 use crate::rules::recording::{
-    AccountingMethod, Label, MoneyAccount, MovementKind, Pen, Recording, Side, Source, SourceKind, Word,
+    AccountingMethod, Category, Label, MoneyAccount, MovementKind, Pen, Recording, Side, Source, SourceKind,
+    Word,
 };
 use crate::rules::refusal::{At, Findings, Refusal};
-use crate::rules::rows::{Instalment, ReceivedFrom, Row};
+use crate::rules::rows::{Instalment, ReceivedFrom, Row, Settlement};
 
 named! {
     /// Why an instalment may go beyond the total agreed.
@@ -117,13 +119,18 @@ pub fn receive(
     });
     recording.streams.push(Stream::Sponsorship);
     recording.depends_on.push(deal.record);
-    let earned = post(pen, &mut recording, into, income_on, figures)?;
-    open_sources(pen, &mut recording, deal, asked, (income_on, figures, earned))?;
+    let settlements = settle(&deal.invoices, own.gross, income_on)?;
+    recording.depends_on.extend(settlements.iter().map(|one| one.invoice));
+    let income = Income::of(pen, exchange, own.gross, figures.gross, &settlements)?;
+    let earned = post(pen, &mut recording, into, income_on, figures, income)?;
+    open_sources(pen, &mut recording, deal, asked, (income_on, figures, income, earned))?;
     let net = figures.net()?;
     recording.rows.push(Row::Instalment(Instalment {
         deal: deal.deal.id,
         counts: own.gross,
         gross: figures.gross,
+        settled: income.settled,
+        exchange_gain: income.exchange_gain,
         kept_by_agency: figures.agency,
         kept_by_bank: figures.bank,
         tax_withheld: figures.withheld,
@@ -132,8 +139,40 @@ pub fn receive(
         income_on,
         received_on: asked.date,
     }));
-    remark(pen, &mut recording, exchange, income_on, figures, net);
+    recording.rows.extend(settlements.into_iter().map(Row::Settlement));
+    remark(&mut recording, exchange, income_on, figures, income, net);
     Ok(recording)
+}
+
+/// What the gross is made of, in the books' own currency.
+#[derive(Clone, Copy)]
+struct Income {
+    /// Booked before, with the invoices it settles.
+    settled: Money,
+    /// Of the day it came in.
+    new: Money,
+    /// What the rate moved since the invoices; negative for a loss.
+    exchange_gain: Money,
+}
+
+impl Income {
+    /// On the cash basis all of it is new, whatever was invoiced.
+    fn of(
+        pen: &Pen<'_>,
+        exchange: Exchange,
+        own_gross: Money,
+        gross: Money,
+        settlements: &[Settlement],
+    ) -> Result<Self, Refusal> {
+        let nothing = Money::zero(pen.base());
+        if pen.books.method == AccountingMethod::Cash || settlements.is_empty() {
+            return Ok(Self { settled: nothing, new: gross, exchange_gain: nothing });
+        }
+        let counts = Money::sum(own_gross.currency(), settlements.iter().map(|one| one.counts))?;
+        let settled = Money::sum(pen.base(), settlements.iter().map(|one| one.booked))?;
+        let new = exchange.in_base(own_gross.minus(counts)?)?;
+        Ok(Self { settled, new, exchange_gain: gross.minus(settled)?.minus(new)? })
+    }
 }
 
 fn days(pen: &Pen<'_>, deal: &DealFacts, date: NaiveDate, income_on: NaiveDate) -> Result<(), Refusal> {
@@ -146,10 +185,7 @@ fn days(pen: &Pen<'_>, deal: &DealFacts, date: NaiveDate, income_on: NaiveDate) 
         let why = JournalFinding::ClosedPeriod { date: income_on, first_open };
         findings.add(Refusal::new("/income_on", why));
     }
-    if date < deal.deal.agreed_on {
-        let why = DealFinding::BeforeAgreed { date, agreed_on: deal.deal.agreed_on };
-        findings.add(Refusal::new("/date", why));
-    }
+    findings.keep(deal.since_agreed(date));
     findings.or_refuse()
 }
 
@@ -159,12 +195,7 @@ fn sums(
     facts: &DealFacts,
     asked: &NewInstalment,
 ) -> Result<(Exchange, Figures, Figures), Refusal> {
-    let agreed = facts.deal.agreed;
-    let currency = asked.currency.unwrap_or(agreed.currency());
-    if currency != agreed.currency() {
-        let why = DealFinding::OtherCurrency { deal: agreed.currency(), asked: currency };
-        return Err(Refusal::new("/currency", why));
-    }
+    let currency = in_currency_of(&facts.deal, asked.currency)?;
     let exchange = Exchange::of(Some(currency), asked.rate, pen.base())?;
     let mut findings = Findings::new();
     let gross = findings.keep(asked.gross.positive(currency).at("/gross"));
@@ -223,14 +254,22 @@ fn post(
     into: MoneyAccount,
     income_on: NaiveDate,
     figures: Figures,
+    income: Income,
 ) -> Result<Posted, Refusal> {
-    let Figures { gross, agency, bank, withheld } = figures;
+    let Figures { agency, bank, withheld, .. } = figures;
     let text = recording.text.clone();
     let mut earned = pen.entry(income_on, text.clone());
     let mut received = pen.entry(recording.date, text);
     let apart = income_on != recording.date;
     earned.debit(Account::Expense(ExpenseClass::CommissionsFees), agency, TaxClass::CommissionsFees);
-    earned.credit(Account::Income(Stream::Sponsorship), gross, TaxClass::Sponsorship);
+    earned.credit(Account::Income(Stream::Sponsorship), income.new, TaxClass::Sponsorship);
+    earned.credit(Account::SponsorReceivables, income.settled, None);
+    if income.exchange_gain.is_negative() {
+        let loss = income.exchange_gain.negated();
+        earned.debit(Account::Expense(ExpenseClass::OtherExpense), loss, TaxClass::OtherExpense);
+    } else {
+        earned.credit(Account::Income(Stream::Other), income.exchange_gain, TaxClass::OtherIncome);
+    }
     if apart {
         earned.debit(Account::SponsorReceivables, figures.passed_on()?, None);
         received.credit(Account::SponsorReceivables, figures.passed_on()?, None);
@@ -249,16 +288,19 @@ fn open_sources(
     recording: &mut Recording,
     deal: &DealFacts,
     asked: &NewInstalment,
-    (income_on, figures, posted): (NaiveDate, Figures, Posted),
+    (income_on, figures, income, posted): (NaiveDate, Figures, Income, Posted),
 ) -> Result<(), Refusal> {
     let label = Label::Stream(Stream::Sponsorship);
     let of_source = |id, side, text| Source { id, side, kind: SourceKind::Instalment, text };
-    let id = pen.new_source();
-    let source = of_source(id, Side::Income, recording.text.clone());
-    recording.open_source(source, income_on, figures.gross, posted.income);
-    for (object, part) in weighted(figures.gross, &asked.counts_for, &deal.objects).at("/for")? {
-        recording.attribute(id, income_on, object, label, part);
+    if income.new.is_positive() {
+        let id = pen.new_source();
+        let source = of_source(id, Side::Income, recording.text.clone());
+        recording.open_source(source, income_on, income.new, posted.income);
+        for (object, part) in weighted(income.new, &asked.counts_for, &deal.objects).at("/for")? {
+            recording.attribute(id, income_on, object, label, part);
+        }
     }
+    open_exchange(pen, recording, deal, asked, (income_on, income.exchange_gain, posted.income))?;
     if figures.agency.is_zero() && figures.bank.is_zero() {
         return Ok(());
     }
@@ -274,20 +316,61 @@ fn open_sources(
     Ok(())
 }
 
+/// A realised gain is other income, a loss a cost; both go where the instalment's income goes.
+/// # Source
+/// IAS 21 par. 28 (differences on settlement go to profit or loss), from memory.
+fn open_exchange(
+    pen: &mut Pen<'_>,
+    recording: &mut Recording,
+    deal: &DealFacts,
+    asked: &NewInstalment,
+    (date, gain, entry): (NaiveDate, Money, Option<usize>),
+) -> Result<(), Refusal> {
+    if gain.is_zero() {
+        return Ok(());
+    }
+    let (side, label) = if gain.is_negative() {
+        (Side::Cost, Label::Category(Category::Other))
+    } else {
+        recording.streams.push(Stream::Other);
+        (Side::Income, Label::Stream(Stream::Other))
+    };
+    let (id, text) = (pen.new_source(), format!("{}: exchange", recording.text));
+    let source = Source { id, side, kind: SourceKind::Exchange, text };
+    recording.open_source(source, date, gain.absolute(), entry);
+    for (object, part) in weighted(gain.absolute(), &asked.counts_for, &deal.objects).at("/for")? {
+        recording.attribute(id, date, object, label, part);
+    }
+    Ok(())
+}
+
 fn remark(
-    pen: &Pen<'_>,
     recording: &mut Recording,
     exchange: Exchange,
     income_on: NaiveDate,
     figures: Figures,
+    income: Income,
     net: Money,
 ) {
     let date = recording.date;
     let notes = &mut recording.notes;
-    notes.push(format!(
-        "Income is the gross, {}, dated {income_on}; {net} reached the account on {date}.",
-        figures.gross
-    ));
+    if income.settled.is_zero() {
+        notes.push(format!(
+            "Income is the gross, {}, dated {income_on}; {net} reached the account on {date}.",
+            figures.gross
+        ));
+    } else {
+        notes.push(format!(
+            "{} of it was invoiced before and is income of those days, {} is income of {income_on}; {net} reached \
+             the account on {date}.",
+            income.settled, income.new
+        ));
+    }
+    if !income.exchange_gain.is_zero() {
+        let (amount, what) = (income.exchange_gain.absolute(), income.exchange_gain.is_negative());
+        let what = if what { "a loss, a cost" } else { "a gain, other income" };
+        notes.push(format!("The rate moved between invoice and payment: {amount} is {what}."));
+    }
     if !figures.withheld.is_zero() {
         let withheld = figures.withheld;
         notes.push(format!(
@@ -299,9 +382,5 @@ fn remark(
             "Every figure was brought from {} to {} at {}; the net is what they come to.",
             exchange.currency, exchange.base, exchange.rate
         ));
-    }
-    if pen.books.method == AccountingMethod::Accrual {
-        notes
-            .push("These are accrual books: income that was due earlier is dated as it was paid.".to_owned());
     }
 }

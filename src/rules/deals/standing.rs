@@ -4,7 +4,7 @@ use chrono::NaiveDate;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::{DealFacts, PromiseStanding};
+use super::{DealFacts, InvoiceFacts, PromiseStanding};
 use crate::rules::ids::{DealId, EpisodeId, PartyId, PromiseId, RecordId};
 use crate::rules::money::{Currency, Money, MoneyFinding};
 use crate::rules::rows::{Clawback, Instalment, InstalmentDue};
@@ -39,6 +39,8 @@ pub struct DealStanding {
     pub open: Money,
     pub went_back: Money,
     pub kept: DealKept,
+    /// The earliest first, paid or not.
+    pub invoices: Vec<InvoiceOpen>,
     /// Parts of the schedule that are not paid in full, the earliest first.
     pub open_instalments: Vec<InstalmentOpen>,
     /// The earliest due first, kept or not.
@@ -54,6 +56,23 @@ pub struct DealKept {
     pub tax_withheld: Money,
     /// What reached the accounts.
     pub net: Money,
+}
+
+/// An invoice and what is still to come on it, in the deal's currency.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct InvoiceOpen {
+    pub record: RecordId,
+    pub invoiced_on: NaiveDate,
+    pub what: String,
+    pub amount: Money,
+    pub open: Money,
+}
+
+impl From<&InvoiceFacts> for InvoiceOpen {
+    fn from(one: &InvoiceFacts) -> Self {
+        let (record, invoiced_on, what) = (one.record, one.invoiced_on, one.what.clone());
+        Self { record, invoiced_on, what, amount: one.counts, open: one.open }
+    }
 }
 
 /// A part of the schedule that is not paid in full.
@@ -126,6 +145,7 @@ pub fn standing(facts: &DealStandingFacts, base: Currency) -> Result<DealStandin
         open: still_open(deal.agreed, paid)?,
         went_back: Money::sum(currency, facts.clawbacks.iter().map(|one| one.counts))?,
         kept: kept(facts, base)?,
+        invoices: facts.deal.invoices.iter().map(InvoiceOpen::from).collect(),
         open_instalments: open_instalments(&facts.schedule, counts)?,
         promises,
     })

@@ -1,3 +1,5 @@
+mod invoices;
+
 use proptest::prelude::*;
 use serde_json::{Value, json};
 use uuid::Uuid;
@@ -39,6 +41,7 @@ fn deal(so_far: &str) -> DealFacts {
             (CostObject::Episode(episode(2)), Decimal::from(25)),
         ],
         incomes: Vec::new(),
+        invoices: Vec::new(),
     }
 }
 

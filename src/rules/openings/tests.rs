@@ -212,3 +212,43 @@ proptest! {
         prop_assert_eq!(at_cost.amount(), cents(cost));
     }
 }
+
+// Pub. 538, Accrual Method, from memory: income of an earlier year is a receivable when the books begin.
+#[test]
+fn a_deal_invoiced_before_accrual_books_begin_stands_as_a_receivable_and_not_as_income() {
+    let accrual = crate::rules::recording::BooksFacts {
+        method: crate::rules::recording::AccountingMethod::Accrual,
+        ..books()
+    };
+    let deal = |invoiced: &str| {
+        asked::<NewOpening>(json!({ "date": "2025-01-01", "what": "deal", "deal": {
+            "sponsor": party(1), "title": "Bracket shelf", "agreed_on": "2024-11-01", "amount": "1000.00",
+            "paid_before": "300.00", "invoiced_before": invoiced } }))
+    };
+    let state_in = |facts: &crate::rules::recording::BooksFacts, body: &NewOpening| {
+        write_in(facts, |pen| state(pen, &OpeningFacts::default(), body))
+    };
+    let got = state_in(&accrual, &deal("500.00")).unwrap();
+    assert_eq!(balance(&got, Account::SponsorReceivables), "500.00");
+    assert_eq!(balance(&got, Account::OpeningEquity), "-500.00");
+    assert!(got.entries[0].postings().iter().all(|posting| posting.class.is_none()));
+    assert!(state_in(&books(), &deal("500.00")).unwrap().entries.is_empty());
+    let beyond = findings(state_in(&books(), &deal("700.01")));
+    assert!(beyond[0].starts_with("/deal/invoiced_before: 300.00 is paid and 700.01 invoiced"), "{beyond:?}");
+}
+
+// IRC 179(b)(3), as in Pub. 946 ch. 2 (carryover of disallowed deduction), from memory.
+#[test]
+fn a_carry_over_is_stated_once_and_posts_nothing() {
+    let body = || {
+        asked::<NewOpening>(
+            json!({ "date": "2025-01-01", "what": "section_179_carry_over", "amount": "850.00" }),
+        )
+    };
+    let got = write(|pen| state(pen, &OpeningFacts::default(), &body())).unwrap();
+    assert!(got.entries.is_empty() && got.sources.is_empty());
+    assert!(matches!(&got.rows[..], [Row::CarryOver(carried)] if carried.tax_year == 2025));
+    let stated = OpeningFacts { carried_on: Some("2025-01-01".parse().unwrap()), ..OpeningFacts::default() };
+    let again = findings(write(|pen| state(pen, &stated, &body())));
+    assert!(again[0].contains("was stated already, of 2025-01-01"), "{again:?}");
+}

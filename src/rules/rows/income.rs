@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use crate::rules::ids::{DealId, EpisodeId, MoneyAccountId, PartyId, PromiseId};
+use crate::rules::ids::{DealId, EpisodeId, MoneyAccountId, PartyId, PromiseId, RecordId};
 use crate::rules::money::Money;
 use crate::rules::named::named;
 use crate::rules::recording::CostObject;
@@ -63,12 +63,39 @@ named! {
     pub enum ReceivedFrom { Sponsor => "sponsor", Agency => "agency" }
 }
 
+/// What was invoiced to a sponsor.
+#[derive(Clone, Debug)]
+pub struct Invoice {
+    pub deal: DealId,
+    pub invoiced_on: NaiveDate,
+    pub what: String,
+    /// In the deal's own currency.
+    pub counts: Money,
+    /// What it stands in the journal with; none on the cash basis, where an invoice posts nothing.
+    pub booked: Option<Money>,
+}
+
+/// What an instalment pays of an invoice.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Settlement {
+    /// The record of the invoice.
+    pub invoice: RecordId,
+    /// In the deal's own currency.
+    pub counts: Money,
+    /// The same at what the invoice was booked with; zero on the cash basis.
+    pub booked: Money,
+}
+
 #[derive(Clone, Debug)]
 pub struct Instalment {
     pub deal: DealId,
     /// The gross in the deal's own currency: what it counts against the total agreed.
     pub counts: Money,
     pub gross: Money,
+    /// What of the gross was booked before with invoices it settles; zero on the cash basis.
+    pub settled: Money,
+    /// What the rate moved between invoices and their payment: positive for a gain.
+    pub exchange_gain: Money,
     pub kept_by_agency: Money,
     pub kept_by_bank: Money,
     pub tax_withheld: Money,

@@ -3,7 +3,7 @@
 
 use chrono::NaiveDate;
 
-use super::super::ids::{PieceId, ProjectId, RecordId};
+use super::super::ids::{DealId, PieceId, ProjectId, RecordId};
 use super::super::journal::{Account, EntryKind, TaxClass};
 use super::super::money::{Currency, Money};
 use super::super::recording::BooksFacts;
@@ -108,6 +108,34 @@ pub struct FamilyPayment {
     pub amount: Money,
 }
 
+/// What sponsors owe in accrual books, where an invoice is income before it is paid; all zero on the cash basis.
+#[derive(Clone, Debug)]
+pub struct Receivables {
+    /// Booked with the year's invoices.
+    pub invoiced: Money,
+    /// Paid in the year on invoices, at what they were booked with.
+    pub settled: Money,
+    /// What rates took between invoices and their payment in the year.
+    pub exchange_losses: Money,
+    /// Parts of deals due by the year's end, neither invoiced nor paid.
+    pub due: Vec<DueNotInvoiced>,
+}
+
+/// A deal with a part that is due and neither invoiced nor paid; in its own currency.
+#[derive(Clone, Debug)]
+pub struct DueNotInvoiced {
+    pub deal: DealId,
+    pub title: String,
+    pub amount: Money,
+}
+
+impl Receivables {
+    pub fn none(currency: Currency) -> Self {
+        let zero = Money::zero(currency);
+        Self { invoiced: zero, settled: zero, exchange_losses: zero, due: Vec::new() }
+    }
+}
+
 /// Everything a summary is made from.
 #[derive(Clone, Debug)]
 pub struct YearFacts {
@@ -134,6 +162,7 @@ pub struct YearFacts {
     pub payouts: Vec<Payout>,
     /// Instalments that are income of the year.
     pub instalments: Vec<Instalment>,
+    pub receivables: Receivables,
     pub home: Vec<HomeCost>,
     /// The last physical count of stock within a month of the year's end.
     pub counted_on: Option<NaiveDate>,
@@ -161,6 +190,7 @@ impl YearFacts {
             piece_sales: Vec::new(),
             payouts: Vec::new(),
             instalments: Vec::new(),
+            receivables: Receivables::none(base),
             home: Vec::new(),
             counted_on: None,
             purchases_without_document: 0,

@@ -36,6 +36,7 @@ named! {
         Tips => "tips",
         Loss => "loss",
         Statements => "statements",
+        Receivables => "receivables",
         WithoutClass => "without_class",
         FormNotSeen => "form_not_seen",
     }

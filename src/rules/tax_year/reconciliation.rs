@@ -97,6 +97,9 @@ fn steps(facts: &YearFacts) -> Result<Vec<ReconcilingStep>, MoneyFinding> {
     let withheld = of_payouts(|one| one.tax_withheld)?.plus(of_instalments(|one| one.tax_withheld)?)?;
     let steps = [
         ("goods received instead of money", facts.of_classes(&[TaxClass::GoodsForPromotion])?),
+        ("invoiced to sponsors, whenever it is paid", facts.receivables.invoiced.negated()),
+        ("paid by sponsors on invoices", facts.receivables.settled),
+        ("lost on exchange between invoice and payment", facts.receivables.exchange_losses.negated()),
         ("kept by platforms", of_payouts(|one| one.fees)?.negated()),
         ("kept by agencies", of_instalments(|one| one.kept_by_agency)?.negated()),
         ("kept by banks", of_instalments(|one| one.kept_by_bank)?.negated()),
@@ -148,7 +151,25 @@ fn ask(facts: &YearFacts, gross: Money, questions: &mut Questions) -> Result<boo
     let by_statements = Money::sum(base, facts.payouts.iter().map(|one| one.gross))?;
     let by_instalments = Money::sum(base, facts.instalments.iter().map(|one| one.gross))?;
     let shown = by_statements.plus(by_instalments)?;
-    let in_money = gross.plus(facts.of_classes(&[TaxClass::GoodsForPromotion])?)?;
+    let owed = &facts.receivables;
+    let in_money = gross
+        .plus(facts.of_classes(&[TaxClass::GoodsForPromotion])?)?
+        .minus(owed.invoiced)?
+        .plus(owed.settled)?
+        .minus(owed.exchange_losses)?;
+    for due in &owed.due {
+        questions.ask(
+            Topic::Receivables,
+            format!(
+                "{} {} of '{}' was due by the year's end and is neither invoiced nor paid. Was it earned, and is it \
+                 income of the year in these accrual books?",
+                due.amount,
+                due.amount.currency(),
+                due.title
+            ),
+            [format!("/v1/deals/{}/standing", due.deal)],
+        );
+    }
     if shown.amount() > in_money.amount() {
         agrees = false;
         questions.ask(

@@ -12,13 +12,13 @@ use uuid::Uuid;
 use crate::rules::deals::{DealFacts, DealIncome, DealStandingFacts};
 use crate::rules::ids::{DealId, PartyId, RecordId, SourceId};
 use crate::rules::money::{Currency, Money};
-use crate::rules::recording::{CostObject, Side};
+use crate::rules::recording::{CostObject, Side, SourceKind};
 use crate::rules::rows::{Clawback, Deal, InstalmentDue};
 use crate::store::books::Tx;
 use crate::store::error::StoreError;
 use crate::store::records::object_of;
 use crate::store::schema::{
-    attributions, clawbacks, deal_shares, deals, instalments, instalments_due, movements, sources,
+    attributions, clawbacks, deal_shares, deals, instalments, instalments_due, invoices, movements, sources,
 };
 use crate::store::{live, money, read_as};
 
@@ -89,7 +89,8 @@ impl Tx<'_> {
         let gross_so_far = self.moved_on_deals(&[id.0]).await?.paid_on(&deal)?;
         let objects = self.deal_objects(id).await?;
         let incomes = self.deal_incomes(id).await?;
-        Ok(DealFacts { deal, record, gross_so_far, objects, incomes })
+        let invoices = self.invoices_of(&deal).await?;
+        Ok(DealFacts { deal, record, gross_so_far, objects, incomes, invoices })
     }
 
     /// A deal with everything that stands on it.
@@ -158,22 +159,34 @@ impl Tx<'_> {
             .collect()
     }
 
-    /// The income sources of the deal's instalments, the earliest recorded first.
+    /// The income sources of the deal's invoices and instalments, the earliest recorded first; what an exchange gave
+    /// is none of them.
     async fn deal_incomes(&mut self, id: DealId) -> Result<Vec<DealIncome>, StoreError> {
-        let rows: Vec<(Uuid, Uuid, NaiveDate)> = instalments::table
-            .inner_join(
-                sources::table.on(sources::books_id
-                    .eq(instalments::books_id)
-                    .and(sources::record_id.eq(instalments::record_id))),
-            )
+        let of_instalment =
+            sources::books_id.eq(instalments::books_id).and(sources::record_id.eq(instalments::record_id));
+        let mut rows: Vec<(Uuid, Uuid, NaiveDate)> = instalments::table
+            .inner_join(sources::table.on(of_instalment))
             .filter(instalments::books_id.eq(self.id.0))
             .filter(instalments::deal_id.eq(id.0))
             .filter(sources::side.eq(Side::Income.as_str()))
+            .filter(sources::kind.eq(SourceKind::Instalment.as_str()))
             .filter(live!(instalments))
-            .order(instalments::record_id)
             .select((instalments::record_id, sources::id, instalments::income_on))
             .load(self.connection)
             .await?;
+        let of_invoice =
+            sources::books_id.eq(invoices::books_id).and(sources::record_id.eq(invoices::record_id));
+        let invoiced: Vec<(Uuid, Uuid, NaiveDate)> = invoices::table
+            .inner_join(sources::table.on(of_invoice))
+            .filter(invoices::books_id.eq(self.id.0))
+            .filter(invoices::deal_id.eq(id.0))
+            .filter(sources::kind.eq(SourceKind::Invoice.as_str()))
+            .filter(live!(invoices))
+            .select((invoices::record_id, sources::id, invoices::invoiced_on))
+            .load(self.connection)
+            .await?;
+        rows.extend(invoiced);
+        rows.sort_unstable();
         let mut incomes = Vec::with_capacity(rows.len());
         for (record, source, since) in rows {
             let left = self.income_left(source).await?;

@@ -71,7 +71,9 @@ pub(super) fn thing_made(row: &Row) -> Option<ThingMade> {
         | Row::Election(_)
         | Row::PeriodAct(_)
         | Row::ToolCharge(_)
-        | Row::CarryOver(_) => return None,
+        | Row::CarryOver(_)
+        | Row::Invoice(_)
+        | Row::Settlement(_) => return None,
     };
     Some(ThingMade { what: word.as_str(), id, text: text.clone() })
 }

@@ -10,14 +10,15 @@ use rust_decimal::Decimal;
 use uuid::Uuid;
 
 use super::Days;
-use crate::rules::ids::{MoneyAccountId, PartyId};
+use crate::rules::ids::{DealId, MoneyAccountId, PartyId};
 use crate::rules::money::Currency;
+use crate::rules::recording::AccountingMethod;
 use crate::rules::rows::Payout;
-use crate::rules::tax_year::facts::{FamilyPayment, OpeningStated};
+use crate::rules::tax_year::facts::{DueNotInvoiced, FamilyPayment, OpeningStated, Receivables};
 use crate::store::books::Tx;
 use crate::store::error::StoreError;
 use crate::store::schema::payouts;
-use crate::store::{live, money};
+use crate::store::{live, money, read_as};
 
 /// What the year's costs with a party that is family came to; goods received are not paid for.
 const FAMILY: &str = "\
@@ -52,6 +53,65 @@ SELECT EXISTS (SELECT FROM standing WHERE word = 'openings') AS opening,
     (SELECT max(date) FROM standing WHERE word = 'materials' AND kind = 'count' AND date BETWEEN $4 AND $5) AS counted_on,
     (SELECT count(*) FROM standing s WHERE s.word = 'purchases' AND s.date BETWEEN $2 AND $3
         AND EXISTS (SELECT FROM purchase_lines l WHERE l.books_id = $1 AND l.record_id = s.id)) AS purchases";
+
+/// What was invoiced in a year and what of invoices was paid in it; opening positions are invoices of years before.
+const RECEIVABLES: &str = "\
+SELECT
+    (SELECT coalesce(sum(i.booked), 0) FROM invoices i
+        JOIN records r ON r.books_id = i.books_id AND r.id = i.record_id AND r.word = 'deals'
+        WHERE i.books_id = $1 AND i.invoiced_on BETWEEN $2 AND $3
+        AND NOT EXISTS (SELECT FROM record_reversals x WHERE x.books_id = $1 AND x.record_id = i.record_id)) AS invoiced,
+    coalesce(sum(n.settled), 0) AS settled,
+    coalesce(sum(greatest(-n.exchange_gain, 0)), 0) AS exchange_losses
+FROM instalments n
+WHERE n.books_id = $1 AND n.income_on BETWEEN $2 AND $3
+AND NOT EXISTS (SELECT FROM record_reversals x WHERE x.books_id = $1 AND x.record_id = n.record_id)";
+
+#[derive(QueryableByName)]
+struct ReceivablesRow {
+    #[diesel(sql_type = Numeric)]
+    invoiced: Decimal,
+    #[diesel(sql_type = Numeric)]
+    settled: Decimal,
+    #[diesel(sql_type = Numeric)]
+    exchange_losses: Decimal,
+}
+
+/// By deal: what was due by a day, less what was paid before the books, invoiced, or came in without an invoice by
+/// then.
+const DUE: &str = "\
+WITH standing AS (
+    SELECT r.id FROM records r WHERE r.books_id = $1
+    AND NOT EXISTS (SELECT FROM record_reversals x WHERE x.books_id = $1 AND x.record_id = r.id)
+)
+SELECT d.id, d.title, d.currency, due.amount - d.paid_before - coalesce(invoiced.amount, 0) - coalesce(came.amount, 0)
+    AS amount
+FROM deals d
+JOIN standing s ON s.id = d.record_id
+JOIN (SELECT deal_id, sum(amount) AS amount FROM instalments_due WHERE books_id = $1 AND due_on <= $2
+    GROUP BY deal_id) due ON due.deal_id = d.id
+LEFT JOIN (SELECT i.deal_id, sum(i.counts) AS amount FROM invoices i JOIN standing s ON s.id = i.record_id
+    WHERE i.books_id = $1 AND i.invoiced_on <= $2 GROUP BY i.deal_id) invoiced ON invoiced.deal_id = d.id
+LEFT JOIN (SELECT n.deal_id, sum(n.counts - coalesce(paid.counts, 0)) AS amount FROM instalments n
+    JOIN standing s ON s.id = n.record_id
+    LEFT JOIN (SELECT record_id, sum(counts) AS counts FROM settlements WHERE books_id = $1 GROUP BY record_id) paid
+        ON paid.record_id = n.record_id
+    WHERE n.books_id = $1 AND n.income_on <= $2 GROUP BY n.deal_id) came ON came.deal_id = d.id
+WHERE d.books_id = $1
+AND due.amount > d.paid_before + coalesce(invoiced.amount, 0) + coalesce(came.amount, 0)
+ORDER BY d.agreed_on, d.id";
+
+#[derive(QueryableByName)]
+struct DueRow {
+    #[diesel(sql_type = SqlUuid)]
+    id: Uuid,
+    #[diesel(sql_type = Text)]
+    title: String,
+    #[diesel(sql_type = Text)]
+    currency: String,
+    #[diesel(sql_type = Numeric)]
+    amount: Decimal,
+}
 
 #[derive(QueryableByName)]
 struct MarksRow {
@@ -118,6 +178,35 @@ impl Tx<'_> {
                 Ok(FamilyPayment { name: row.name, amount: money("movements.amount", row.amount, base)? })
             })
             .collect()
+    }
+
+    pub(super) async fn receivables_of_year(&mut self, days: Days) -> Result<Receivables, StoreError> {
+        let base = self.card().base;
+        if self.card().method == AccountingMethod::Cash {
+            return Ok(Receivables::none(base));
+        }
+        let sums: ReceivablesRow = sql_query(RECEIVABLES)
+            .bind::<SqlUuid, _>(self.id.0)
+            .bind::<Date, _>(days.first)
+            .bind::<Date, _>(days.last)
+            .get_result(self.connection)
+            .await?;
+        let due: Vec<DueRow> = sql_query(DUE)
+            .bind::<SqlUuid, _>(self.id.0)
+            .bind::<Date, _>(days.last)
+            .load(self.connection)
+            .await?;
+        let due = due.into_iter().map(|row| {
+            let currency = read_as("deals.currency", &row.currency, |code| Currency::find(code).ok())?;
+            let amount = money("instalments_due.amount", row.amount, currency)?;
+            Ok(DueNotInvoiced { deal: DealId(row.id), title: row.title, amount })
+        });
+        Ok(Receivables {
+            invoiced: money("invoices.booked", sums.invoiced, base)?,
+            settled: money("instalments.settled", sums.settled, base)?,
+            exchange_losses: money("instalments.exchange_gain", sums.exchange_losses, base)?,
+            due: due.collect::<Result<_, StoreError>>()?,
+        })
     }
 
     pub(super) async fn marks_of_year(&mut self, days: Days) -> Result<Marks, StoreError> {

@@ -362,6 +362,8 @@ fn instalment(gross: &str, net: &str) -> Instalment {
         deal: DealId(Uuid::from_u128(3)),
         counts: usd(gross),
         gross: usd(gross),
+        settled: usd("0.00"),
+        exchange_gain: usd("0.00"),
         kept_by_agency: usd("200.00"),
         kept_by_bank: usd("10.00"),
         tax_withheld: usd("0.00"),
