@@ -22,6 +22,7 @@ mod episodes;
 mod furniture;
 mod gifts;
 mod labour;
+mod ledger;
 mod materials;
 mod openings;
 mod parties;

@@ -4,6 +4,7 @@
 
 pub mod costing;
 pub mod csv;
+pub mod ledger;
 pub mod tax_year;
 pub mod text;
 

@@ -5,7 +5,7 @@
 //! Ground (every word may lean on it): [`money`], [`split`], [`ids`], [`objects`], [`treatment`], [`tool_terms`],
 //! [`pieces`], [`vehicles`], [`journal`], [`chain`], [`tie`], [`rows`], [`recording`], [`refusal`], [`write_offs`].
 //! No word imports another word;
-//! what looks across all of them is a reader: [`costing`], [`tax_year`], [`verify`].
+//! what looks across all of them is a reader: [`costing`], [`ledger`], [`tax_year`], [`verify`].
 
 pub mod accounts;
 pub mod attributions;
@@ -20,6 +20,7 @@ pub mod gifts;
 pub mod ids;
 pub mod journal;
 pub mod labour;
+pub mod ledger;
 pub mod materials;
 pub mod money;
 pub mod objects;
@@ -46,4 +47,4 @@ pub mod write_offs;
 
 mod named;
 #[cfg(test)]
-mod trial;
+pub(crate) mod trial;

@@ -14,6 +14,7 @@ pub mod error;
 pub mod furniture;
 pub mod gifts;
 pub mod labour;
+pub mod ledger;
 pub mod materials;
 pub mod openings;
 pub mod parties;

@@ -14,6 +14,7 @@ mod furniture;
 mod gifts;
 mod hangup;
 mod labour;
+mod ledger;
 mod materials;
 mod openapi;
 mod openings;

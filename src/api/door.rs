@@ -6,6 +6,7 @@ use std::pin::Pin;
 
 use actix_web::http::header::{AUTHORIZATION, HeaderMap};
 use actix_web::{FromRequest, HttpRequest, HttpResponse, dev, rt, web};
+use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use sha2::{Digest, Sha256};
@@ -13,7 +14,7 @@ use utoipa::IntoParams;
 use uuid::Uuid;
 
 use super::answer::{self, Answer};
-use super::checked::{Checked, Understood};
+use super::checked::{Checked, Understood, in_our_years};
 use super::problem::{Problem, ProblemKind, ids_in};
 use crate::rules::recording::Recording;
 use crate::rules::tokens::{Scope, TokenHash};
@@ -97,6 +98,7 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
                     R::SCOPE
                 )));
             }
+            days_asked_for(request.query_string())?;
             let writes = request.method() == actix_web::http::Method::POST;
             let mode = if writes { mode_of(request.query_string())? } else { Mode::Record };
             Ok(Self {
@@ -110,6 +112,18 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
             })
         })
     }
+}
+
+/// Days in a query are of the years that books are kept for, whatever they are asked as.
+fn days_asked_for(query: &str) -> Result<(), Problem> {
+    let Ok(asked) = web::Query::<Vec<(String, String)>>::from_query(query) else { return Ok(()) };
+    for (name, text) in asked.iter() {
+        if text.parse::<NaiveDate>().is_ok_and(|date| !in_our_years(date)) {
+            return Err(Problem::new(ProblemKind::MalformedRequest)
+                .with(format!("{name}={text} is no day of the years 1900 to 2199")));
+        }
+    }
+    Ok(())
 }
 
 fn mode_of(query: &str) -> Result<Mode, Problem> {

@@ -154,6 +154,7 @@ fn path_parameter(name: &str) -> Parameter {
         "number" | "year" => {
             ObjectBuilder::new().schema_type(SchemaType::new(Type::Integer)).minimum(Some(1)).build().into()
         }
+        "account" => text(Some("^[a-z_]+(:[0-9a-z_-]+)?$"), 60).into(),
         _ => ObjectBuilder::new()
             .schema_type(SchemaType::new(Type::String))
             .format(Some(utoipa::openapi::SchemaFormat::KnownFormat(utoipa::openapi::KnownFormat::Uuid)))

@@ -1,8 +1,8 @@
 //! The table of routes: every address of the API, from top to bottom.
 
 use super::{
-    accounts, attributions, books, costing, deals, entries, episodes, furniture, gifts, labour, materials,
-    openings, parties, payouts, projects, purchases, tax_years, tokens, tools, trips,
+    accounts, attributions, books, costing, deals, entries, episodes, furniture, gifts, labour, ledger,
+    materials, openings, parties, payouts, projects, purchases, tax_years, tokens, tools, trips,
 };
 use actix_web::dev::HttpServiceFactory;
 use actix_web::web;
@@ -149,6 +149,11 @@ fn what_it_comes_to(routes: &mut impl TakesRoutes) {
         .service(attributions::list_attributions)
         .service(attributions::attribute)
         .service(attributions::move_attribution)
+        .service(ledger::show_trial_balance)
+        .service(ledger::show_income_statement)
+        .service(ledger::show_balance_sheet)
+        .service(ledger::show_account_ledger)
+        .service(ledger::prove_entry)
         .service(costing::state_episode)
         .service(costing::state_episode_for_viewers)
         .service(costing::state_project)

@@ -184,6 +184,15 @@ pub fn genesis(books: BooksId) -> Hash {
 
 /// The hash of an entry after the one whose hash is `before`, or after [`genesis`] for the first.
 pub fn seal(before: &Hash, entry: &EntryToSeal<'_>) -> Hash {
+    form_of(before, entry).hash()
+}
+
+/// What [`seal`] hashes, as text.
+pub fn canonical_form(before: &Hash, entry: &EntryToSeal<'_>) -> String {
+    form_of(before, entry).0
+}
+
+fn form_of(before: &Hash, entry: &EntryToSeal<'_>) -> CanonicalForm {
     let mut form = CanonicalForm::default();
     form.field(ENTRY_FORM);
     form.field(&before.to_string());
@@ -203,19 +212,19 @@ pub fn seal(before: &Hash, entry: &EntryToSeal<'_>) -> Hash {
         form.field(posting.class.map_or("", |class| class.as_str()));
         form.field(&posting.tax_year.to_string());
     }
-    form.hash()
+    form
 }
 
-/// The bytes that are hashed, kept so that a test can show them.
+/// The text whose bytes are hashed.
 #[derive(Default)]
-struct CanonicalForm(Vec<u8>);
+struct CanonicalForm(String);
 
 impl CanonicalForm {
     fn field(&mut self, text: &str) {
-        self.0.extend_from_slice(text.len().to_string().as_bytes());
-        self.0.push(b':');
-        self.0.extend_from_slice(text.as_bytes());
-        self.0.push(b',');
+        self.0.push_str(&text.len().to_string());
+        self.0.push(':');
+        self.0.push_str(text);
+        self.0.push(',');
     }
 
     fn hash(&self) -> Hash {

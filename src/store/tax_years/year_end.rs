@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
-use diesel::dsl::{min, sum};
+use diesel::dsl::min;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use rust_decimal::Decimal;
@@ -11,7 +11,7 @@ use uuid::Uuid;
 
 use crate::rules::books::{Departed, Ending, Journal, WorkedOut, YearEnd, YearEndPosted};
 use crate::rules::ids::{RecordId, ToolId};
-use crate::rules::journal::{Account, Posted};
+use crate::rules::journal::Posted;
 use crate::rules::money::Money;
 use crate::rules::recording::Word;
 use crate::rules::refusal::Explain;
@@ -20,6 +20,7 @@ use crate::rules::tax_year::{Profile, TaxFinding, summarise, year_end};
 use crate::rules::write_offs::last_day;
 use crate::store::books::Tx;
 use crate::store::error::{Fault, StoreError};
+use crate::store::ledger::{Counted, LedgerDays};
 use crate::store::recording::EntryShown;
 use crate::store::schema::{entries, postings, records, tool_charges, tool_disposals, tools};
 use crate::store::{live, money, read_as};
@@ -83,7 +84,9 @@ impl Tx<'_> {
         let Ending::Year(year) = ending else { return Ok(Ending::PartOfYear) };
         let (worked_out, charges) = self.charges_of(year).await?;
         let departed = self.departed_among(&charges).await?;
-        let balances = self.balances_on(last_day(year)).await?;
+        let days = LedgerDays { from: None, to: Some(last_day(year)) };
+        let balances = self.account_sums(days, Counted::All).await?;
+        let balances = balances.into_iter().map(|sum| (sum.account, sum.amount)).collect();
         Ok(Ending::Year(YearEnd { year, worked_out, charges, departed, balances }))
     }
 
@@ -112,27 +115,6 @@ impl Tx<'_> {
                 Some(Departed { tool: tool.id, name: tool.name, date: gone.date, kind: gone.kind })
             })
             .collect())
-    }
-
-    /// What stands on every account on a day.
-    async fn balances_on(&mut self, day: NaiveDate) -> Result<Vec<(Account, Money)>, StoreError> {
-        let of_entry =
-            entries::books_id.eq(postings::books_id).and(entries::number.eq(postings::entry_number));
-        let rows: Vec<(String, Option<Decimal>)> = postings::table
-            .inner_join(entries::table.on(of_entry))
-            .filter(postings::books_id.eq(self.id.0))
-            .filter(entries::date.le(day))
-            .group_by(postings::account)
-            .select((postings::account, sum(postings::amount)))
-            .load(self.connection)
-            .await?;
-        let base = self.card().base;
-        rows.into_iter()
-            .map(|(account, amount)| {
-                let account = read_as("postings.account", &account, Account::of_code)?;
-                Ok((account, money("postings.amount", amount.unwrap_or_default(), base)?))
-            })
-            .collect()
     }
 
     /// What stands in the journal of the ends of `first` and later years.
