@@ -3,7 +3,7 @@
 
 mod random_books;
 
-use ledgerboard::rules::recording::{MaterialsFlow, MaterialsTiming};
+use ledgerboard::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
 use ledgerboard::rules::verify::Checked;
 use serde_json::json;
 
@@ -175,6 +175,9 @@ fn kept_for(seed: u64) -> Kept {
     if seed.is_multiple_of(3) {
         kept.timing = MaterialsTiming::WhenPaid;
     }
+    if seed.is_multiple_of(5) {
+        kept.method = AccountingMethod::Accrual;
+    }
     kept
 }
 
@@ -184,6 +187,22 @@ fn forty_records_and_reversals_at_random_leave_every_source_rolling_forward() {
         let mut business = Business::open(seed, &kept_for(seed));
         business.trades(40);
         business.reconciles();
+        business.says_what_it_answered();
+    }
+}
+
+/// A state machine: short lives of twenty records each, held against what their answers said. More of them, or others:
+/// `LEDGERBOARD_TEST_LIVES=5000 LEDGERBOARD_TEST_SEED=90000 cargo test --release --test trade short_lives`.
+#[test]
+fn the_books_of_many_short_lives_come_to_what_their_answers_said() {
+    let asked = |name: &str| std::env::var(name).ok().and_then(|text| text.parse::<u64>().ok());
+    let lives = asked("LEDGERBOARD_TEST_LIVES").unwrap_or(500);
+    let first = asked("LEDGERBOARD_TEST_SEED").unwrap_or(100);
+    let world = std::rc::Rc::new(World::open());
+    for seed in first..first + lives {
+        let mut business = Business::open_beside(&world, seed, &kept_for(seed));
+        business.trades(20);
+        business.says_what_it_answered();
     }
 }
 

@@ -1,45 +1,15 @@
 //! A business that does things at random, through the public door: what is recorded must always reconcile.
 
+use std::rc::Rc;
+
 use chrono::{Days, NaiveDate};
 use serde_json::{Value, json};
 
+use crate::chance::Chance;
 use crate::world::{Caller, Kept, World};
 
+mod mirror;
 mod trade;
-
-/// The same seed makes the same books (xorshift64*).
-pub struct Chance(u64);
-
-impl Chance {
-    pub fn of(seed: u64) -> Self {
-        Self(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) | 1)
-    }
-
-    fn next(&mut self) -> u64 {
-        self.0 ^= self.0 >> 12;
-        self.0 ^= self.0 << 25;
-        self.0 ^= self.0 >> 27;
-        self.0.wrapping_mul(0x2545_f491_4f6c_dd1d) >> 16
-    }
-
-    /// From zero up to, but not including, `end`.
-    pub fn below(&mut self, end: usize) -> usize {
-        usize::try_from(self.next() % u64::try_from(end.max(1)).unwrap()).unwrap()
-    }
-
-    pub fn one_in(&mut self, odds: usize) -> bool {
-        self.below(odds) == 0
-    }
-
-    pub fn pick<'a, T>(&mut self, from: &'a [T]) -> &'a T {
-        &from[self.below(from.len())]
-    }
-
-    /// Cents from 1 to `most`.
-    pub fn cents(&mut self, most: usize) -> i64 {
-        i64::try_from(self.below(most) + 1).unwrap()
-    }
-}
 
 /// Cents as an amount of dollars.
 pub fn dollars(cents: i64) -> String {
@@ -59,8 +29,10 @@ pub struct Tally {
 
 /// The business and what it knows of its own things.
 pub struct Business {
-    pub world: World,
+    pub world: Rc<World>,
     owner: Caller,
+    seed: u64,
+    mirror: mirror::Mirror,
     chance: Chance,
     today: NaiveDate,
     bank: String,
@@ -87,8 +59,25 @@ pub struct Business {
 
 impl Business {
     pub fn open(seed: u64, kept: &Kept) -> Self {
-        let world = World::keeping(kept);
+        let world = Rc::new(World::keeping(kept));
         let owner = world.owner();
+        Self::owned_by(owner, world, seed)
+    }
+
+    /// Further books beside the first ones of a world.
+    pub fn open_beside(world: &Rc<World>, seed: u64, kept: &Kept) -> Self {
+        let mut owner = world.owner();
+        let made = owner.records(
+            "/v1/books",
+            json!({ "name": format!("Workshop {seed}"), "base_currency": kept.currency, "began_on": kept.began_on,
+                    "accounting_method": kept.method, "materials_timing": kept.timing,
+                    "materials_flow": kept.flow }),
+        );
+        owner.token = made["token"].as_str().unwrap().to_owned();
+        Self::owned_by(owner, Rc::clone(world), seed)
+    }
+
+    fn owned_by(owner: Caller, world: Rc<World>, seed: u64) -> Self {
         let project = owner.has_project("The reading room");
         let titles = ["The floor", "The shelves", "The window seat", "The lamp"];
         let start = NaiveDate::from_ymd_opt(2025, 1, 2).unwrap();
@@ -103,6 +92,8 @@ impl Business {
             project,
             world,
             owner,
+            seed,
+            mirror: mirror::Mirror::default(),
             chance: Chance::of(seed),
             today: start,
             lots: Vec::new(),
@@ -141,6 +132,7 @@ impl Business {
                 self.tally.recorded += 1;
                 *self.tally.kinds.entry(kind).or_default() += 1;
                 let answer = reply.json();
+                self.mirror.hears(&answer);
                 self.remembers(&answer);
                 Some(answer)
             }

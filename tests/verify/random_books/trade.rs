@@ -297,6 +297,12 @@ impl Business {
             self.sends(&format!("/v1/deals/{deal}/clawbacks"), body);
             return;
         }
+        if self.chance.one_in(4) {
+            let body =
+                json!({ "date": date, "what": "a part of it", "amount": dollars(self.chance.cents(60_000)) });
+            self.sends(&format!("/v1/deals/{deal}/invoices"), body);
+            return;
+        }
         let (gross, bank) = (self.chance.cents(60_000) + 2_000, self.chance.cents(500));
         let mut body = json!({ "date": date, "gross": dollars(gross), "kept_by_bank": dollars(bank),
                                "net": dollars(gross - bank), "paid_into": self.bank });
@@ -314,6 +320,10 @@ impl Business {
             "lines": [{ "stream": "advertising", "gross": dollars(advertising) },
                       { "stream": "tips", "gross": dollars(tips) }],
             "fees": dollars(fees), "adjustments": dollars(adjustments), "net": dollars(net) });
+        if self.chance.one_in(3) {
+            // The day it was earned may be closed by now: then accrual books refuse it.
+            body["earned_on"] = json!((self.today - chrono::Days::new(40)).to_string());
+        }
         if self.chance.one_in(2) {
             body["for"] = json!([{ "episode": self.episodes[0], "weight": "3" },
                                  { "episode": self.episodes[3], "weight": "1.5" }]);
