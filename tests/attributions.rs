@@ -223,3 +223,51 @@ fn attributions_are_listed_by_what_they_are_page_by_page() {
     assert_eq!(seen, ["60.00", "-1.00", "1.00", "-2.00", "2.00", "-3.00", "3.00"]);
     assert_eq!(bench.owner.get("/v1/attributions?category=nonsense").status, 400);
 }
+
+// Principles of Managerial Accounting, ch. 4 (applied overhead), from memory; figures of our own.
+#[test]
+fn the_studios_rent_is_spread_by_own_hours_and_stands_as_overhead_on_each_statement() {
+    let world = World::open();
+    let owner = world.owner();
+    let (bank, project) = (owner.has_account("bank"), owner.has_project("The reading room"));
+    let (shelves, floor) = (owner.has_episode(&project, "Shelves"), owner.has_episode(&project, "Floor"));
+    let pays = |amount: &str, treatment: Value| {
+        owner.records(
+            "/v1/purchases",
+            json!({ "date": "2025-03-01", "paid_from": bank, "total": amount, "lines": [{ "text": "rent",
+                "amount": amount, "for": [], "treatments": [treatment] }] }),
+        )
+    };
+    pays("300.00", json!({ "as": "expense", "class": "rent_property" }));
+    pays("80.00", json!({ "as": "personal" }));
+    for (episode, hours) in [(&shelves, "6"), (&floor, "3")] {
+        owner.records(
+            "/v1/labour",
+            json!({ "date": "2025-03-10", "person": "Orla", "standing": "own", "hours": hours, "episode": episode }),
+        );
+    }
+    let body = json!({ "date": "2025-03-31", "from": "2025-03-01", "to": "2025-03-31", "by": "own_hours" });
+    let before = world.rows_written();
+    let shown = owner.post("/v1/attributions/overhead?dry_run=true", &body);
+    assert_eq!((shown.status, world.rows_written()), (200, before));
+    let spread = owner.records("/v1/attributions/overhead", body.clone());
+    assert_eq!(
+        (&spread["entries"], spread["notes"][0].as_str()),
+        (&json!([]), Some("300.00 of 300.00 is spread; the ledger is not touched."))
+    );
+    let overhead = |episode: &str| {
+        let statement = owner.reads(&format!("/v1/episodes/{episode}/statement"));
+        let lines = statement["costs"].as_array().unwrap().clone();
+        lines.iter().find(|line| line["category"] == "overhead").map(|line| line["amount"].clone())
+    };
+    assert_eq!((overhead(&shelves), overhead(&floor)), (Some(json!("200.00")), Some(json!("100.00"))));
+    // The owner's own rent is no overhead, and nothing else is left.
+    let again = owner.is_refused(409, "/v1/attributions/overhead", body);
+    assert!(again.error_at("/date").starts_with("no cost of the business is left"));
+    let reversal = format!("/v1/records/{}/reversal", spread["id"].as_str().unwrap());
+    owner.records(&reversal, json!({ "reason": "by income, after all" }));
+    assert_eq!(overhead(&shelves), None);
+    let by_income = json!({ "date": "2025-03-31", "from": "2025-03-01", "to": "2025-03-31", "by": "income" });
+    let refused = owner.is_refused(409, "/v1/attributions/overhead", by_income);
+    assert!(refused.error_at("/by").contains("no episode has any income"));
+}

@@ -11,7 +11,7 @@ use super::answer::{Answer, AttributionBody};
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
 use super::lists::{Cursor, NextPage, PageBody, cut_to, limit_of, page};
-use crate::rules::attributions::{self, NewAttribution, NewMove};
+use crate::rules::attributions::{self, NewAttribution, NewMove, NewOverhead};
 use crate::rules::ids::{EpisodeId, ProjectId, SourceId};
 use crate::rules::recording::{Category, Side};
 use crate::store::attributions::AttributionFilter;
@@ -112,6 +112,17 @@ pub async fn attribute(door: Door<Records>, body: Checked<NewAttribution>) -> An
     door.record(body, async |desk, new| {
         let source = desk.tx.source_standing(new.source).await?;
         Ok(attributions::give_out(&desk.pen(), &source, new)?)
+    })
+    .await
+}
+
+/// Spreads overhead over episodes by own hours, equally or by income, with a line of its own on their statements.
+#[utoipa::path(tag = "attributions", request_body = NewOverhead)]
+#[post("/v1/attributions/overhead")]
+pub async fn spread_overhead(door: Door<Records>, body: Checked<NewOverhead>) -> Answer {
+    door.record(body, async |desk, new| {
+        let facts = desk.tx.overhead_facts(new).await?;
+        Ok(attributions::spread_overhead(&desk.pen(), &facts, new)?)
     })
     .await
 }

@@ -148,6 +148,7 @@ fn what_it_comes_to(routes: &mut impl TakesRoutes) {
         .service(entries::reverse_record)
         .service(attributions::list_attributions)
         .service(attributions::attribute)
+        .service(attributions::spread_overhead)
         .service(attributions::move_attribution)
         .service(ledger::show_trial_balance)
         .service(ledger::show_income_statement)

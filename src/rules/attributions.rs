@@ -1,8 +1,9 @@
-//! Attributions by hand: a cost that was put on the wrong episode moves on, and one that was left over is given
-//! out. Both are dated rows; the ledger is not touched, and the source gives no more than it has.
+//! Attributions by hand: a cost that was put on the wrong episode moves on, one that was left over is given out, and
+//! overhead is spread by a rule. All are dated rows; the ledger is not touched, and the source gives no more than it has.
 
 mod give_out;
 mod move_on;
+mod overhead;
 #[cfg(test)]
 mod tests;
 
@@ -19,6 +20,7 @@ use super::refusal::{Explain, Said};
 
 pub use give_out::{NewAttribution, give_out};
 pub use move_on::{NewMove, move_on};
+pub use overhead::{NewOverhead, OverheadBasis, OverheadFacts, OverheadFinding, spread_overhead};
 
 /// A source with everything that ever happened to it, reversed records and their reversals included.
 #[derive(Clone, Debug)]

@@ -1,5 +1,7 @@
 //! Attributions: lists of them, and a source with everything that happened to it.
 
+mod overhead;
+
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;

@@ -7,7 +7,7 @@ use utoipa::ToSchema;
 use super::{AttributionFinding, Counts, SourceStanding, each_once, least_from};
 use crate::rules::ids::SourceId;
 use crate::rules::journal::Stream;
-use crate::rules::money::{Amount, Money};
+use crate::rules::money::{Amount, Money, MoneyFinding};
 use crate::rules::objects::{ObjectShare, split_over_objects};
 use crate::rules::recording::{Category, Label, Pen, RecordFinding, Recording, Side, SourceKind, Word};
 use crate::rules::refusal::{At, Findings, Refusal};
@@ -77,6 +77,17 @@ pub fn give_out(pen: &Pen<'_>, facts: &SourceStanding, new: &NewAttribution) -> 
     Ok(recording)
 }
 
+/// What is left of a source from `date` on.
+pub(super) fn left_from(
+    facts: &SourceStanding,
+    date: NaiveDate,
+    nothing: Money,
+) -> Result<Money, MoneyFinding> {
+    let moved = facts.movements.iter().map(|moved| (moved.date, moved.amount));
+    let given = facts.attributed.iter().map(|given| (given.date, given.amount.negated()));
+    least_from(moved.chain(given), date, nothing)
+}
+
 /// What is asked for, at most what is left from `date` on; all that is left where nothing is asked for.
 fn amount_of(
     facts: &SourceStanding,
@@ -84,9 +95,7 @@ fn amount_of(
     date: NaiveDate,
     nothing: Money,
 ) -> Result<Money, Refusal> {
-    let moved = facts.movements.iter().map(|moved| (moved.date, moved.amount));
-    let given = facts.attributed.iter().map(|given| (given.date, given.amount.negated()));
-    let left = least_from(moved.chain(given), date, nothing)?;
+    let left = left_from(facts, date, nothing)?;
     if !left.is_positive() {
         let source = facts.source.text.clone();
         return Err(Refusal::new("/source", AttributionFinding::NothingLeft { source, date }));

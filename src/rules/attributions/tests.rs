@@ -1,3 +1,5 @@
+mod overhead;
+
 use uuid::Uuid;
 
 use super::*;
