@@ -1,1 +1,1 @@
-DROP TABLE tool_estimates, tool_disposals, tool_uses, tools;
+DROP TABLE tool_business_shares, tool_estimates, tool_disposals, tool_uses, tools;

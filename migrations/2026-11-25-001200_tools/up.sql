@@ -30,7 +30,7 @@ CREATE TABLE tools (
 );
 COMMENT ON TABLE tools IS 'Durable things used on many episodes.';
 COMMENT ON COLUMN tools.acquired_on IS 'The binding contract''s date where there was one; with in_service_on it selects the special allowance.';
-COMMENT ON COLUMN tools.business_share IS 'Percent; touches tax only, the cost statement charges what was used.';
+COMMENT ON COLUMN tools.business_share IS 'Percent, until a year''s own is stated; touches tax only, the cost statement charges what was used.';
 COMMENT ON COLUMN tools.prior_taken IS 'Depreciation taken before the books began.';
 CALL fence_append_only('tools');
 
@@ -88,3 +88,16 @@ CREATE TABLE tool_estimates (
 );
 COMMENT ON TABLE tool_estimates IS 'How a tool''s life is seen from a day on; uses before it stay as they are.';
 CALL fence_append_only('tool_estimates');
+
+CREATE TABLE tool_business_shares (
+    books_id uuid NOT NULL,
+    tool_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    tax_year int NOT NULL CHECK (tax_year BETWEEN 1900 AND 2200),
+    share share_percent NOT NULL,
+    PRIMARY KEY (books_id, tool_id, record_id),
+    FOREIGN KEY (books_id, tool_id) REFERENCES tools (books_id, id),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id)
+);
+COMMENT ON TABLE tool_business_shares IS 'How much of a tool''s use was business in a tax year, and in those after it until another is stated.';
+CALL fence_append_only('tool_business_shares');

@@ -1,4 +1,4 @@
-//! Tools over HTTP: acquired, used, estimated anew, disposed of, and how they stand.
+//! Tools over HTTP: acquired, used, estimated anew, their business use by year, disposed of, and how they stand.
 
 mod listed;
 mod standing;
@@ -10,7 +10,7 @@ use super::checked::Checked;
 use super::door::{Door, Reads, Records};
 use super::lists::{PageBody, ThingsQuery, listed};
 use crate::rules::ids::ToolId;
-use crate::rules::tools::{self, NewDisposal, NewEstimate, NewTool, NewUses};
+use crate::rules::tools::{self, NewBusinessShare, NewDisposal, NewEstimate, NewTool, NewUses};
 use listed::ToolListedBody;
 use standing::ToolStandingBody;
 
@@ -76,6 +76,23 @@ pub async fn estimate_tool_anew(
     door.record(body, async move |desk, new| {
         let facts = desk.tx.tool(id).await?;
         Ok(tools::estimate_anew(&mut desk.pen(), &facts, new)?)
+    })
+    .await
+}
+
+/// States how much of a tool's use was business in a tax year; later years go on with it. Tax only: statements charge
+/// what was used.
+#[utoipa::path(tag = "tools", request_body = NewBusinessShare)]
+#[post("/v1/tools/{id}/business-shares")]
+pub async fn state_business_share(
+    door: Door<Records>,
+    id: web::Path<ToolId>,
+    body: Checked<NewBusinessShare>,
+) -> Answer {
+    let id = id.into_inner();
+    door.record(body, async move |desk, new| {
+        let facts = desk.tx.tool(id).await?;
+        Ok(tools::state_business_share(&desk.pen(), &facts, new)?)
     })
     .await
 }

@@ -19,8 +19,8 @@ pub use people::{
     Project, Trip,
 };
 pub use tools::{
-    AttributionPlan, Convention, DisposalKind, PriorDepreciation, PropertyType, RecoveryClass, TaxChoice,
-    Tool, ToolDisposal, ToolEstimate, ToolOrigin, ToolUse,
+    AttributionPlan, BusinessShare, Convention, DisposalKind, PriorDepreciation, PropertyType, RecoveryClass,
+    TaxChoice, Tool, ToolDisposal, ToolEstimate, ToolOrigin, ToolUse,
 };
 pub use years::{CarryOver, ChargeKind, Election, ElectionKind, PeriodAct, PeriodActKind, ToolCharge};
 
@@ -38,6 +38,7 @@ pub enum Row {
     Tool(Tool),
     ToolUse(ToolUse),
     ToolEstimate(ToolEstimate),
+    BusinessShare(BusinessShare),
     ToolDisposal(ToolDisposal),
     Piece(Piece),
     PieceSale(PieceSale),

@@ -1,5 +1,6 @@
 //! Tools: durable things used on many episodes. Bought or brought in (`acquire`), used (`log_uses`), estimated
-//! anew (`estimate_anew`) and disposed of (`dispose`); `schedule` has the plain book schedules.
+//! anew (`estimate_anew`) and disposed of (`dispose`); a year's share of business use is stated apart
+//! (`state_business_share`), for tax alone. `schedule` has the plain book schedules.
 //!
 //! The ledger carries a tool at cost; what an episode bears of it are attributions, which post nothing.
 
@@ -9,6 +10,7 @@ mod estimate;
 mod log_uses;
 mod plan;
 mod schedule;
+mod share;
 mod spread;
 
 #[cfg(test)]
@@ -21,13 +23,14 @@ use super::ids::RecordId;
 use super::money::{Money, MoneyFinding};
 use super::named::named;
 use super::recording::CostObject;
-use super::rows::{AttributionPlan, Tool, ToolDisposal, ToolEstimate, ToolOrigin, ToolUse};
+use super::rows::{AttributionPlan, BusinessShare, Tool, ToolDisposal, ToolEstimate, ToolOrigin, ToolUse};
 
 pub use acquire::{AcquireFinding, NewTool, acquire};
 pub use dispose::{Carried, DisposeFinding, NewDisposal, dispose};
 pub use estimate::{EstimateFinding, NewEstimate, estimate_anew};
 pub use log_uses::{NewUses, USES_AT_ONCE, UseAsked, UseFinding, log_uses};
 pub use schedule::{BookYear, straight_line_by_year, units_of_use};
+pub use share::{BusinessShareFinding, NewBusinessShare, state_business_share};
 
 named! {
     /// Whether a tool is still there.
@@ -67,6 +70,8 @@ pub struct ToolFacts {
     pub attributed: Vec<(NaiveDate, CostObject, Money)>,
     /// In the order they were made.
     pub estimates: Vec<Logged<ToolEstimate>>,
+    /// What was stated of its business use, in the order of the tax years.
+    pub shares: Vec<Logged<BusinessShare>>,
     pub disposal: Option<Logged<ToolDisposal>>,
 }
 

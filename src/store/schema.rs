@@ -523,6 +523,17 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// How much of a tool's use was business in a tax year, and in those after it until another is stated.
+    tool_business_shares (books_id, tool_id, record_id) {
+        books_id -> Uuid,
+        tool_id -> Uuid,
+        record_id -> Uuid,
+        tax_year -> Int4,
+        share -> Numeric,
+    }
+}
+
+diesel::table! {
     /// What closing a tax year posted of each tool; negative where it was taken back.
     tool_charges (books_id, id) {
         books_id -> Uuid,
@@ -534,6 +545,7 @@ diesel::table! {
         small_tool -> Numeric,
         section_179 -> Numeric,
         depreciation -> Numeric,
+        recaptured -> Numeric,
     }
 }
 
@@ -662,6 +674,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     sources,
     tax_year_elections,
     tokens,
+    tool_business_shares,
     tool_charges,
     tool_disposals,
     tool_estimates,

@@ -10,9 +10,9 @@ use uuid::Uuid;
 use super::books::Tx;
 use super::error::StoreError;
 use super::recording::object_columns;
-use super::schema::{tool_disposals, tool_estimates, tool_uses, tools};
+use super::schema::{tool_business_shares, tool_disposals, tool_estimates, tool_uses, tools};
 use crate::rules::ids::RecordId;
-use crate::rules::rows::{AttributionPlan, Tool, ToolDisposal, ToolEstimate, ToolUse};
+use crate::rules::rows::{AttributionPlan, BusinessShare, Tool, ToolDisposal, ToolEstimate, ToolUse};
 use crate::rules::tool_terms::PlanName;
 
 pub use listed::ToolListed;
@@ -118,6 +118,24 @@ impl Tx<'_> {
                 tool_estimates::hours_run.eq(row.hours_run),
                 tool_estimates::salvage.eq(row.salvage.amount()),
                 tool_estimates::left_to_attribute.eq(row.left.amount()),
+            ))
+            .execute(self.connection)
+            .await?;
+        Ok(())
+    }
+
+    pub(super) async fn add_business_share(
+        &mut self,
+        record: RecordId,
+        row: &BusinessShare,
+    ) -> Result<(), StoreError> {
+        diesel::insert_into(tool_business_shares::table)
+            .values((
+                tool_business_shares::books_id.eq(self.id.0),
+                tool_business_shares::record_id.eq(record.0),
+                tool_business_shares::tool_id.eq(row.tool.0),
+                tool_business_shares::tax_year.eq(row.tax_year),
+                tool_business_shares::share.eq(row.share),
             ))
             .execute(self.connection)
             .await?;

@@ -3,6 +3,7 @@
 mod acquire;
 mod life;
 mod property;
+mod shares;
 mod uses;
 
 use chrono::NaiveDate;
@@ -46,6 +47,7 @@ fn facts_of(recording: &Recording) -> ToolFacts {
         uses: Vec::new(),
         attributed: Vec::new(),
         estimates: Vec::new(),
+        shares: Vec::new(),
         disposal: None,
     };
     facts.take_up(recording);
@@ -64,6 +66,7 @@ impl ToolFacts {
             match row {
                 Row::ToolUse(one) => self.uses.push(Logged { record, row: one.clone() }),
                 Row::ToolEstimate(estimate) => self.estimates.push(Logged { record, row: *estimate }),
+                Row::BusinessShare(share) => self.shares.push(Logged { record, row: *share }),
                 Row::ToolDisposal(gone) => self.disposal = Some(Logged { record, row: gone.clone() }),
                 _ => {}
             }

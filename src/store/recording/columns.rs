@@ -58,6 +58,7 @@ pub(super) fn thing_made(row: &Row) -> Option<ThingMade> {
         | Row::ToolUse(_)
         | Row::ToolDisposal(_)
         | Row::ToolEstimate(_)
+        | Row::BusinessShare(_)
         | Row::PieceSale(_)
         | Row::Labour(_)
         | Row::Trip(_)
