@@ -3,6 +3,7 @@
 
 mod life;
 mod listed;
+mod shares;
 mod uses;
 
 use serde_json::{Value, json};

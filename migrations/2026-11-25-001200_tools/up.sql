@@ -101,3 +101,27 @@ CREATE TABLE tool_business_shares (
 );
 COMMENT ON TABLE tool_business_shares IS 'How much of a tool''s use was business in a tax year, and in those after it until another is stated.';
 CALL fence_append_only('tool_business_shares');
+
+-- A year's share is stated once: another is allowed only when every earlier one was reversed; never of a year before
+-- the tool came into service.
+CREATE FUNCTION share_stated_once() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    IF EXISTS (
+        SELECT FROM tool_business_shares stated
+        WHERE stated.books_id = NEW.books_id AND stated.tool_id = NEW.tool_id AND stated.tax_year = NEW.tax_year
+          AND stated.record_id <> NEW.record_id
+          AND NOT EXISTS (SELECT FROM record_reversals r
+                          WHERE r.books_id = stated.books_id AND r.record_id = stated.record_id)
+    ) THEN
+        RAISE EXCEPTION 'the share of tool % is stated for % already', NEW.tool_id, NEW.tax_year
+            USING ERRCODE = 'check_violation', CONSTRAINT = 'shares_stated_once';
+    END IF;
+    IF NEW.tax_year < (SELECT EXTRACT(YEAR FROM in_service_on) FROM tools
+                       WHERE books_id = NEW.books_id AND id = NEW.tool_id) THEN
+        RAISE EXCEPTION 'the share of tool % is stated before it came into service', NEW.tool_id
+            USING ERRCODE = 'check_violation', CONSTRAINT = 'shares_stated_in_service';
+    END IF;
+    RETURN NEW;
+END
+$$;
+CREATE TRIGGER share_stated_once BEFORE INSERT ON tool_business_shares FOR EACH ROW EXECUTE FUNCTION share_stated_once();
