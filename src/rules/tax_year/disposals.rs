@@ -166,12 +166,14 @@ fn ask(plan: &Plan<'_>, facts: &YearFacts, business_cost: Money, questions: &mut
         );
         questions.ask(Topic::BusinessSales, question, about());
     }
-    if gone.kind == DisposalKind::PersonalUse && plan.opened.section_179.is_positive() {
+    if gone.kind == DisposalKind::PersonalUse && plan.could_still_fall_in(facts.year()) {
         let question = format!(
-            "'{}' went to private use after section 179 was elected on it: how much of that comes back into income?",
+            "'{}' went to private use, and more was taken on it than the slower way gives. Some of that comes back into \
+             income where its use of the year was half or less for the business: state that share (POST /v1/tools/{{id}}/business-shares), \
+             and it is worked out.",
             tool.name
         );
-        questions.ask(Topic::Section179, question, about());
+        questions.ask(Topic::Recapture, question, about());
     }
     if plan.opened.section_179.is_positive() && facts.section_179_brought_forward.is_positive() {
         let question = format!(

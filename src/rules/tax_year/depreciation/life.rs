@@ -110,12 +110,18 @@ impl Plan<'_> {
         }
     }
 
+    /// The year's business share of an amount.
     fn by_use_of(&self, year: i32, amount: Both) -> Result<Money, MoneyFinding> {
-        let share = self.opened.share_in(year);
+        self.eighths_by_use_of(year, amount, 8)
+    }
+
+    /// The year's business share of that many eighths of an amount, rounded once.
+    fn eighths_by_use_of(&self, year: i32, amount: Both, eighths: u32) -> Result<Money, MoneyFinding> {
+        let (share, eighths) = (self.opened.share_in(year), Decimal::from(eighths));
         if share == self.opened.first_share() {
-            Ok(amount.first)
+            amount.first.portion(eighths, Decimal::from(8_u32))
         } else {
-            amount.full.portion(share, Decimal::ONE_HUNDRED)
+            amount.full.portion(share * eighths, Decimal::from(800_u32))
         }
     }
 
@@ -187,7 +193,8 @@ impl Plan<'_> {
         let so_far = life.taken.plus(charge.net()?)?;
         let amount = self.amount_of(life, year).at_most(life.left);
         life.left = life.left.minus(amount)?;
-        let yearly = self.until_disposal(year, self.by_use_of(year, amount)?, life.pattern)?;
+        let kept = self.eighths_kept(year, life.pattern);
+        let yearly = self.eighths_by_use_of(year, amount, kept)?;
         charge.yearly = yearly.at_most(self.opened.tool.cost.minus(so_far)?);
         life.taken = so_far.plus(charge.yearly)?;
         Ok(charge)
@@ -244,14 +251,29 @@ impl Plan<'_> {
         let amounts = self.spread_by(of_179, self.pattern)?;
         for ((one, amount), in_life) in (start..).zip(amounts).zip(&mut life.amounts) {
             if one <= year {
-                let by_use = self.until_disposal(one, self.by_use_of(one, amount)?, self.pattern)?;
-                excess = excess.minus(by_use)?;
+                let kept = self.eighths_kept(one, self.pattern);
+                excess = excess.minus(self.eighths_by_use_of(one, amount, kept)?)?;
             } else {
                 *in_life = in_life.plus(amount)?;
                 life.left = life.left.plus(amount)?;
             }
         }
         Ok(excess)
+    }
+
+    /// Whether something would come back were the use of `year` half or less: section 179 was taken, or listed property
+    /// took the faster way, and it is the first such year of the recovery period.
+    pub(in super::super) fn could_still_fall_in(&self, year: i32) -> bool {
+        let took_faster = match self.opened.standing {
+            Standing::Opening(_) => self.is_listed(),
+            Standing::Depreciable => self.is_listed() || self.opened.section_179.is_positive(),
+            Standing::NoBasis | Standing::Small(_) | Standing::SameYear => false,
+        };
+        let life = if self.is_listed() { slower_way(self.opened.tool.class) } else { self.pattern };
+        took_faster
+            && self.opened.first_share() > HALF
+            && !self.has_fallen_by(year)
+            && year <= self.last_year_of(life)
     }
 
     pub(super) fn has_fallen_by(&self, year: i32) -> bool {

@@ -137,27 +137,16 @@ impl<'a> Plan<'a> {
         Ok(amounts)
     }
 
-    /// A year's amount, less what the tool's leaving takes of it. In the last year of the half-year convention the
-    /// life has run out by the day the tool counts as gone, so nothing is lost.
-    pub(super) fn until_disposal(
-        &self,
-        year: i32,
-        amount: Money,
-        pattern: Pattern,
-    ) -> Result<Money, MoneyFinding> {
-        let Some(gone) = self.opened.disposal else { return Ok(amount) };
-        if year < gone.date.year() {
-            return Ok(amount);
-        }
-        if year > gone.date.year() {
-            return Ok(Money::zero(amount.currency()));
+    /// How much of a year's amount the tool's leaving lets it take, in eighths. In the last year of the half-year
+    /// convention the life has run out by the day the tool counts as gone, so nothing is lost.
+    pub(super) fn eighths_kept(&self, year: i32, pattern: Pattern) -> u32 {
+        let Some(gone) = self.opened.disposal.filter(|gone| gone.date.year() <= year) else { return 8 };
+        if gone.date.year() < year {
+            return 0;
         }
         let eighths = self.averaging.disposal_year_eighths(gone.date);
         let life_ends_at = 8_u32.saturating_sub(self.averaging.first_year_eighths());
-        if year == self.last_year_of(pattern) && eighths >= life_ends_at {
-            return Ok(amount);
-        }
-        amount.portion(Decimal::from(eighths), Decimal::from(8_u32))
+        if year == self.last_year_of(pattern) && eighths >= life_ends_at { 8 } else { eighths }
     }
 
     /// The year in which its recovery period ends.

@@ -6,7 +6,9 @@ use super::super::questions::Topic;
 use super::super::{Profile, YearFacts, YearSummary, summarise, year_end};
 use super::{books, no_allowance, tool, usd, year};
 use crate::rules::journal::{Account, EntryKind, ExpenseClass, Stream, TaxClass};
-use crate::rules::rows::{Convention, PriorDepreciation, PropertyType, RecoveryClass};
+use crate::rules::rows::{
+    Convention, DisposalKind, PriorDepreciation, PropertyType, RecoveryClass, ToolDisposal,
+};
 
 fn facts_of(year_of: i32, one: &ToolFacts) -> YearFacts {
     let bought = chrono::Datelike::year(&one.tool.in_service_on);
@@ -199,6 +201,24 @@ fn what_closing_posts_is_compared_with_what_comes_back() {
     let closed = summarise(&facts).unwrap();
     assert!(!closed.asks(Topic::PostedDepreciation));
     assert_eq!(closed.exact("6"), "814.80");
+}
+
+#[test]
+fn a_tool_taken_for_private_use_asks_for_its_share_and_gives_back_once_it_is_stated() {
+    // Pub. 946 ch. 2 (seen): use falls to half or less in the year it goes to private use
+    let taken = |mut one: ToolFacts| {
+        one.disposal = one.disposal.map(|gone| ToolDisposal { kind: DisposalKind::PersonalUse, ..gone });
+        one
+    };
+    let planer = || taken(three("10000.00", "2023-05-01").section_179("5000.00").gone("2025-04-01", "0.00"));
+    let asked = summary(2025, &planer());
+    assert!(asked.asks(Topic::Recapture) && asked.depreciation.recaptured.is_zero());
+    // Half the table's year until it went, by 25 %: 92.56 beside 3,889.00 of the years before.
+    let stated = summary(2025, &planer().used(2025, "25"));
+    assert_eq!(stated.depreciation.recaptured, usd("1018.44"));
+    assert_eq!(stated.questions.iter().filter(|one| one.topic == Topic::Recapture).count(), 1);
+    let plain = taken(three("10000.00", "2023-05-01").gone("2025-04-01", "0.00"));
+    assert!(!summary(2025, &plain).asks(Topic::Recapture));
 }
 
 #[test]
