@@ -1,6 +1,7 @@
 //! Tools through the service: how they come, and what every test of them shares.
 #![cfg(test)]
 
+mod improvements;
 mod life;
 mod listed;
 mod shares;

@@ -125,3 +125,18 @@ BEGIN
 END
 $$;
 CREATE TRIGGER share_stated_once BEFORE INSERT ON tool_business_shares FOR EACH ROW EXECUTE FUNCTION share_stated_once();
+
+CREATE TABLE tool_improvements (
+    books_id uuid NOT NULL,
+    tool_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    improves uuid NOT NULL,
+    PRIMARY KEY (books_id, tool_id),
+    CHECK (improves <> tool_id),
+    FOREIGN KEY (books_id, tool_id) REFERENCES tools (books_id, id),
+    FOREIGN KEY (books_id, improves) REFERENCES tools (books_id, id),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id)
+);
+COMMENT ON TABLE tool_improvements IS 'Tools that are an improvement of another, written off by themselves from their own day.';
+CREATE INDEX tool_improvements_of_tool ON tool_improvements (books_id, improves);
+CALL fence_append_only('tool_improvements');

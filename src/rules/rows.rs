@@ -20,7 +20,7 @@ pub use people::{
 };
 pub use tools::{
     AttributionPlan, BusinessShare, Convention, DisposalKind, PriorDepreciation, PropertyType, RecoveryClass,
-    TaxChoice, Tool, ToolDisposal, ToolEstimate, ToolOrigin, ToolUse,
+    TaxChoice, Tool, ToolDisposal, ToolEstimate, ToolImprovement, ToolOrigin, ToolUse,
 };
 pub use years::{CarryOver, ChargeKind, Election, ElectionKind, PeriodAct, PeriodActKind, ToolCharge};
 
@@ -39,6 +39,7 @@ pub enum Row {
     ToolUse(ToolUse),
     ToolEstimate(ToolEstimate),
     BusinessShare(BusinessShare),
+    ToolImprovement(ToolImprovement),
     ToolDisposal(ToolDisposal),
     Piece(Piece),
     PieceSale(PieceSale),

@@ -578,6 +578,16 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// Tools that are an improvement of another, written off by themselves from their own day.
+    tool_improvements (books_id, tool_id) {
+        books_id -> Uuid,
+        tool_id -> Uuid,
+        record_id -> Uuid,
+        improves -> Uuid,
+    }
+}
+
+diesel::table! {
     /// When a tool worked for which episode.
     tool_uses (books_id, id) {
         books_id -> Uuid,
@@ -678,6 +688,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     tool_charges,
     tool_disposals,
     tool_estimates,
+    tool_improvements,
     tool_uses,
     tools,
     trips,

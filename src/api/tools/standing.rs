@@ -12,7 +12,7 @@ use crate::rules::recording::CostObject;
 use crate::rules::refusal::Refusal;
 use crate::rules::rows::{AttributionPlan, BusinessShare, DisposalKind, ToolDisposal, ToolOrigin};
 use crate::rules::tool_terms::PlanName;
-use crate::rules::tools::{Logged, ToolFacts};
+use crate::rules::tools::{Logged, ToolFacts, ToolImproved, ToolState};
 use crate::store::error::Fault;
 
 /// A tool as it stands; money in the books' base currency.
@@ -51,8 +51,23 @@ pub struct ToolStandingBody {
     pub business_share: Decimal,
     /// What was stated of its use, year by year; years after one go on with it.
     pub business_shares: Vec<BusinessShareBody>,
+    /// The tool that it is an improvement of.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub improves: Option<ToolId>,
+    /// What was put into it: tools of their own, in the same class.
+    pub improvements: Vec<ToolImprovedBody>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub disposal: Option<ToolDisposalBody>,
+}
+
+/// An improvement of a tool; money in the books' base currency.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ToolImprovedBody {
+    pub id: ToolId,
+    pub name: String,
+    pub in_service_on: NaiveDate,
+    pub cost: Money,
+    pub state: ToolState,
 }
 
 /// What one episode or project bears of a tool.
@@ -116,6 +131,8 @@ impl ToolStandingBody {
             shares: shares.into_iter().map(ToolShareBody::from).collect(),
             business_share: tool.business_share.normalize(),
             business_shares: facts.shares.iter().map(BusinessShareBody::from).collect(),
+            improves: facts.improves,
+            improvements: facts.improvements.iter().map(ToolImprovedBody::from).collect(),
             disposal: facts.disposal.as_ref().map(ToolDisposalBody::from),
         })
     }
@@ -125,6 +142,18 @@ impl From<(CostObject, Money)> for ToolShareBody {
     fn from((object, amount): (CostObject, Money)) -> Self {
         let (episode, project) = split(object);
         Self { episode, project, amount }
+    }
+}
+
+impl From<&ToolImproved> for ToolImprovedBody {
+    fn from(one: &ToolImproved) -> Self {
+        Self {
+            id: one.tool,
+            name: one.name.clone(),
+            in_service_on: one.in_service_on,
+            cost: one.cost,
+            state: ToolState::of(one.disposed_on),
+        }
     }
 }
 

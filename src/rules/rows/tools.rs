@@ -118,6 +118,13 @@ pub struct BusinessShare {
     pub share: Decimal,
 }
 
+/// A tool that is an improvement of another: written off by itself, from its own day.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ToolImprovement {
+    pub tool: ToolId,
+    pub improves: ToolId,
+}
+
 #[derive(Clone, Debug)]
 pub struct ToolUse {
     pub tool: ToolId,

@@ -1,6 +1,7 @@
 //! What the tests share: a saw, and the facts as the store would give them back after each record.
 
 mod acquire;
+mod improvements;
 mod life;
 mod property;
 mod shares;
@@ -48,6 +49,8 @@ fn facts_of(recording: &Recording) -> ToolFacts {
         attributed: Vec::new(),
         estimates: Vec::new(),
         shares: Vec::new(),
+        improves: None,
+        improvements: Vec::new(),
         disposal: None,
     };
     facts.take_up(recording);

@@ -108,6 +108,8 @@ impl Tx<'_> {
             attributed: self.attributed_from(tool.source).await?,
             estimates: self.tool_estimates(id).await?,
             shares: self.business_shares(Some(id)).await?,
+            improves: self.improved_by(id).await?,
+            improvements: self.improvements_of(id).await?,
             disposal: self.tool_disposal(id).await?,
             tool,
         })
