@@ -5,7 +5,7 @@ use chrono::Datelike;
 use rust_decimal::Decimal;
 
 use super::super::super::money::{Money, MoneyFinding};
-use super::super::super::rows::PropertyType;
+use super::super::super::rows::{DisposalKind, PropertyType};
 use super::plan::slower_way;
 use super::{Charge, HALF, Pattern, Plan, Standing};
 
@@ -210,14 +210,20 @@ impl Plan<'_> {
     }
 
     /// The first year, within its recovery period, whose use is half or less business after a first one that was
-    /// more.
+    /// more. In the year it is sold, section 1245 takes the place of the recapture of section 179; going to private
+    /// use is no sale.
+    /// # Source
+    /// Pub. 946 ch. 2, when to recapture the deduction (the sale: from memory).
     pub(super) fn falls_in(&self) -> Option<i32> {
         if self.opened.first_share() <= HALF {
             return None;
         }
         let life = if self.is_listed() { slower_way(self.opened.tool.class) } else { self.pattern };
         let last = self.last_year_of(life);
-        let last = self.opened.disposal.map_or(last, |gone| last.min(gone.date.year()));
+        let last = self.opened.disposal.map_or(last, |gone| {
+            let counts = self.is_listed() || gone.kind == DisposalKind::PersonalUse;
+            last.min(gone.date.year() - i32::from(!counts))
+        });
         (self.opened.year() + 1..=last).find(|year| self.opened.share_in(*year) <= HALF)
     }
 

@@ -222,6 +222,18 @@ fn a_tool_taken_for_private_use_asks_for_its_share_and_gives_back_once_it_is_sta
 }
 
 #[test]
+fn in_the_year_of_a_sale_section_1245_takes_the_place_of_the_recapture() {
+    // Pub. 946 ch. 2, when to recapture the deduction; section 1245 instead where it is sold (from memory)
+    let planer = three("10000.00", "2023-05-01").section_179("5000.00").used(2025, "40");
+    let year = summary(2025, &planer.gone("2025-04-01", "4000.00"));
+    assert_eq!((year.exact("6"), year.asks(Topic::Recapture)), ("0.00".to_owned(), false));
+    // 8,889.00 before, and 40 % of half of 740.50
+    let sale = &year.business_sales[0];
+    assert_eq!((sale.depreciation, sale.basis), (Some(usd("9037.10")), Some(usd("0.00"))));
+    assert_eq!(sale.ordinary, sale.gain);
+}
+
+#[test]
 fn a_truck_sold_after_its_share_changed_is_weighed_by_the_average_of_its_years() {
     // Pub. 544 ch. 1, property used partly for business (from memory); section 1245 (seen); the average is ours
     let truck = |cost: &str, proceeds: &str| {
