@@ -141,6 +141,7 @@ fn depreciation(chance: &mut Chance) -> Value {
                 hours_before: Decimal::ZERO,
             },
             disposal: None,
+            shares: Vec::new(),
         });
     }
     let elections: Vec<Election> = [RecoveryClass::Three, RecoveryClass::Five, RecoveryClass::Seven]

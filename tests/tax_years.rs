@@ -8,6 +8,7 @@ mod formats;
 mod gifts;
 mod homes;
 mod pieces;
+mod shares;
 mod tools;
 
 use serde_json::{Value, json};

@@ -1,8 +1,10 @@
 //! Tools through the service: how they come, and what every test of them shares.
 #![cfg(test)]
 
+mod improvements;
 mod life;
 mod listed;
+mod shares;
 mod uses;
 
 use serde_json::{Value, json};

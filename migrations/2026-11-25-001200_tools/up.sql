@@ -30,7 +30,7 @@ CREATE TABLE tools (
 );
 COMMENT ON TABLE tools IS 'Durable things used on many episodes.';
 COMMENT ON COLUMN tools.acquired_on IS 'The binding contract''s date where there was one; with in_service_on it selects the special allowance.';
-COMMENT ON COLUMN tools.business_share IS 'Percent; touches tax only, the cost statement charges what was used.';
+COMMENT ON COLUMN tools.business_share IS 'Percent, until a year''s own is stated; touches tax only, the cost statement charges what was used.';
 COMMENT ON COLUMN tools.prior_taken IS 'Depreciation taken before the books began.';
 CALL fence_append_only('tools');
 
@@ -88,3 +88,55 @@ CREATE TABLE tool_estimates (
 );
 COMMENT ON TABLE tool_estimates IS 'How a tool''s life is seen from a day on; uses before it stay as they are.';
 CALL fence_append_only('tool_estimates');
+
+CREATE TABLE tool_business_shares (
+    books_id uuid NOT NULL,
+    tool_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    tax_year int NOT NULL CHECK (tax_year BETWEEN 1900 AND 2200),
+    share share_percent NOT NULL,
+    PRIMARY KEY (books_id, tool_id, record_id),
+    FOREIGN KEY (books_id, tool_id) REFERENCES tools (books_id, id),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id)
+);
+COMMENT ON TABLE tool_business_shares IS 'How much of a tool''s use was business in a tax year, and in those after it until another is stated.';
+CALL fence_append_only('tool_business_shares');
+
+-- A year's share is stated once: another is allowed only when every earlier one was reversed; never of a year before
+-- the tool came into service.
+CREATE FUNCTION share_stated_once() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    IF EXISTS (
+        SELECT FROM tool_business_shares stated
+        WHERE stated.books_id = NEW.books_id AND stated.tool_id = NEW.tool_id AND stated.tax_year = NEW.tax_year
+          AND stated.record_id <> NEW.record_id
+          AND NOT EXISTS (SELECT FROM record_reversals r
+                          WHERE r.books_id = stated.books_id AND r.record_id = stated.record_id)
+    ) THEN
+        RAISE EXCEPTION 'the share of tool % is stated for % already', NEW.tool_id, NEW.tax_year
+            USING ERRCODE = 'check_violation', CONSTRAINT = 'shares_stated_once';
+    END IF;
+    IF NEW.tax_year < (SELECT EXTRACT(YEAR FROM in_service_on) FROM tools
+                       WHERE books_id = NEW.books_id AND id = NEW.tool_id) THEN
+        RAISE EXCEPTION 'the share of tool % is stated before it came into service', NEW.tool_id
+            USING ERRCODE = 'check_violation', CONSTRAINT = 'shares_stated_in_service';
+    END IF;
+    RETURN NEW;
+END
+$$;
+CREATE TRIGGER share_stated_once BEFORE INSERT ON tool_business_shares FOR EACH ROW EXECUTE FUNCTION share_stated_once();
+
+CREATE TABLE tool_improvements (
+    books_id uuid NOT NULL,
+    tool_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    improves uuid NOT NULL,
+    PRIMARY KEY (books_id, tool_id),
+    CHECK (improves <> tool_id),
+    FOREIGN KEY (books_id, tool_id) REFERENCES tools (books_id, id),
+    FOREIGN KEY (books_id, improves) REFERENCES tools (books_id, id),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id)
+);
+COMMENT ON TABLE tool_improvements IS 'Tools that are an improvement of another, written off by themselves from their own day.';
+CREATE INDEX tool_improvements_of_tool ON tool_improvements (books_id, improves);
+CALL fence_append_only('tool_improvements');

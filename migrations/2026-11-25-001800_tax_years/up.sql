@@ -35,6 +35,7 @@ CREATE TABLE tool_charges (
     small_tool money_amount NOT NULL,
     section_179 money_amount NOT NULL,
     depreciation money_amount NOT NULL,
+    recaptured money_amount NOT NULL,
     PRIMARY KEY (books_id, id),
     FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id),
     FOREIGN KEY (books_id, tool_id) REFERENCES tools (books_id, id)
@@ -42,6 +43,7 @@ CREATE TABLE tool_charges (
 COMMENT ON TABLE tool_charges IS 'What closing a tax year posted of each tool; negative where it was taken back.';
 COMMENT ON COLUMN tool_charges.tool_id IS 'None for a carry-over of section 179 that no tool of these books stands behind.';
 COMMENT ON COLUMN tool_charges.kind IS 'Charged as an expense, or settled against what came of a tool that was gone by then.';
+COMMENT ON COLUMN tool_charges.recaptured IS 'What of earlier years came back into income, for the tool is used less for the business.';
 CREATE INDEX tool_charges_of_tool ON tool_charges (books_id, tool_id);
 CALL fence_append_only('tool_charges');
 

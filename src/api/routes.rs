@@ -94,6 +94,8 @@ fn what_it_cost(routes: &mut impl TakesRoutes) {
         .service(tools::show_tool_standing)
         .service(tools::log_tool_uses)
         .service(tools::estimate_tool_anew)
+        .service(tools::improve_tool)
+        .service(tools::state_business_share)
         .service(tools::dispose_of_tool)
         .service(tools::list_tool_records)
         .service(tools::read_tool_record)

@@ -1,4 +1,4 @@
-//! Tools over HTTP: acquired, used, estimated anew, disposed of, and how they stand.
+//! Tools over HTTP: acquired, improved, used, estimated anew, their business use by year, disposed of, and how they stand.
 
 mod listed;
 mod standing;
@@ -10,7 +10,9 @@ use super::checked::Checked;
 use super::door::{Door, Reads, Records};
 use super::lists::{PageBody, ThingsQuery, listed};
 use crate::rules::ids::ToolId;
-use crate::rules::tools::{self, NewDisposal, NewEstimate, NewTool, NewUses};
+use crate::rules::tools::{
+    self, NewBusinessShare, NewDisposal, NewEstimate, NewImprovement, NewTool, NewUses,
+};
 use listed::ToolListedBody;
 use standing::ToolStandingBody;
 
@@ -76,6 +78,42 @@ pub async fn estimate_tool_anew(
     door.record(body, async move |desk, new| {
         let facts = desk.tx.tool(id).await?;
         Ok(tools::estimate_anew(&mut desk.pen(), &facts, new)?)
+    })
+    .await
+}
+
+/// Takes in an improvement of a tool, as a tool of its own in the same class with its own day of service. A repair is
+/// none: it is a receipt line of class repairs.
+#[utoipa::path(tag = "tools", request_body = NewImprovement)]
+#[post("/v1/tools/{id}/improvements")]
+pub async fn improve_tool(
+    door: Door<Records>,
+    id: web::Path<ToolId>,
+    body: Checked<NewImprovement>,
+) -> Answer {
+    let id = id.into_inner();
+    door.record(body, async move |desk, new| {
+        let facts = desk.tx.tool(id).await?;
+        let paid_from = desk.tx.money_account(new.paid_from).await?;
+        let at_rate = desk.tx.vehicles_at_rate().await?;
+        Ok(tools::improve(&mut desk.pen(), &facts, paid_from, &at_rate, new)?)
+    })
+    .await
+}
+
+/// States how much of a tool's use was business in a tax year; later years go on with it. Tax only: statements charge
+/// what was used.
+#[utoipa::path(tag = "tools", request_body = NewBusinessShare)]
+#[post("/v1/tools/{id}/business-shares")]
+pub async fn state_business_share(
+    door: Door<Records>,
+    id: web::Path<ToolId>,
+    body: Checked<NewBusinessShare>,
+) -> Answer {
+    let id = id.into_inner();
+    door.record(body, async move |desk, new| {
+        let facts = desk.tx.tool(id).await?;
+        Ok(tools::state_business_share(&desk.pen(), &facts, new)?)
     })
     .await
 }

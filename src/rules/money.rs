@@ -263,6 +263,12 @@ impl Money {
         Self::rounded(product, base)
     }
 
+    /// Itself, or nothing where it is negative.
+    #[must_use]
+    pub fn or_zero(self) -> Self {
+        if self.is_negative() { Self::zero(self.currency) } else { self }
+    }
+
     /// The smaller of two amounts of the same currency.
     pub fn at_most(self, other: Self) -> Self {
         if other.amount < self.amount { other } else { self }

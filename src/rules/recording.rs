@@ -89,6 +89,20 @@ impl Pen<'_> {
         Ok(date)
     }
 
+    /// The day that what is stated for a tax year is kept under: the last of it, which has to be open; for a year
+    /// before the books, their first day has to be. Years that no table of the books holds are out of reach.
+    /// # Errors
+    /// [`RecordFinding::YearClosed`], [`RecordFinding::YearOutOfReach`].
+    pub fn open_year(&self, year: i32) -> Result<NaiveDate, RecordFinding> {
+        let days = NaiveDate::from_ymd_opt(year, 12, 31).filter(|_| (1900..=2200).contains(&year));
+        let last = days.ok_or(RecordFinding::YearOutOfReach { year })?;
+        let first_open = self.books.first_open;
+        if last.max(self.books.began_on) < first_open {
+            return Err(RecordFinding::YearClosed { year, first_open });
+        }
+        Ok(last)
+    }
+
     pub fn entry(&self, date: NaiveDate, text: impl Into<String>) -> EntryDraft {
         EntryDraft::on(date, text, self.base())
     }
@@ -382,6 +396,8 @@ pub enum RecordFinding {
     Unknown { what: &'static str },
     NeedsText { what: &'static str },
     BeforeItBegan { what: &'static str, began: NaiveDate, date: NaiveDate },
+    YearClosed { year: i32, first_open: NaiveDate },
+    YearOutOfReach { year: i32 },
 }
 
 impl Explain for RecordFinding {
@@ -397,6 +413,16 @@ impl Explain for RecordFinding {
             Self::BeforeItBegan { what, began, date } => Said::invalid(
                 format!("{date} is before {began}, the day the {what} came"),
                 "correct the date",
+            ),
+            Self::YearClosed { year, first_open } => Said::conflict(
+                format!(
+                    "what is stated for {year} changes figures of days that are closed; the first open day is {first_open}"
+                ),
+                "reopen them on record first (POST /v1/books/reopening)",
+            ),
+            Self::YearOutOfReach { year } => Said::invalid(
+                format!("the books hold the years 1900 to 2200, not {year}"),
+                "correct the year",
             ),
         }
     }

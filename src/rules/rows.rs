@@ -20,8 +20,8 @@ pub use people::{
     Project, Trip,
 };
 pub use tools::{
-    AttributionPlan, Convention, DisposalKind, PriorDepreciation, PropertyType, RecoveryClass, TaxChoice,
-    Tool, ToolDisposal, ToolEstimate, ToolOrigin, ToolUse,
+    AttributionPlan, BusinessShare, Convention, DisposalKind, PriorDepreciation, PropertyType, RecoveryClass,
+    TaxChoice, Tool, ToolDisposal, ToolEstimate, ToolImprovement, ToolOrigin, ToolUse,
 };
 pub use years::{CarryOver, ChargeKind, Election, ElectionKind, PeriodAct, PeriodActKind, ToolCharge};
 
@@ -39,6 +39,8 @@ pub enum Row {
     Tool(Tool),
     ToolUse(ToolUse),
     ToolEstimate(ToolEstimate),
+    BusinessShare(BusinessShare),
+    ToolImprovement(ToolImprovement),
     ToolDisposal(ToolDisposal),
     Piece(Piece),
     PieceSale(PieceSale),

@@ -1,14 +1,17 @@
-//! Tools: durable things used on many episodes. Bought or brought in (`acquire`), used (`log_uses`), estimated
-//! anew (`estimate_anew`) and disposed of (`dispose`); `schedule` has the plain book schedules.
+//! Tools: durable things used on many episodes. Bought or brought in (`acquire`), improved (`improve`), used (`log_uses`), estimated
+//! anew (`estimate_anew`) and disposed of (`dispose`); a year's share of business use is stated apart
+//! (`state_business_share`), for tax alone. `schedule` has the plain book schedules.
 //!
 //! The ledger carries a tool at cost; what an episode bears of it are attributions, which post nothing.
 
 mod acquire;
 mod dispose;
 mod estimate;
+mod improve;
 mod log_uses;
 mod plan;
 mod schedule;
+mod share;
 mod spread;
 
 #[cfg(test)]
@@ -17,17 +20,19 @@ mod tests;
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use super::ids::RecordId;
+use super::ids::{RecordId, ToolId};
 use super::money::{Money, MoneyFinding};
 use super::named::named;
 use super::recording::CostObject;
-use super::rows::{AttributionPlan, Tool, ToolDisposal, ToolEstimate, ToolOrigin, ToolUse};
+use super::rows::{AttributionPlan, BusinessShare, Tool, ToolDisposal, ToolEstimate, ToolOrigin, ToolUse};
 
 pub use acquire::{AcquireFinding, NewTool, acquire};
 pub use dispose::{Carried, DisposeFinding, NewDisposal, dispose};
 pub use estimate::{EstimateFinding, NewEstimate, estimate_anew};
+pub use improve::{ImproveFinding, NewImprovement, improve};
 pub use log_uses::{NewUses, USES_AT_ONCE, UseAsked, UseFinding, log_uses};
 pub use schedule::{BookYear, straight_line_by_year, units_of_use};
+pub use share::{BusinessShareFinding, NewBusinessShare, state_business_share};
 
 named! {
     /// Whether a tool is still there.
@@ -50,6 +55,16 @@ pub struct Logged<T> {
     pub row: T,
 }
 
+/// An improvement of a tool, as the tool knows of it.
+#[derive(Clone, Debug)]
+pub struct ToolImproved {
+    pub tool: ToolId,
+    pub name: String,
+    pub in_service_on: NaiveDate,
+    pub cost: Money,
+    pub disposed_on: Option<NaiveDate>,
+}
+
 /// A tool and all that has happened to it. Reversed records and their reversals leave no uses, estimates or
 /// disposal here; their attributions stand here with both signs.
 #[derive(Clone, Debug)]
@@ -67,6 +82,12 @@ pub struct ToolFacts {
     pub attributed: Vec<(NaiveDate, CostObject, Money)>,
     /// In the order they were made.
     pub estimates: Vec<Logged<ToolEstimate>>,
+    /// What was stated of its business use, in the order of the tax years.
+    pub shares: Vec<Logged<BusinessShare>>,
+    /// The tool that it is an improvement of.
+    pub improves: Option<ToolId>,
+    /// The oldest first.
+    pub improvements: Vec<ToolImproved>,
     pub disposal: Option<Logged<ToolDisposal>>,
 }
 

@@ -26,6 +26,8 @@ impl Tx<'_> {
             Row::ToolUse(used) => self.add_tool_use(id, used).await,
             Row::ToolDisposal(disposal) => self.add_tool_disposal(id, disposal).await,
             Row::ToolEstimate(estimate) => self.add_tool_estimate(id, estimate).await,
+            Row::BusinessShare(share) => self.add_business_share(id, share).await,
+            Row::ToolImprovement(link) => self.add_tool_improvement(id, link).await,
             Row::Piece(piece) => self.add_piece(id, piece).await,
             Row::PieceSale(sale) => self.add_piece_sale(id, sale).await,
             Row::Labour(labour) => self.add_labour(id, labour).await,

@@ -549,6 +549,17 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// How much of a tool's use was business in a tax year, and in those after it until another is stated.
+    tool_business_shares (books_id, tool_id, record_id) {
+        books_id -> Uuid,
+        tool_id -> Uuid,
+        record_id -> Uuid,
+        tax_year -> Int4,
+        share -> Numeric,
+    }
+}
+
+diesel::table! {
     /// What closing a tax year posted of each tool; negative where it was taken back.
     tool_charges (books_id, id) {
         books_id -> Uuid,
@@ -560,6 +571,7 @@ diesel::table! {
         small_tool -> Numeric,
         section_179 -> Numeric,
         depreciation -> Numeric,
+        recaptured -> Numeric,
     }
 }
 
@@ -588,6 +600,16 @@ diesel::table! {
         hours_run -> Numeric,
         salvage -> Numeric,
         left_to_attribute -> Numeric,
+    }
+}
+
+diesel::table! {
+    /// Tools that are an improvement of another, written off by themselves from their own day.
+    tool_improvements (books_id, tool_id) {
+        books_id -> Uuid,
+        tool_id -> Uuid,
+        record_id -> Uuid,
+        improves -> Uuid,
     }
 }
 
@@ -690,9 +712,11 @@ diesel::allow_tables_to_appear_in_same_query!(
     sources,
     tax_year_elections,
     tokens,
+    tool_business_shares,
     tool_charges,
     tool_disposals,
     tool_estimates,
+    tool_improvements,
     tool_uses,
     tools,
     trips,

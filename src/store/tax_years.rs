@@ -6,6 +6,8 @@ mod parties;
 mod things;
 mod year_end;
 
+use std::collections::HashMap;
+
 use chrono::{Datelike, NaiveDate};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -15,9 +17,9 @@ use super::books::Tx;
 use super::error::{Fault, StoreError};
 use super::schema::{carry_overs, period_acts, records, tax_year_elections};
 use super::{live, money, read_as};
-use crate::rules::ids::RecordId;
+use crate::rules::ids::{RecordId, ToolId};
 use crate::rules::money::Money;
-use crate::rules::rows::{CarryOver, Election, ElectionKind, PeriodAct, RecoveryClass};
+use crate::rules::rows::{BusinessShare, CarryOver, Election, ElectionKind, PeriodAct, RecoveryClass};
 use crate::rules::tax_year::facts::ToolFacts;
 use crate::rules::tax_year::{Profile, YearFacts, summarise};
 
@@ -111,7 +113,7 @@ impl Tx<'_> {
         section_179_brought_forward: Money,
     ) -> Result<YearFacts, Fault> {
         let days = Days::of(profile.year);
-        let tools = self.all_tools().await?.into_iter();
+        let tools = self.tools_of_years().await?;
         let marks = self.marks_of_year(days).await?;
         Ok(YearFacts {
             profile,
@@ -120,7 +122,7 @@ impl Tx<'_> {
             opening: marks.opening,
             postings: self.posting_sums(days).await?,
             stock: self.stock_balances(days).await?,
-            tools: tools.map(|(tool, disposal)| ToolFacts { tool, disposal }).collect(),
+            tools,
             elections: self.elections().await?,
             section_179_brought_forward,
             trips: self.trips_of_year(days).await?,
@@ -134,6 +136,19 @@ impl Tx<'_> {
             purchases_without_document: marks.purchases,
             family: self.family_payments(days).await?,
         })
+    }
+
+    /// Every tool with what was stated of its use.
+    async fn tools_of_years(&mut self) -> Result<Vec<ToolFacts>, StoreError> {
+        let mut stated: HashMap<ToolId, Vec<BusinessShare>> = HashMap::new();
+        for logged in self.business_shares(None).await? {
+            stated.entry(logged.row.tool).or_default().push(logged.row);
+        }
+        let tools = self.all_tools().await?.into_iter().map(|(tool, disposal)| {
+            let shares = stated.remove(&tool.id).unwrap_or_default();
+            ToolFacts { tool, shares, disposal }
+        });
+        Ok(tools.collect())
     }
 
     pub(super) async fn add_carry_over(

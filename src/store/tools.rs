@@ -1,6 +1,8 @@
-//! Tools, their uses and how they left; `tools/facts.rs` gives them back, `tools/listed.rs` all of them.
+//! Tools, their uses and how they left; `tools/facts.rs` gives them back, `tools/improvements.rs` what
+//! was put into them, `tools/listed.rs` all of them.
 
 mod facts;
+mod improvements;
 mod listed;
 
 use diesel::prelude::*;
@@ -10,9 +12,13 @@ use uuid::Uuid;
 use super::books::Tx;
 use super::error::StoreError;
 use super::recording::object_columns;
-use super::schema::{tool_disposals, tool_estimates, tool_uses, tools};
+use super::schema::{
+    tool_business_shares, tool_disposals, tool_estimates, tool_improvements, tool_uses, tools,
+};
 use crate::rules::ids::RecordId;
-use crate::rules::rows::{AttributionPlan, Tool, ToolDisposal, ToolEstimate, ToolUse};
+use crate::rules::rows::{
+    AttributionPlan, BusinessShare, Tool, ToolDisposal, ToolEstimate, ToolImprovement, ToolUse,
+};
 use crate::rules::tool_terms::PlanName;
 
 pub use listed::ToolListed;
@@ -118,6 +124,41 @@ impl Tx<'_> {
                 tool_estimates::hours_run.eq(row.hours_run),
                 tool_estimates::salvage.eq(row.salvage.amount()),
                 tool_estimates::left_to_attribute.eq(row.left.amount()),
+            ))
+            .execute(self.connection)
+            .await?;
+        Ok(())
+    }
+
+    pub(super) async fn add_business_share(
+        &mut self,
+        record: RecordId,
+        row: &BusinessShare,
+    ) -> Result<(), StoreError> {
+        diesel::insert_into(tool_business_shares::table)
+            .values((
+                tool_business_shares::books_id.eq(self.id.0),
+                tool_business_shares::record_id.eq(record.0),
+                tool_business_shares::tool_id.eq(row.tool.0),
+                tool_business_shares::tax_year.eq(row.tax_year),
+                tool_business_shares::share.eq(row.share),
+            ))
+            .execute(self.connection)
+            .await?;
+        Ok(())
+    }
+
+    pub(super) async fn add_tool_improvement(
+        &mut self,
+        record: RecordId,
+        row: &ToolImprovement,
+    ) -> Result<(), StoreError> {
+        diesel::insert_into(tool_improvements::table)
+            .values((
+                tool_improvements::books_id.eq(self.id.0),
+                tool_improvements::record_id.eq(record.0),
+                tool_improvements::tool_id.eq(row.tool.0),
+                tool_improvements::improves.eq(row.improves.0),
             ))
             .execute(self.connection)
             .await?;

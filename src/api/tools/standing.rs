@@ -10,9 +10,9 @@ use crate::rules::ids::{EpisodeId, ProjectId, RecordId, ToolId};
 use crate::rules::money::Money;
 use crate::rules::recording::CostObject;
 use crate::rules::refusal::Refusal;
-use crate::rules::rows::{AttributionPlan, DisposalKind, ToolDisposal, ToolOrigin};
+use crate::rules::rows::{AttributionPlan, BusinessShare, DisposalKind, ToolDisposal, ToolOrigin};
 use crate::rules::tool_terms::PlanName;
-use crate::rules::tools::{Logged, ToolFacts};
+use crate::rules::tools::{Logged, ToolFacts, ToolImproved, ToolState};
 use crate::store::error::Fault;
 
 /// A tool as it stands; money in the books' base currency.
@@ -46,8 +46,28 @@ pub struct ToolStandingBody {
     /// What of it still may; never more than cost less salvage in all.
     pub left: Money,
     pub shares: Vec<ToolShareBody>,
+    /// Of its use, in percent, until a year's own is stated; touches tax only.
+    #[schema(value_type = String)]
+    pub business_share: Decimal,
+    /// What was stated of its use, year by year; years after one go on with it.
+    pub business_shares: Vec<BusinessShareBody>,
+    /// The tool that it is an improvement of.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub improves: Option<ToolId>,
+    /// What was put into it: tools of their own, in the same class.
+    pub improvements: Vec<ToolImprovedBody>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub disposal: Option<ToolDisposalBody>,
+}
+
+/// An improvement of a tool; money in the books' base currency.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ToolImprovedBody {
+    pub id: ToolId,
+    pub name: String,
+    pub in_service_on: NaiveDate,
+    pub cost: Money,
+    pub state: ToolState,
 }
 
 /// What one episode or project bears of a tool.
@@ -58,6 +78,17 @@ pub struct ToolShareBody {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub project: Option<ProjectId>,
     pub amount: Money,
+}
+
+/// How much of its use was business in a tax year.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct BusinessShareBody {
+    /// The record of it.
+    pub record: RecordId,
+    pub tax_year: i32,
+    /// In percent.
+    #[schema(value_type = String)]
+    pub share: Decimal,
 }
 
 /// How a tool left.
@@ -98,6 +129,10 @@ impl ToolStandingBody {
             attributed: facts.attributed_total().map_err(Refusal::from)?,
             left: facts.left_to_attribute().map_err(Refusal::from)?,
             shares: shares.into_iter().map(ToolShareBody::from).collect(),
+            business_share: tool.business_share.normalize(),
+            business_shares: facts.shares.iter().map(BusinessShareBody::from).collect(),
+            improves: facts.improves,
+            improvements: facts.improvements.iter().map(ToolImprovedBody::from).collect(),
             disposal: facts.disposal.as_ref().map(ToolDisposalBody::from),
         })
     }
@@ -107,6 +142,25 @@ impl From<(CostObject, Money)> for ToolShareBody {
     fn from((object, amount): (CostObject, Money)) -> Self {
         let (episode, project) = split(object);
         Self { episode, project, amount }
+    }
+}
+
+impl From<&ToolImproved> for ToolImprovedBody {
+    fn from(one: &ToolImproved) -> Self {
+        Self {
+            id: one.tool,
+            name: one.name.clone(),
+            in_service_on: one.in_service_on,
+            cost: one.cost,
+            state: ToolState::of(one.disposed_on),
+        }
+    }
+}
+
+impl From<&Logged<BusinessShare>> for BusinessShareBody {
+    fn from(logged: &Logged<BusinessShare>) -> Self {
+        let BusinessShare { tax_year, share, .. } = logged.row;
+        Self { record: logged.record, tax_year, share: share.normalize() }
     }
 }
 

@@ -94,8 +94,8 @@ fn form(summary: &YearSummary, section: &mut Section<'_>) {
             Some(words) => format!("{}: {words}", line.label),
             None => line.label.clone(),
         };
-        let drill_down = line.drill_down.as_deref().unwrap_or_default();
-        section.row(line.line, &label, &figure(line.exact), &figure(line.whole), drill_down);
+        let links: Vec<&str> = line.drill_down.iter().chain(&line.also_from).map(String::as_str).collect();
+        section.row(line.line, &label, &figure(line.exact), &figure(line.whole), &links.join(" "));
     }
 }
 
@@ -104,6 +104,13 @@ fn depreciation(summary: &YearSummary, section: &mut Section<'_>) {
         let name = row.name.as_str();
         let link = format!("/v1/tools/{}/standing", row.tool);
         section.row("", &format!("{name}: cost"), &row.cost.to_string(), "", &link);
+        section.row(
+            "",
+            &format!("{name}: business share in percent"),
+            &row.business_share.to_string(),
+            "",
+            "",
+        );
         for (label, amount) in [
             ("business basis", row.basis),
             ("taken before", row.prior),
@@ -111,6 +118,7 @@ fn depreciation(summary: &YearSummary, section: &mut Section<'_>) {
             ("section 179 elected", row.section_179),
             ("special allowance", row.special_allowance),
             ("by table or straight line", row.yearly),
+            ("came back into income", row.recaptured),
             ("basis left", row.left),
         ] {
             section.amount_of(name, label, amount);

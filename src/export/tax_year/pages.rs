@@ -28,7 +28,12 @@ pub(super) fn text(summary: &YearSummary) -> String {
     }
     chapter(&mut out, "Tools and their depreciation", &depreciation(summary));
     for row in &summary.depreciation.rows {
-        out.push_str(&paragraph(&format!("{}: {} [{}]", row.name, row.method, row.rule), 2));
+        let back = if row.recaptured.is_positive() {
+            format!("; {} comes back into income", row.recaptured)
+        } else {
+            String::new()
+        };
+        out.push_str(&paragraph(&format!("{}: {}{back} [{}]", row.name, row.method, row.rule), 2));
     }
     if !summary.depreciation.rows.is_empty() {
         out.push_str(&paragraph(summary.depreciation.says, 0));
@@ -110,7 +115,9 @@ fn lines(summary: &YearSummary, part: Part) -> Table {
     let figure = |figure: Option<Decimal>| figure.map_or_else(String::new, |one| one.to_string());
     let of_part = |line: &&TaxLine| line.part == part && (line.words.is_none() || part == Part::GoodsSold);
     for line in summary.lines.iter().filter(of_part) {
-        let shown = line.drill_down.as_ref().map(|link| shortened(link, summary.year));
+        let links: Vec<String> =
+            line.drill_down.iter().chain(&line.also_from).map(|link| shortened(link, summary.year)).collect();
+        let shown = (!links.is_empty()).then(|| links.join(" "));
         let from = line.words.clone().or_else(|| line.worked_out.clone()).or(shown);
         table.push([
             line.line.to_owned(),

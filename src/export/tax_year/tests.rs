@@ -59,7 +59,7 @@ fn summary() -> YearSummary {
         prior: None,
         hours_before: Decimal::ZERO,
     };
-    facts.tools = vec![ToolFacts { tool, disposal: None }];
+    facts.tools = vec![ToolFacts { tool, shares: Vec::new(), disposal: None }];
     summarise(&facts).unwrap()
 }
 

@@ -25,6 +25,7 @@ fn charge(tool: ToolId, at_once: &str, yearly: &str) -> ToolCharge {
         small_tool: dollars(at_once),
         section_179: dollars("0.00"),
         depreciation: dollars(yearly),
+        recaptured: dollars("0.00"),
     }
 }
 
@@ -98,6 +99,30 @@ fn a_tool_sold_before_its_year_was_closed_gives_its_write_off_to_the_gain_of_its
     let later = settled(gone("2026-02-03", DisposalKind::PersonalUse));
     assert_eq!(said(&later[1]), ["accumulated_depreciation 100.00", "draw:personal_items -100.00"]);
     assert_eq!((later[1].date, later[1].postings()[0].tax_year), (day("2026-02-03"), 2025));
+}
+
+// Pub. 946 ch. 2 and 5 (seen): what comes back is income and adds to the basis, so less stands accumulated.
+#[test]
+fn what_comes_back_of_earlier_write_offs_is_other_income_and_leaves_less_accumulated() {
+    let back = ToolCharge { recaptured: dollars("814.80"), ..charge(SAW, "0.00", "296.20") };
+    let end = year_2025(vec![back, charge(CLAMP, "0.00", "100.00")], Vec::new());
+    let closed = write(|pen| close(pen, &closing("2025-12-31"), &Ending::Year(end.clone()))).unwrap();
+    assert_eq!(
+        said(&closed.entries[0]),
+        ["expense:depreciation 396.20", "income:other -814.80", "accumulated_depreciation 418.60"]
+    );
+    assert_eq!(closed.entries[0].postings()[1].class, Some(crate::rules::journal::TaxClass::OtherIncome));
+    assert!(said(&closed.entries[1]).contains(&"income:other 814.80".to_owned()));
+    assert!(closed.notes[1].starts_with("814.80 of earlier write-offs comes back"), "{:?}", closed.notes);
+    // Gone before its year was closed: the sale is compared with the basis that grew.
+    let gone =
+        Departed { tool: SAW, name: "saw".to_owned(), date: day("2026-02-03"), kind: DisposalKind::Sold };
+    let end = YearEnd { departed: vec![gone], ..end };
+    let closed = write(|pen| close(pen, &closing("2025-12-31"), &Ending::Year(end.clone()))).unwrap();
+    assert_eq!(
+        said(&closed.entries[1]),
+        ["accumulated_depreciation -518.60", "business_property_sales 518.60"]
+    );
 }
 
 // Common practice, no source.

@@ -75,6 +75,7 @@ pub(super) fn post(pen: &Pen<'_>, recording: &mut Recording, end: &YearEnd) -> R
         pen.base(),
         end.charges.iter().flat_map(|one| [one.small_tool, one.section_179, one.depreciation]),
     )?;
+    let recaptured = Money::sum(pen.base(), end.charges.iter().map(|one| one.recaptured))?;
     let kept = close_result(pen, recording, end)?;
     recording.notes.push(match &end.worked_out {
         WorkedOut::Yes => {
@@ -82,6 +83,11 @@ pub(super) fn post(pen: &Pen<'_>, recording: &mut Recording, end: &YearEnd) -> R
         }
         WorkedOut::No(why) => format!("Nothing was written off of tools for {}: {why}.", end.year),
     });
+    if recaptured.is_positive() {
+        recording.notes.push(format!(
+            "{recaptured} of earlier write-offs comes back into income, for tools used less for the business."
+        ));
+    }
     recording.notes.push(format!(
         "The accounts of the year were closed to retained earnings with {kept}. Close a year once its summary was \
          looked through: what changes afterwards is a correction."

@@ -93,11 +93,36 @@ pub struct Tool {
     pub choice: TaxChoice,
     /// The amount elected under section 179; zero unless `choice` says so.
     pub section_179: Money,
-    /// Business share of its use in percent; touches tax only.
+    /// Business share of its use in percent, until a year's own is stated; touches tax only.
     pub business_share: Decimal,
     pub prior: Option<PriorDepreciation>,
     /// Hours run before the books began.
     pub hours_before: Decimal,
+}
+
+impl Tool {
+    /// The business share of a year's use: what was `stated` for that year, or else for the last year before it
+    /// that was stated; the tool's own before all of them.
+    pub fn business_share_in(&self, stated: &[BusinessShare], year: i32) -> Decimal {
+        let so_far = stated.iter().filter(|one| one.tool == self.id && one.tax_year <= year);
+        so_far.max_by_key(|one| one.tax_year).map_or(self.business_share, |one| one.share)
+    }
+}
+
+/// How much of a tool's use was business in a tax year, and in those after it until another is stated.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct BusinessShare {
+    pub tool: ToolId,
+    pub tax_year: i32,
+    /// In percent.
+    pub share: Decimal,
+}
+
+/// A tool that is an improvement of another: written off by itself, from its own day.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ToolImprovement {
+    pub tool: ToolId,
+    pub improves: ToolId,
 }
 
 #[derive(Clone, Debug)]

@@ -69,18 +69,22 @@ pub struct ToolCharge {
     pub section_179: Money,
     /// The special allowance and the year's depreciation.
     pub depreciation: Money,
+    /// What of earlier years came back into income, for the tool is used less for the business.
+    pub recaptured: Money,
 }
 
 impl ToolCharge {
-    /// What goes to accumulated depreciation.
+    /// What goes to accumulated depreciation; negative where more comes back than is written off.
     /// # Errors
     /// [`MoneyFinding`] if the sum is too large.
     pub fn accumulates(&self) -> Result<Money, MoneyFinding> {
-        self.section_179.plus(self.depreciation)
+        self.section_179.plus(self.depreciation)?.minus(self.recaptured)
     }
 
     pub fn is_nothing(&self) -> bool {
-        [self.small_tool, self.section_179, self.depreciation].iter().all(|amount| amount.is_zero())
+        [self.small_tool, self.section_179, self.depreciation, self.recaptured]
+            .iter()
+            .all(|amount| amount.is_zero())
     }
 
     /// The same taken back.
@@ -90,6 +94,7 @@ impl ToolCharge {
             small_tool: self.small_tool.negated(),
             section_179: self.section_179.negated(),
             depreciation: self.depreciation.negated(),
+            recaptured: self.recaptured.negated(),
             ..self.clone()
         }
     }

@@ -1,10 +1,12 @@
 //! What each tool gives a tax year: section 179, the special allowance, the table or the straight line, in that
 //! order (Pub. 946, order of deductions, seen); or the whole cost at once where it is a small tool.
 //!
-//! A tool's business share counts from the start and for its whole life. Amounts are rounded half up to the cent a
-//! year; the last year of a column takes what is left, so that a life adds up to its basis.
+//! The first year's business share decides what is written off in it and how a tool goes on; each later year takes its
+//! own share of what the table gives ([`life`]). Amounts are rounded half up to the cent a year; the last year of a
+//! column takes what is left, so that a life adds up to its basis.
 
 mod asking;
+mod life;
 mod plan;
 mod rows;
 
@@ -15,7 +17,7 @@ use super::super::money::{Currency, Money, MoneyFinding};
 use super::super::refusal::Refusal;
 use super::super::rows::TaxChoice;
 use super::super::rows::{
-    Election, ElectionKind, PriorDepreciation, PropertyType, Tool, ToolDisposal, ToolOrigin,
+    BusinessShare, Election, ElectionKind, PriorDepreciation, PropertyType, Tool, ToolDisposal, ToolOrigin,
 };
 use super::elections::Elections;
 use super::facts::{ToolFacts, YearFacts};
@@ -24,9 +26,13 @@ use super::profile::Profile;
 use super::section_179;
 
 pub(super) use asking::ask;
+pub use life::AtYearEnd;
 pub use plan::{Charge, Pattern, Plan};
 pub(super) use rows::POSTED;
 pub use rows::{DepreciationRow, DepreciationSchedule, schedule};
+
+/// Half of the use, in percent: what is used for the business no more than that is held to a slower way.
+const HALF: Decimal = Decimal::from_parts(50, 0, 0, false, 0);
 
 /// Why a tool is written off at once.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -76,9 +82,11 @@ impl<'a> Ground<'a> {
 #[derive(Clone, Copy, Debug)]
 pub struct Opened<'a> {
     pub tool: &'a Tool,
+    /// What was stated of its use, year by year.
+    pub shares: &'a [BusinessShare],
     pub disposal: Option<&'a ToolDisposal>,
     pub standing: Standing,
-    /// The business share of the cost; zero without a basis.
+    /// The first year's business share of the cost; zero without a basis.
     pub basis: Money,
     pub section_179: Money,
 }
@@ -86,6 +94,23 @@ pub struct Opened<'a> {
 impl Opened<'_> {
     pub fn year(&self) -> i32 {
         self.tool.in_service_on.year()
+    }
+
+    /// The business share of a year's use, in percent.
+    pub fn share_in(&self, year: i32) -> Decimal {
+        self.tool.business_share_in(self.shares, year)
+    }
+
+    pub fn first_share(&self) -> Decimal {
+        self.share_in(self.year())
+    }
+
+    /// Cameras and the like, used for the business half of the time or less from the start: no section 179, no
+    /// allowance, straight line over the longer life.
+    /// # Source
+    /// Pub. 946 ch. 5, business-use requirement (seen).
+    pub fn is_restricted(&self) -> bool {
+        self.tool.property == PropertyType::Listed && self.first_share() <= HALF
     }
 }
 
@@ -122,18 +147,19 @@ pub fn plans<'a>(tools: &'a [ToolFacts], ground: &Ground<'_>) -> Result<Vec<Plan
 fn open<'a>(facts: &'a ToolFacts, ground: &Ground<'_>) -> Result<Opened<'a>, Refusal> {
     let tool = &facts.tool;
     let disposal = facts.disposal.as_ref();
+    let share = tool.business_share_in(&facts.shares, tool.in_service_on.year());
     let standing = standing(tool, disposal, ground);
     let basis = match standing {
         Standing::NoBasis => Money::zero(ground.base),
-        _ => tool.cost.portion(tool.business_share, Decimal::ONE_HUNDRED)?,
+        _ => tool.cost.portion(share, Decimal::ONE_HUNDRED)?,
     };
     let section_179 = match standing {
         Standing::Depreciable if may_elect_section_179(tool) => {
-            tool.section_179.at_most(section_179::eligible_cost(tool.cost, tool.business_share)?)
+            tool.section_179.at_most(section_179::eligible_cost(tool.cost, share)?)
         }
         _ => Money::zero(ground.base),
     };
-    Ok(Opened { tool, disposal, standing, basis, section_179 })
+    Ok(Opened { tool, shares: &facts.shares, disposal, standing, basis, section_179 })
 }
 
 fn standing(tool: &Tool, disposal: Option<&ToolDisposal>, ground: &Ground<'_>) -> Standing {
@@ -200,8 +226,7 @@ pub(super) fn section_179_limit(
     let mut qualifying = Money::zero(ground.base);
     for one in opened.iter().filter(|one| one.year() == year && one.standing == Standing::Depreciable) {
         if one.tool.origin != ToolOrigin::ConvertedFromPersonal {
-            qualifying =
-                qualifying.plus(section_179::eligible_cost(one.tool.cost, one.tool.business_share)?)?;
+            qualifying = qualifying.plus(section_179::eligible_cost(one.tool.cost, one.first_share())?)?;
         }
     }
     Ok(Some(section_179::dollar_limit(&profile.section_179, qualifying)?))
@@ -235,14 +260,6 @@ fn mid_quarter_applies(opened: &[Opened<'_>], year: i32) -> Result<bool, MoneyFi
         }
     }
     Ok(late * Decimal::ONE_HUNDRED > all * Decimal::from(40_u32))
-}
-
-/// Cameras and the like, used for the business half of the time or less: no section 179, no allowance, straight
-/// line over the longer life.
-/// # Source
-/// Pub. 946 ch. 5, business-use requirement (seen).
-pub(super) fn is_restricted(tool: &Tool) -> bool {
-    tool.property == PropertyType::Listed && tool.business_share <= Decimal::from(50_u32)
 }
 
 fn in_year(date: NaiveDate, year: i32) -> bool {

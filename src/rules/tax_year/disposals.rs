@@ -21,9 +21,10 @@ pub struct BusinessSale {
     pub leaving: DisposalKind,
     /// The business share of what was received, net of selling fees.
     pub proceeds: Money,
-    /// The business share of the cost; none where nobody knows it.
+    /// The business share of the cost, by the average of its years; none where nobody knows it.
     pub cost: Option<Money>,
-    /// All that was taken on it, this year's part and what was written off at once included.
+    /// All that was taken on it, this year's part and what was written off at once included, less what came back into
+    /// income.
     pub depreciation: Option<Money>,
     /// What is left of the basis.
     pub basis: Option<Money>,
@@ -70,12 +71,16 @@ fn of_tool(
         return Ok(None);
     }
     let (prior, charge) = plan.through(facts.year())?;
-    let depreciation = prior.plus(charge.total()?)?;
-    let cost = plan.opened.basis;
+    let depreciation = prior.plus(charge.net()?)?;
+    let cost = plan.business_cost(depreciation)?;
     let basis = cost.minus(depreciation)?;
     let leaving = gone.kind;
-    let proceeds = gone.proceeds.portion(tool.business_share, Decimal::ONE_HUNDRED)?;
-    ask(plan, facts, questions);
+    let proceeds = if tool.cost.is_zero() || cost == plan.opened.basis {
+        gone.proceeds.portion(plan.opened.first_share(), Decimal::ONE_HUNDRED)?
+    } else {
+        gone.proceeds.portion(cost.amount(), tool.cost.amount())?
+    };
+    ask(plan, facts, cost, questions);
     let zero = Money::zero(cost.currency());
     let sale = |gain, ordinary, section_1231, loss, says: &str| BusinessSale {
         what: tool.name.clone(),
@@ -151,7 +156,7 @@ fn of_set_piece(piece: &PieceSaleFacts, questions: &mut Questions) -> Result<Bus
     })
 }
 
-fn ask(plan: &Plan<'_>, facts: &YearFacts, questions: &mut Questions) {
+fn ask(plan: &Plan<'_>, facts: &YearFacts, business_cost: Money, questions: &mut Questions) {
     let (Some(gone), tool) = (plan.opened.disposal, plan.opened.tool) else { return };
     let about = || [format!("/v1/tools/{}/standing", tool.id)];
     if gone.kind == DisposalKind::Stolen {
@@ -161,12 +166,14 @@ fn ask(plan: &Plan<'_>, facts: &YearFacts, questions: &mut Questions) {
         );
         questions.ask(Topic::BusinessSales, question, about());
     }
-    if gone.kind == DisposalKind::PersonalUse && plan.opened.section_179.is_positive() {
+    if gone.kind == DisposalKind::PersonalUse && plan.could_still_fall_in(facts.year()) {
         let question = format!(
-            "'{}' went to private use after section 179 was elected on it: how much of that comes back into income?",
+            "'{}' went to private use, and more was taken on it than the slower way gives. Some of that comes back into \
+             income where its use of the year was half or less for the business: state that share (POST /v1/tools/{{id}}/business-shares), \
+             and it is worked out.",
             tool.name
         );
-        questions.ask(Topic::Section179, question, about());
+        questions.ask(Topic::Recapture, question, about());
     }
     if plan.opened.section_179.is_positive() && facts.section_179_brought_forward.is_positive() {
         let question = format!(
@@ -176,11 +183,22 @@ fn ask(plan: &Plan<'_>, facts: &YearFacts, questions: &mut Questions) {
         );
         questions.ask(Topic::Section179, question, about());
     }
-    if tool.business_share < Decimal::ONE_HUNDRED && gone.proceeds.is_positive() {
+    if !gone.proceeds.is_positive() {
+        return;
+    }
+    if business_cost != plan.opened.basis {
+        let question = format!(
+            "The business share of '{}' changed by year: {business_cost} of its cost of {} and as much of its price \
+             are taken as the business's, by the average of its years and no less than was written off. What does its \
+             use over all of them show? The rest is a private sale.",
+            tool.name, tool.cost
+        );
+        questions.ask(Topic::BusinessSales, question, about());
+    } else if plan.opened.first_share() < Decimal::ONE_HUNDRED {
         let question = format!(
             "'{}' was used {} % for the business: the rest of its price is a private sale, to be worked out apart.",
             tool.name,
-            tool.business_share.normalize()
+            plan.opened.first_share().normalize()
         );
         questions.ask(Topic::BusinessSales, question, about());
     }

@@ -1,6 +1,5 @@
 //! Recording a choice for a tax year.
 
-use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -33,8 +32,6 @@ pub enum ElectionFinding {
     NotByClass { kind: ElectionKind },
     NotOfThatYear { kind: ElectionKind, year: i32, only: i32 },
     ChosenAlready { year: i32, kind: ElectionKind, class: Option<RecoveryClass> },
-    YearClosed { year: i32, first_open: NaiveDate },
-    OutOfReach { year: i32 },
 }
 
 impl Explain for ElectionFinding {
@@ -56,16 +53,6 @@ impl Explain for ElectionFinding {
                 format!("{} is recorded for {year} already", named(*kind, *class)),
                 "nothing is left to do; to take it back, reverse its record (POST /v1/records/{id}/reversal)",
             ),
-            Self::YearClosed { year, first_open } => Said::conflict(
-                format!(
-                    "a choice for {year} changes figures of days that are closed; the first open day is {first_open}"
-                ),
-                "reopen them on record first (POST /v1/books/reopening)",
-            ),
-            Self::OutOfReach { year } => Said::invalid(
-                format!("the books hold choices of the years 1900 to 2200, not of {year}"),
-                "correct the year in the address",
-            ),
         }
     }
 }
@@ -83,7 +70,7 @@ const fn is_by_class(kind: ElectionKind) -> bool {
 /// far, of all years. It posts nothing: the summary of the year, and of later ones where the choice concerns a tool's
 /// life, reads it. Years before the books are taken too, for they decide how a tool of the opening position goes on.
 /// # Errors
-/// [`ElectionFinding`], all at once.
+/// [`ElectionFinding`] and those of a year that is closed or out of reach, all at once.
 /// # Source
 /// Which choices are by class: IRC 168(k)(7) and 168(b)(5); the de minimis safe harbor is for the whole year: Reg.
 /// 1.263(a)-1(f)(5); all from memory.
@@ -109,7 +96,7 @@ pub fn elect(
     if chosen.contains(&election) {
         findings.add(Refusal::new("/kind", ElectionFinding::ChosenAlready { year, kind, class }));
     }
-    let last_day = findings.keep(last_open_day(pen, year));
+    let last_day = findings.keep(pen.open_year(year));
     findings.or_refuse()?;
     let date = last_day.unwrap_or(pen.books.began_on);
     let mut recording = Recording::new(
@@ -121,18 +108,4 @@ pub fn elect(
     recording.notes.extend(profile.map(|profile| chosen_words(kind, class, profile)));
     recording.rows.push(Row::Election(election));
     Ok(recording)
-}
-
-/// The day a choice is kept under: the last of its year, which has to be open; for a year before the books, their
-/// first day has to be.
-fn last_open_day(pen: &Pen<'_>, year: i32) -> Result<NaiveDate, ElectionFinding> {
-    let out_of_reach = ElectionFinding::OutOfReach { year };
-    let days = NaiveDate::from_ymd_opt(year, 12, 31).filter(|_| (1900..=2200).contains(&year));
-    let last = days.ok_or(out_of_reach)?;
-    let first_open = pen.books.first_open;
-    if last.max(pen.books.began_on) < first_open {
-        Err(ElectionFinding::YearClosed { year, first_open })
-    } else {
-        Ok(last)
-    }
 }

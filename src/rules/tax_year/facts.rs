@@ -8,7 +8,8 @@ use super::super::journal::{Account, EntryKind, TaxClass};
 use super::super::money::{Currency, Money};
 use super::super::recording::BooksFacts;
 use super::super::rows::{
-    DistanceUnit, Election, Gift, GiftFate, GiftRelation, Instalment, Payout, PieceSale, Tool, ToolDisposal,
+    BusinessShare, DistanceUnit, Election, Gift, GiftFate, GiftRelation, Instalment, Payout, PieceSale, Tool,
+    ToolDisposal,
 };
 use super::profile::Profile;
 
@@ -16,6 +17,8 @@ use super::profile::Profile;
 #[derive(Clone, Debug)]
 pub struct ToolFacts {
     pub tool: Tool,
+    /// What was stated of its use, year by year, in any order.
+    pub shares: Vec<BusinessShare>,
     pub disposal: Option<ToolDisposal>,
 }
 

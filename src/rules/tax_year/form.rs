@@ -30,6 +30,8 @@ pub struct TaxLine {
     pub whole: Option<Decimal>,
     /// Where the records behind an entered line are.
     pub drill_down: Option<String>,
+    /// Where the rest of it comes from, on a line that has two sources.
+    pub also_from: Option<String>,
     /// What a line that is not entered is worked out from, such as `1 - 2`.
     pub worked_out: Option<String>,
     /// On lines that take words.
@@ -40,6 +42,8 @@ pub struct TaxLine {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct FromSchedules {
     pub depreciation: Money,
+    /// Of earlier depreciation, what comes back into income.
+    pub recaptured: Money,
     pub small_tools_by_election: Money,
     pub small_tools_as_supplies: Money,
     pub opening_stock: Money,
@@ -84,6 +88,7 @@ fn blank(line: &FormLine) -> TaxLine {
         exact: None,
         whole: None,
         drill_down: None,
+        also_from: None,
         worked_out: None,
         words: None,
     }
@@ -96,6 +101,15 @@ fn entered(facts: &YearFacts, given: &FromSchedules, line: &FormLine) -> Result<
     match line.feed {
         Feed::Income(classes) => {
             amount(facts.of_classes(classes)?.negated().amount(), Some(postings(facts, classes)))
+        }
+        Feed::IncomeAndRecapture(classes) => {
+            let postings = Some(postings(facts, classes));
+            let income = facts.of_classes(classes)?.negated();
+            if given.recaptured.is_zero() {
+                return amount(income.amount(), postings);
+            }
+            let both = amount(income.plus(given.recaptured)?.amount(), schedule("depreciation"))?;
+            Ok(TaxLine { also_from: postings.filter(|_| !income.is_zero()), ..both })
         }
         Feed::Cost(classes) => amount(facts.of_classes(classes)?.amount(), Some(postings(facts, classes))),
         Feed::Share(class, percent) => {

@@ -94,6 +94,8 @@ named! {
 pub enum Feed {
     /// The year's postings of these classes, credits as positive amounts.
     Income(&'static [TaxClass]),
+    /// The same, with what of earlier depreciation comes back into income.
+    IncomeAndRecapture(&'static [TaxClass]),
     /// The year's postings of these classes, debits as positive amounts.
     Cost(&'static [TaxClass]),
     /// A percentage of the postings of a class.
@@ -262,7 +264,9 @@ impl Profile {
     /// business of this form or is worked out from a schedule.
     pub fn line_of(&self, class: TaxClass) -> Option<&'static str> {
         let takes = |feed: &Feed| match feed {
-            Feed::Income(classes) | Feed::Cost(classes) => classes.contains(&class),
+            Feed::Income(classes) | Feed::IncomeAndRecapture(classes) | Feed::Cost(classes) => {
+                classes.contains(&class)
+            }
             Feed::Share(one, _) => *one == class,
             Feed::Items(items) => {
                 items.iter().any(|item| matches!(item.feed, ItemFeed::Class(listed) if listed == class))

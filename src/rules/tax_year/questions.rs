@@ -27,6 +27,7 @@ named! {
         SpecialAllowance => "special_allowance",
         ListedProperty => "listed_property",
         BusinessShare => "business_share",
+        Recapture => "recapture",
         BusinessSales => "business_sales",
         PostedDepreciation => "posted_depreciation",
         Vehicle => "vehicle",

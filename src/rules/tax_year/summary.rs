@@ -4,7 +4,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::super::journal::{Account, EntryKind, ExpenseClass, TaxClass};
+use super::super::journal::{Account, EntryKind, ExpenseClass, Stream, TaxClass};
 use super::super::money::{Currency, Money, MoneyFinding};
 use super::super::refusal::Refusal;
 use super::depreciation::{self, DepreciationSchedule, Ground};
@@ -99,6 +99,7 @@ pub fn summarise(facts: &YearFacts) -> Result<YearSummary, Refusal> {
     let before_179 = tools.special_allowance.plus(tools.yearly)?;
     let mut given = FromSchedules {
         depreciation: before_179,
+        recaptured: tools.recaptured,
         small_tools_by_election: tools.small_tools_by_election,
         small_tools_as_supplies: tools.small_tools_as_supplies,
         opening_stock: inventory.pieces_opening,
@@ -216,25 +217,26 @@ fn ask_posted(
     section_179: &Section179,
     questions: &mut Questions,
 ) -> Result<(), MoneyFinding> {
-    let posted = |class: ExpenseClass| {
-        let of_class = facts
-            .postings
-            .iter()
-            .filter(|sum| sum.kind == EntryKind::Depreciation && sum.account == Account::Expense(class));
-        Money::sum(facts.books.base, of_class.map(|sum| sum.amount))
-    };
-    let depreciation = depreciation_to_post(tools, section_179)?;
-    let small_tools = tools.small_tools()?;
-    for (class, worked_out) in
-        [(ExpenseClass::Depreciation, depreciation), (ExpenseClass::SmallTools, small_tools)]
-    {
-        let posted = posted(class)?;
-        if !posted.is_zero() && posted != worked_out {
+    let at_the_end = || facts.postings.iter().filter(|sum| sum.kind == EntryKind::Depreciation);
+    if at_the_end().all(|sum| sum.amount.is_zero()) {
+        return Ok(());
+    }
+    let (depreciation, small_tools) = (ExpenseClass::Depreciation, ExpenseClass::SmallTools);
+    for (account, class, worked_out) in [
+        (Account::Expense(depreciation), depreciation.tax_class(), depreciation_to_post(tools, section_179)?),
+        (Account::Expense(small_tools), small_tools.tax_class(), tools.small_tools()?),
+        (Account::Income(Stream::Other), TaxClass::OtherIncome, tools.recaptured.negated()),
+    ] {
+        let of_account = at_the_end().filter(|sum| sum.account == account).map(|sum| sum.amount);
+        let posted = Money::sum(facts.books.base, of_account)?;
+        if posted != worked_out {
             questions.ask(
                 Topic::PostedDepreciation,
                 format!(
-                    "The year was closed with {posted} of {class}, but its tools now come to {worked_out}: was a tool \
-                     or a choice changed after closing?"
+                    "The year was closed with {} of {class}, but its tools now come to {}: was a tool or a choice \
+                     changed after closing?",
+                    posted.absolute(),
+                    worked_out.absolute()
                 ),
                 [format!("/v1/postings?tax_year={}&class={class}", facts.year())],
             );

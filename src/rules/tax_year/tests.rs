@@ -1,5 +1,6 @@
 mod choices;
 mod homes;
+mod shares;
 mod summaries;
 mod tables;
 mod tools;
@@ -17,8 +18,8 @@ use crate::rules::journal::{Account, EntryKind, TaxClass};
 use crate::rules::money::{Currency, Money, parse_decimal};
 use crate::rules::recording::{AccountingMethod, BooksFacts, MaterialsFlow, MaterialsTiming};
 use crate::rules::rows::{
-    AttributionPlan, DisposalKind, Election, ElectionKind, PropertyType, RecoveryClass, TaxChoice, Tool,
-    ToolDisposal, ToolOrigin,
+    AttributionPlan, BusinessShare, DisposalKind, Election, ElectionKind, PropertyType, RecoveryClass,
+    TaxChoice, Tool, ToolDisposal, ToolOrigin,
 };
 
 fn dec(text: &str) -> Decimal {
@@ -70,7 +71,7 @@ fn tool(number: u128, cost: &str, on: &str) -> ToolFacts {
         prior: None,
         hours_before: Decimal::ZERO,
     };
-    ToolFacts { tool, disposal: None }
+    ToolFacts { tool, shares: Vec::new(), disposal: None }
 }
 
 impl ToolFacts {
@@ -89,6 +90,13 @@ impl ToolFacts {
             tool.choice = TaxChoice::Section179;
             tool.section_179 = usd(amount);
         })
+    }
+
+    /// The share of business use of a year, and of those after it.
+    fn used(mut self, tax_year: i32, share: &str) -> Self {
+        let share = BusinessShare { tool: self.tool.id, tax_year, share: dec(share) };
+        self.shares.push(share);
+        self
     }
 
     fn gone(mut self, on: &str, proceeds: &str) -> Self {

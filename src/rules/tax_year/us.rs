@@ -15,7 +15,8 @@ const PLUS: Sign = Sign::Plus;
 const MINUS: Sign = Sign::Minus;
 
 /// Lines 1 to 7. Sponsors' goods are barter at fair value on the day received; a vendor's refund of a cost
-/// deducted in an earlier year is other income (Schedule C instructions, lines 1, 2 and 6, from memory).
+/// deducted in an earlier year is other income, and so is depreciation that comes back where the use for the business
+/// falls to half or less, by way of Form 4797 Part IV (Schedule C instructions, lines 1, 2 and 6, from memory).
 pub(super) const PART_I: &[FormLine] = &[
     FormLine::new(
         Part::Income,
@@ -36,7 +37,7 @@ pub(super) const PART_I: &[FormLine] = &[
     FormLine::new(Part::Income, "3", "Net receipts", Feed::Sum(&[(PLUS, "1"), (MINUS, "2")])),
     FormLine::new(Part::Income, "4", "Cost of goods sold", Feed::Sum(&[(PLUS, "42")])),
     FormLine::new(Part::Income, "5", "Gross profit", Feed::Sum(&[(PLUS, "3"), (MINUS, "4")])),
-    FormLine::new(Part::Income, "6", "Other income", Feed::Income(&[TaxClass::OtherIncome])),
+    FormLine::new(Part::Income, "6", "Other income", Feed::IncomeAndRecapture(&[TaxClass::OtherIncome])),
     FormLine::new(Part::Income, "7", "Gross income", Feed::Sum(&[(PLUS, "5"), (PLUS, "6")])),
 ];
 

@@ -7,8 +7,8 @@ use super::depreciation::{self, Ground};
 use super::facts::YearFacts;
 use super::summary::YearSummary;
 
-/// Splits the summary's write-offs by tool; together they come to [`YearSummary::depreciation_to_post`] and
-/// [`YearSummary::small_tools_to_post`]. What section 179 allows goes to the tools it was elected on, the longest in
+/// Splits the summary's write-offs by tool, with what comes back of earlier ones; together they come to
+/// [`YearSummary::depreciation_to_post`], [`YearSummary::small_tools_to_post`] and the schedule's recaptured sum. What section 179 allows goes to the tools it was elected on, the longest in
 /// service first, as far as `earlier` years have not posted it; what is left stands on no tool.
 /// # Errors
 /// [`MoneyFinding`](super::super::money::MoneyFinding) if a sum is too large.
@@ -29,6 +29,7 @@ pub fn charges(
             small_tool: row.expensed,
             section_179: zero,
             depreciation: row.special_allowance.plus(row.yearly)?,
+            recaptured: row.recaptured,
         });
     }
     let mut plans = depreciation::plans(&facts.tools, &Ground::of(facts))?;
@@ -53,6 +54,7 @@ pub fn charges(
                 small_tool: zero,
                 section_179: given,
                 depreciation: zero,
+                recaptured: zero,
             }),
         }
     }
@@ -63,6 +65,7 @@ pub fn charges(
         small_tool: zero,
         section_179: left,
         depreciation: zero,
+        recaptured: zero,
     });
     charges.retain(|charge| !charge.is_nothing());
     Ok(charges)

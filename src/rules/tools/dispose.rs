@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::ToolFacts;
+use super::improve::left_behind;
 use crate::rules::ids::{MoneyAccountId, PartyId};
 use crate::rules::journal::{Account, Draw, EntryKind, TaxClass};
 use crate::rules::money::{Amount, Currency, Exchange, Money, MoneyFinding, Rate};
@@ -240,5 +241,6 @@ fn notes(
     } else if unattributed.is_positive() {
         notes.push(format!("{unattributed} of its cost had reached no episode and leaves with it"));
     }
+    notes.extend(left_behind(&facts.improvements));
     notes
 }

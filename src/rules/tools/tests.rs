@@ -1,8 +1,10 @@
 //! What the tests share: a saw, and the facts as the store would give them back after each record.
 
 mod acquire;
+mod improvements;
 mod life;
 mod property;
+mod shares;
 mod uses;
 
 use chrono::NaiveDate;
@@ -46,6 +48,9 @@ fn facts_of(recording: &Recording) -> ToolFacts {
         uses: Vec::new(),
         attributed: Vec::new(),
         estimates: Vec::new(),
+        shares: Vec::new(),
+        improves: None,
+        improvements: Vec::new(),
         disposal: None,
     };
     facts.take_up(recording);
@@ -64,6 +69,7 @@ impl ToolFacts {
             match row {
                 Row::ToolUse(one) => self.uses.push(Logged { record, row: one.clone() }),
                 Row::ToolEstimate(estimate) => self.estimates.push(Logged { record, row: *estimate }),
+                Row::BusinessShare(share) => self.shares.push(Logged { record, row: *share }),
                 Row::ToolDisposal(gone) => self.disposal = Some(Logged { record, row: gone.clone() }),
                 _ => {}
             }

@@ -58,6 +58,8 @@ pub(super) fn thing_made(row: &Row) -> Option<ThingMade> {
         | Row::ToolUse(_)
         | Row::ToolDisposal(_)
         | Row::ToolEstimate(_)
+        | Row::BusinessShare(_)
+        | Row::ToolImprovement(_)
         | Row::PieceSale(_)
         | Row::Labour(_)
         | Row::Trip(_)

@@ -25,7 +25,10 @@ use crate::store::recording::EntryShown;
 use crate::store::schema::{entries, postings, records, tool_charges, tool_disposals, tools};
 use crate::store::{live, money, read_as};
 
-type ChargeRow = (Option<Uuid>, i32, String, Decimal, Decimal, Decimal);
+type ChargeRow = (Option<Uuid>, i32, String, Amounts);
+
+/// Small tools, section 179, depreciation, and what came back.
+type Amounts = (Decimal, Decimal, Decimal, Decimal);
 
 /// Which charges are looked at.
 enum Only {
@@ -59,6 +62,7 @@ impl Tx<'_> {
                 tool_charges::small_tool.eq(row.small_tool.amount()),
                 tool_charges::section_179.eq(row.section_179.amount()),
                 tool_charges::depreciation.eq(row.depreciation.amount()),
+                tool_charges::recaptured.eq(row.recaptured.amount()),
             ))
             .execute(self.connection)
             .await?;
@@ -164,7 +168,8 @@ impl Tx<'_> {
                 ChargeKind::SettledBySale | ChargeKind::SettledByDraw => charge.negated(),
             };
             at_once += charge.small_tool.amount();
-            accumulated += charge.section_179.amount() + charge.depreciation.amount();
+            accumulated +=
+                charge.section_179.amount() + charge.depreciation.amount() - charge.recaptured.amount();
         }
         let base = self.card().base;
         Ok(WrittenOff {
@@ -209,9 +214,12 @@ impl Tx<'_> {
                 tool_charges::tool_id,
                 tool_charges::tax_year,
                 tool_charges::kind,
-                tool_charges::small_tool,
-                tool_charges::section_179,
-                tool_charges::depreciation,
+                (
+                    tool_charges::small_tool,
+                    tool_charges::section_179,
+                    tool_charges::depreciation,
+                    tool_charges::recaptured,
+                ),
             ))
             .into_boxed();
         let rows: Vec<ChargeRow> = match only {
@@ -224,12 +232,9 @@ impl Tx<'_> {
         }
         .load(self.connection)
         .await?;
-        let mut nets: BTreeMap<(i32, Option<Uuid>, String), [Decimal; 3]> = BTreeMap::new();
-        for (tool, year, kind, amounts) in
-            rows.into_iter().map(|(tool, year, kind, at_once, allowed, yearly)| {
-                (tool, year, kind, [at_once, allowed, yearly])
-            })
-        {
+        let mut nets: BTreeMap<(i32, Option<Uuid>, String), [Decimal; 4]> = BTreeMap::new();
+        for (tool, year, kind, (at_once, allowed, yearly, back)) in rows {
+            let amounts = [at_once, allowed, yearly, back];
             let net = nets.entry((year, tool, kind)).or_default();
             for (sum, amount) in net.iter_mut().zip(amounts) {
                 *sum += amount;
@@ -237,7 +242,7 @@ impl Tx<'_> {
         }
         let base = self.card().base;
         let mut charges = Vec::with_capacity(nets.len());
-        for ((tax_year, tool, kind), [small_tool, section_179, depreciation]) in nets {
+        for ((tax_year, tool, kind), [small_tool, section_179, depreciation, recaptured]) in nets {
             charges.push(ToolCharge {
                 tool: tool.map(ToolId),
                 tax_year,
@@ -245,6 +250,7 @@ impl Tx<'_> {
                 small_tool: money("tool_charges.small_tool", small_tool, base)?,
                 section_179: money("tool_charges.section_179", section_179, base)?,
                 depreciation: money("tool_charges.depreciation", depreciation, base)?,
+                recaptured: money("tool_charges.recaptured", recaptured, base)?,
             });
         }
         charges.retain(|charge| !charge.is_nothing());

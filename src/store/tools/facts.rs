@@ -12,15 +12,15 @@ use super::super::books::Tx;
 use super::super::error::StoreError;
 use super::super::records::object_of;
 use super::super::schema::{
-    attributions, movements, records, tool_disposals, tool_estimates, tool_uses, tools,
+    attributions, movements, records, tool_business_shares, tool_disposals, tool_estimates, tool_uses, tools,
 };
 use super::super::{live, money, read_as};
 use crate::rules::ids::{RecordId, SourceId, ToolId};
 use crate::rules::money::{Currency, Money};
 use crate::rules::recording::CostObject;
 use crate::rules::rows::{
-    AttributionPlan, Convention, DisposalKind, PriorDepreciation, PropertyType, RecoveryClass, TaxChoice,
-    Tool, ToolDisposal, ToolEstimate, ToolOrigin, ToolUse,
+    AttributionPlan, BusinessShare, Convention, DisposalKind, PriorDepreciation, PropertyType, RecoveryClass,
+    TaxChoice, Tool, ToolDisposal, ToolEstimate, ToolOrigin, ToolUse,
 };
 use crate::rules::tool_terms::PlanName;
 use crate::rules::tools::{Carried, Logged, ToolFacts};
@@ -107,6 +107,9 @@ impl Tx<'_> {
             uses: self.tool_uses(id).await?,
             attributed: self.attributed_from(tool.source).await?,
             estimates: self.tool_estimates(id).await?,
+            shares: self.business_shares(Some(id)).await?,
+            improves: self.improved_by(id).await?,
+            improvements: self.improvements_of(id).await?,
             disposal: self.tool_disposal(id).await?,
             tool,
         })
@@ -250,6 +253,35 @@ impl Tx<'_> {
                 Ok(Logged { record: RecordId(record), row })
             })
             .collect()
+    }
+
+    /// What was stated of the business use of one tool, or of all of them; in the order of the tax years.
+    /// # Errors
+    /// What the database could not do.
+    pub(in crate::store) async fn business_shares(
+        &mut self,
+        only: Option<ToolId>,
+    ) -> Result<Vec<Logged<BusinessShare>>, StoreError> {
+        let mut query = tool_business_shares::table
+            .filter(tool_business_shares::books_id.eq(self.id.0))
+            .filter(live!(tool_business_shares))
+            .order((tool_business_shares::tax_year, tool_business_shares::record_id))
+            .select((
+                tool_business_shares::tool_id,
+                tool_business_shares::record_id,
+                tool_business_shares::tax_year,
+                tool_business_shares::share,
+            ))
+            .into_boxed();
+        if let Some(tool) = only {
+            query = query.filter(tool_business_shares::tool_id.eq(tool.0));
+        }
+        let rows: Vec<(Uuid, Uuid, i32, Decimal)> = query.load(self.connection).await?;
+        let logged = rows.into_iter().map(|(tool, record, tax_year, share)| Logged {
+            record: RecordId(record),
+            row: BusinessShare { tool: ToolId(tool), tax_year, share: share.normalize() },
+        });
+        Ok(logged.collect())
     }
 
     async fn tool_disposal(&mut self, tool: ToolId) -> Result<Option<Logged<ToolDisposal>>, StoreError> {

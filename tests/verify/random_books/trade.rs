@@ -1,5 +1,6 @@
 //! What a business does: each kind of record with figures at random.
 
+use chrono::Datelike;
 use serde_json::{Value, json};
 
 use super::{Business, dollars};
@@ -164,7 +165,18 @@ impl Business {
             return self.gets_a_tool();
         }
         let tool = self.chance.pick(&self.tools).clone();
-        match self.chance.below(12) {
+        match self.chance.below(14) {
+            13 => {
+                let cents = self.chance.cents(9_000);
+                let body = json!({ "name": "part", "date": self.today.to_string(), "cost": dollars(cents),
+                                   "method": "equal_share", "paid_from": self.bank });
+                self.sends(&format!("/v1/tools/{tool}/improvements"), body);
+            }
+            12 => {
+                let share = (self.chance.below(11) * 10).to_string();
+                let body = json!({ "tax_year": self.today.year(), "share": share });
+                self.sends(&format!("/v1/tools/{tool}/business-shares"), body);
+            }
             0 => {
                 let body = json!({ "date": self.today.to_string(), "kind": "sold", "proceeds": "55.00",
                                    "paid_into": self.bank });

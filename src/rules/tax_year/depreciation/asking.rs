@@ -9,7 +9,7 @@ use super::super::super::rows::{ElectionKind, PropertyType, TaxChoice, Tool, Too
 use super::super::facts::YearFacts;
 use super::super::macrs::Averaging;
 use super::super::questions::{Questions, Topic};
-use super::{Ground, Opened, Plan, SmallToolRule, Standing, may_elect_section_179, section_179_limit};
+use super::{Ground, HALF, Opened, Plan, SmallToolRule, Standing, may_elect_section_179, section_179_limit};
 
 fn path(tool: &Tool) -> String {
     format!("/v1/tools/{}/standing", tool.id)
@@ -34,7 +34,8 @@ pub(in super::super) fn ask(
     ask_convention(&new, questions);
     ask_small_tools(facts, &new, questions);
     ask_section_179(facts, plans, &new, questions)?;
-    ask_use(&here, questions);
+    ask_use(facts, &here, questions);
+    ask_recapture(facts, &here, questions)?;
     ask_straight_line(facts, &new, questions);
     ask_days(&new, questions);
     ask_prior(facts, &here, questions)?;
@@ -122,7 +123,7 @@ fn ask_section_179(
                 && plan.opened.section_179.is_zero()
                 && plan.opened.tool.section_179.is_positive()
                 && (!may_elect_section_179(plan.opened.tool)
-                    || plan.opened.tool.business_share <= Decimal::from(50_u32))
+                    || plan.opened.first_share() <= HALF)
         }),
     );
     questions.ask_about(
@@ -149,7 +150,7 @@ fn ask_section_179(
     Ok(())
 }
 
-fn ask_use(here: &[Plan<'_>], questions: &mut Questions) {
+fn ask_use(facts: &YearFacts, here: &[Plan<'_>], questions: &mut Questions) {
     questions.ask_about(
         Topic::ListedProperty,
         "Cameras, sound gear and the like are listed property unless they are used for the business alone or at its \
@@ -159,12 +160,65 @@ fn ask_use(here: &[Plan<'_>], questions: &mut Questions) {
     );
     questions.ask_about(
         Topic::BusinessShare,
-        "These tools are used partly in private. Is the business share right for this year? A change by year is not \
-         worked out here.",
+        "These tools are used partly in private. Is the business share right for this year? A year's own is stated \
+         with POST /v1/tools/{id}/business-shares.",
         those(here, |plan| {
-            plan.opened.tool.business_share < Decimal::ONE_HUNDRED && plan.opened.basis.is_positive()
+            plan.opened.share_in(facts.year()) < Decimal::ONE_HUNDRED
+                && plan.opened.standing != Standing::NoBasis
         }),
     );
+}
+
+/// What comes back into income, tool by tool; and what may have to, where the books can not know it.
+fn ask_recapture(facts: &YearFacts, here: &[Plan<'_>], questions: &mut Questions) -> Result<(), Refusal> {
+    let year = facts.year();
+    for plan in here {
+        let (_, charge) = plan.through(year)?;
+        let tool = plan.opened.tool;
+        if !charge.recaptured.is_positive() {
+            continue;
+        }
+        let of_which = match tool.property {
+            PropertyType::Listed => {
+                "what was taken faster than the straight line over the longer life, which it keeps to from now on"
+            }
+            PropertyType::Ordinary => {
+                "section 179 beyond what its table would have given by now. Where the special allowance would have \
+                 been due instead of section 179, less may come back"
+            }
+        };
+        let waiting = if plan.opened.section_179.is_positive()
+            && facts.section_179_brought_forward.is_positive()
+        {
+            " Section 179 of earlier years was not all allowed: what was elected on it and never deducted does not \
+             come back."
+        } else {
+            ""
+        };
+        let question = format!(
+            "'{}' was used {} % for the business in {year}, so {} comes back into income on the line of other income \
+             (Form 4797 Part IV): {of_which}.{waiting} What shows its use?",
+            tool.name,
+            plan.opened.share_in(year).normalize(),
+            charge.recaptured,
+        );
+        questions.ask(Topic::Recapture, question, [path(tool)]);
+    }
+    questions.ask_about(
+        Topic::Recapture,
+        "These tools came with write-offs of their first year from before the books, and their use for the business \
+         fell to half or less. Was section 179 among them? What it took beyond the table comes back into income, and \
+         is not worked out here.",
+        those(here, |plan| {
+            let written_off = match plan.opened.standing {
+                Standing::Opening(prior) => prior.first_year_write_off.is_positive(),
+                _ => false,
+            };
+            let ordinary = plan.opened.tool.property == PropertyType::Ordinary;
+            written_off && ordinary && plan.falls_in() == Some(year)
+        }),
+    );
+    Ok(())
 }
 
 fn ask_straight_line(facts: &YearFacts, new: &[Plan<'_>], questions: &mut Questions) {
@@ -234,9 +288,7 @@ fn ask_prior(facts: &YearFacts, here: &[Plan<'_>], questions: &mut Questions) ->
     let mut differing = Vec::new();
     for plan in here {
         let Standing::Opening(prior) = plan.opened.standing else { continue };
-        let before = (plan.opened.year()..facts.first_year).zip(plan.yearly()?).map(|(_, amount)| amount);
-        let by_table = Money::sum(facts.books.base, before)?.plus(prior.first_year_write_off)?;
-        let apart = by_table.minus(prior.taken)?.absolute();
+        let apart = plan.before_the_books()?.minus(prior.taken)?.absolute();
         if apart.amount() > Decimal::ONE {
             differing.push(path(plan.opened.tool));
         }

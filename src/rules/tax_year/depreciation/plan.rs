@@ -5,11 +5,11 @@ use rust_decimal::Decimal;
 
 use super::super::super::money::{Money, MoneyFinding};
 use super::super::super::refusal::Refusal;
-use super::super::super::rows::{Convention, ElectionKind, RecoveryClass, TaxChoice, Tool, ToolOrigin};
+use super::super::super::rows::{Convention, ElectionKind, RecoveryClass, TaxChoice, ToolOrigin};
 use super::super::macrs::{self, Averaging, Quarter};
 use super::super::profile::{AllowanceRate, Cited};
 use super::super::us::LOWER_ALLOWANCE_2025;
-use super::{Ground, Opened, Standing, is_restricted};
+use super::{Ground, Opened, Standing};
 
 /// How what is left after the first-year write-offs is spread over the years.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -29,19 +29,29 @@ pub struct Charge {
     pub expensed: Money,
     pub section_179: Money,
     pub special_allowance: Money,
-    /// By the table or the straight line.
+    /// By the table or the straight line, the year's business share of it.
     pub yearly: Money,
+    /// What of earlier years comes back into income.
+    pub recaptured: Money,
 }
 
 impl Charge {
     pub fn nothing(zero: Money) -> Self {
-        Self { expensed: zero, section_179: zero, special_allowance: zero, yearly: zero }
+        Self { expensed: zero, section_179: zero, special_allowance: zero, yearly: zero, recaptured: zero }
     }
 
+    /// What the year deducts.
     /// # Errors
     /// [`MoneyFinding`] if the sum is too large.
     pub fn total(&self) -> Result<Money, MoneyFinding> {
         self.expensed.plus(self.section_179)?.plus(self.special_allowance)?.plus(self.yearly)
+    }
+
+    /// What it adds to all that was taken; negative where more comes back.
+    /// # Errors
+    /// As [`Charge::total`].
+    pub fn net(&self) -> Result<Money, MoneyFinding> {
+        self.total()?.minus(self.recaptured)
     }
 }
 
@@ -54,15 +64,16 @@ pub struct Plan<'a> {
     pub special_allowance: Money,
     /// Percent and source of the special allowance, where it was taken.
     pub allowance: Option<(Decimal, Cited)>,
-    /// What the yearly percentages are applied to.
+    /// What the yearly percentages are applied to, by the first year's share.
     pub spread: Money,
-    first_year: i32,
+    /// The tax year in which the books begin.
+    pub(super) first_year: i32,
 }
 
 impl<'a> Plan<'a> {
     pub(super) fn of(opened: Opened<'a>, averaging: Averaging, ground: &Ground<'_>) -> Result<Self, Refusal> {
         let zero = Money::zero(ground.base);
-        let pattern = pattern_of(opened.tool, ground);
+        let pattern = pattern_of(&opened, ground);
         let first_year = ground.first_year;
         let plan = Self {
             opened,
@@ -86,7 +97,7 @@ impl<'a> Plan<'a> {
             }
             Standing::Depreciable => {
                 let after_179 = opened.basis.minus(opened.section_179)?;
-                let allowance = allowance_rate(opened.tool, ground);
+                let allowance = allowance_rate(&opened, ground);
                 let percent = allowance.map_or(Decimal::ZERO, |(percent, _)| percent);
                 let special_allowance = after_179.portion(percent, Decimal::ONE_HUNDRED)?;
                 let spread = after_179.minus(special_allowance)?;
@@ -98,14 +109,14 @@ impl<'a> Plan<'a> {
     /// What the years of its life take of `spread`, the first year first; they add up to it.
     /// # Errors
     /// [`MoneyFinding`] if an amount is too large.
-    pub fn yearly(&self) -> Result<Vec<Money>, MoneyFinding> {
-        let amounts: Vec<Money> = match self.pattern {
+    pub(super) fn fitted(&self, spread: Money, pattern: Pattern) -> Result<Vec<Money>, MoneyFinding> {
+        let amounts: Vec<Money> = match pattern {
             Pattern::Table => macrs::percentages(self.averaging, self.opened.tool.class)
-                .map(|percent| self.spread.portion(percent, Decimal::ONE_HUNDRED))
+                .map(|percent| spread.portion(percent, Decimal::ONE_HUNDRED))
                 .collect::<Result<_, _>>()?,
-            Pattern::StraightLine { years, .. } => self.straight_line(years)?,
+            Pattern::StraightLine { years, .. } => self.straight_line(spread, years)?,
         };
-        let mut left = self.spread;
+        let mut left = spread;
         let last = amounts.len().saturating_sub(1);
         let mut fitted = Vec::with_capacity(amounts.len());
         for (place, amount) in amounts.into_iter().enumerate() {
@@ -116,99 +127,57 @@ impl<'a> Plan<'a> {
         Ok(fitted)
     }
 
-    fn straight_line(&self, years: u32) -> Result<Vec<Money>, MoneyFinding> {
+    fn straight_line(&self, spread: Money, years: u32) -> Result<Vec<Money>, MoneyFinding> {
         let eighths = self.averaging.first_year_eighths();
         let whole = Decimal::from(years) * Decimal::from(8_u32);
-        let mut amounts = vec![self.spread.portion(Decimal::from(eighths), whole)?];
+        let mut amounts = vec![spread.portion(Decimal::from(eighths), whole)?];
         for _ in 1..=years {
-            amounts.push(self.spread.portion(Decimal::ONE, Decimal::from(years))?);
+            amounts.push(spread.portion(Decimal::ONE, Decimal::from(years))?);
         }
         Ok(amounts)
     }
 
-    /// What was taken before `year`, and what `year` takes. Nothing is taken twice, and no more than the basis.
-    /// # Errors
-    /// [`MoneyFinding`] if a sum is too large.
-    pub fn through(&self, year: i32) -> Result<(Money, Charge), MoneyFinding> {
-        let start = self.opened.year();
-        let zero = Money::zero(self.opened.basis.currency());
-        let mut prior = zero;
-        let mut charge = Charge::nothing(zero);
-        match self.opened.standing {
-            Standing::NoBasis | Standing::SameYear => return Ok((prior, charge)),
-            Standing::Opening(before) if year >= self.first_year => {
-                prior = before.taken.at_most(self.opened.basis)
-            }
-            Standing::Opening(_) => {}
-            Standing::Small(_) if year > start => prior = self.opened.basis,
-            Standing::Small(_) if year == start => charge.expensed = self.opened.basis,
-            Standing::Depreciable if year > start => {
-                prior = self.opened.section_179.plus(self.special_allowance)?;
-            }
-            Standing::Depreciable if year == start => {
-                charge.section_179 = self.opened.section_179;
-                charge.special_allowance = self.special_allowance;
-            }
-            Standing::Small(_) | Standing::Depreciable => return Ok((prior, charge)),
-        }
-        let first_of_ours = match self.opened.standing {
-            Standing::Opening(_) => self.first_year,
-            _ => start,
-        };
-        for (one, amount) in (start..).zip(self.yearly()?) {
-            if one > year {
-                break;
-            }
-            if one < first_of_ours {
-                continue;
-            }
-            let left =
-                self.opened.basis.minus(prior)?.minus(charge.section_179)?.minus(charge.special_allowance)?;
-            let amount = self.until_disposal(one, amount)?.at_most(left);
-            if one == year {
-                charge.yearly = amount;
-            } else {
-                prior = prior.plus(amount)?;
-            }
-        }
-        Ok((prior, charge))
-    }
-
-    /// A year's amount, less what the tool's leaving takes of it. In the last year of the half-year convention the
-    /// life has run out by the day the tool counts as gone, so nothing is lost.
-    fn until_disposal(&self, year: i32, amount: Money) -> Result<Money, MoneyFinding> {
-        let Some(gone) = self.opened.disposal else { return Ok(amount) };
-        if year < gone.date.year() {
-            return Ok(amount);
-        }
-        if year > gone.date.year() {
-            return Ok(Money::zero(amount.currency()));
+    /// How much of a year's amount the tool's leaving lets it take, in eighths. In the last year of the half-year
+    /// convention the life has run out by the day the tool counts as gone, so nothing is lost.
+    pub(super) fn eighths_kept(&self, year: i32, pattern: Pattern) -> u32 {
+        let Some(gone) = self.opened.disposal.filter(|gone| gone.date.year() <= year) else { return 8 };
+        if gone.date.year() < year {
+            return 0;
         }
         let eighths = self.averaging.disposal_year_eighths(gone.date);
-        let last_year = self.opened.year() + i32::try_from(self.life()).unwrap_or(i32::MAX / 2);
         let life_ends_at = 8_u32.saturating_sub(self.averaging.first_year_eighths());
-        if year == last_year && eighths >= life_ends_at {
-            return Ok(amount);
-        }
-        amount.portion(Decimal::from(eighths), Decimal::from(8_u32))
+        if year == self.last_year_of(pattern) && eighths >= life_ends_at { 8 } else { eighths }
     }
 
-    fn life(&self) -> u32 {
-        match self.pattern {
+    /// The year in which its recovery period ends.
+    pub(super) fn last_year_of(&self, pattern: Pattern) -> i32 {
+        let life = match pattern {
             Pattern::Table => macrs::years(self.opened.tool.class),
             Pattern::StraightLine { years, .. } => years,
-        }
+        };
+        self.opened.year() + i32::try_from(life).unwrap_or(i32::MAX / 2)
     }
 }
 
+/// Straight line over the longer life.
 /// # Source
 /// ADS life: five years for five-year property, twelve for personal property without a class life (IRC 168(g)(2)
-/// and (3), from memory); straight line by class: IRC 168(b)(5), from memory.
-fn pattern_of(tool: &Tool, ground: &Ground<'_>) -> Pattern {
+/// and (3), from memory).
+pub(super) const fn slower_way(class: RecoveryClass) -> Pattern {
+    let years = match class {
+        RecoveryClass::Seven => 12,
+        RecoveryClass::Three | RecoveryClass::Five => 5,
+    };
+    Pattern::StraightLine { years, because: "listed property used for business half or less" }
+}
+
+/// # Source
+/// Straight line by class: IRC 168(b)(5), from memory.
+fn pattern_of(opened: &Opened<'_>, ground: &Ground<'_>) -> Pattern {
+    let tool = opened.tool;
     let years = macrs::years(tool.class);
-    if is_restricted(tool) {
-        let years = if tool.class == RecoveryClass::Seven { 12 } else { 5 };
-        return Pattern::StraightLine { years, because: "listed property used for business half or less" };
+    if opened.is_restricted() {
+        return slower_way(tool.class);
     }
     if tool.choice == TaxChoice::StraightLine {
         return Pattern::StraightLine { years, because: "chosen for this tool" };
@@ -222,11 +191,12 @@ fn pattern_of(tool: &Tool, ground: &Ground<'_>) -> Pattern {
 /// # Source
 /// IRC 168(k): mandatory unless elected out by class (seen); not for things that were private before (Reg.
 /// 1.168(k)-2(b)(3), from memory); 40 instead of 100 percent in 2025 by election (from memory).
-fn allowance_rate(tool: &Tool, ground: &Ground<'_>) -> Option<(Decimal, Cited)> {
+fn allowance_rate(opened: &Opened<'_>, ground: &Ground<'_>) -> Option<(Decimal, Cited)> {
+    let tool = opened.tool;
     let year = tool.in_service_on.year();
     let elections = ground.elections();
     if tool.origin == ToolOrigin::ConvertedFromPersonal
-        || is_restricted(tool)
+        || opened.is_restricted()
         || elections.chose_for(year, ElectionKind::NoSpecialAllowance, tool.class)
     {
         return None;

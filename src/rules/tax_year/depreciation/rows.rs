@@ -10,7 +10,7 @@ use super::super::super::money::{Money, MoneyFinding};
 use super::super::super::rows::{PropertyType, RecoveryClass};
 use super::super::macrs::Averaging;
 use super::super::profile::{Cited, Mark};
-use super::{Pattern, Plan, SmallToolRule, Standing, in_year};
+use super::{AtYearEnd, Charge, Pattern, Plan, SmallToolRule, Standing, in_year};
 
 /// One tool in one year.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
@@ -24,10 +24,10 @@ pub struct DepreciationRow {
     pub class: RecoveryClass,
     pub property: PropertyType,
     pub cost: Money,
-    /// In percent.
+    /// Of the year's use, in percent.
     #[schema(value_type = String)]
     pub business_share: Decimal,
-    /// The business share of the cost.
+    /// That share of the cost; of what was written off at once, the first year's.
     pub basis: Money,
     /// In words.
     pub method: String,
@@ -36,12 +36,16 @@ pub struct DepreciationRow {
     /// Elected this year, before the limit by income.
     pub section_179: Money,
     pub special_allowance: Money,
-    /// By the table or the straight line.
+    /// By the table or the straight line, the year's business share of it.
     pub yearly: Money,
+    /// All that the year deducts.
     pub total: Money,
-    /// Taken in earlier years.
+    /// What of earlier years comes back into income, for the use fell to half or less.
+    pub recaptured: Money,
+    /// Taken in earlier years, less what came back of it.
     pub prior: Money,
-    /// Basis left at the end of the year.
+    /// What is left to take at the end of the year, if its use stays what it was; where the share of use changed, that
+    /// is not the basis less what was taken.
     pub left: Money,
     /// The rule's publication and how far it was checked.
     pub rule: String,
@@ -59,6 +63,8 @@ pub struct DepreciationSchedule {
     pub section_179: Money,
     pub special_allowance: Money,
     pub yearly: Money,
+    /// What of earlier years comes back into income; on the line of other income.
+    pub recaptured: Money,
     /// How far the journal has it.
     pub says: &'static str,
 }
@@ -91,6 +97,7 @@ pub fn schedule(plans: &[Plan<'_>], year: i32, zero: Money) -> Result<Depreciati
         section_179: zero,
         special_allowance: zero,
         yearly: zero,
+        recaptured: zero,
         says: NOT_POSTED_YET,
     };
     for plan in plans.iter().filter(|plan| stands_in(plan, year)) {
@@ -104,6 +111,7 @@ pub fn schedule(plans: &[Plan<'_>], year: i32, zero: Money) -> Result<Depreciati
         schedule.section_179 = schedule.section_179.plus(row.section_179)?;
         schedule.special_allowance = schedule.special_allowance.plus(row.special_allowance)?;
         schedule.yearly = schedule.yearly.plus(row.yearly)?;
+        schedule.recaptured = schedule.recaptured.plus(row.recaptured)?;
         schedule.rows.push(row);
     }
     schedule.rows.sort_by(|one, other| {
@@ -123,8 +131,14 @@ fn first_day(year: i32) -> NaiveDate {
 
 fn row_of(plan: &Plan<'_>, year: i32) -> Result<DepreciationRow, MoneyFinding> {
     let tool = plan.opened.tool;
-    let (prior, charge) = plan.through(year)?;
-    let total = charge.total()?;
+    let AtYearEnd { prior, charge, left } = plan.at(year)?;
+    let business_share = plan.opened.share_in(year);
+    let basis = match plan.opened.standing {
+        Standing::Opening(_) | Standing::Depreciable => {
+            tool.cost.portion(business_share, Decimal::ONE_HUNDRED)?
+        }
+        Standing::NoBasis | Standing::Small(_) | Standing::SameYear => plan.opened.basis,
+    };
     Ok(DepreciationRow {
         tool: tool.id,
         name: tool.name.clone(),
@@ -134,22 +148,23 @@ fn row_of(plan: &Plan<'_>, year: i32) -> Result<DepreciationRow, MoneyFinding> {
         class: tool.class,
         property: tool.property,
         cost: tool.cost,
-        business_share: tool.business_share,
-        basis: plan.opened.basis,
-        method: method(plan),
+        business_share,
+        basis,
+        method: method(plan, year),
         expensed: charge.expensed,
         section_179: charge.section_179,
         special_allowance: charge.special_allowance,
         yearly: charge.yearly,
-        total,
+        total: charge.total()?,
+        recaptured: charge.recaptured,
         prior,
-        left: plan.opened.basis.minus(prior)?.minus(total)?,
-        rule: rule(plan),
+        left,
+        rule: rule(plan, year, charge),
     })
 }
 
 /// How a tool is written off, in words.
-fn method(plan: &Plan<'_>) -> String {
+fn method(plan: &Plan<'_>, year: i32) -> String {
     match plan.opened.standing {
         Standing::NoBasis => {
             return "not written off: lent or given, it cost the business nothing".to_owned();
@@ -170,8 +185,9 @@ fn method(plan: &Plan<'_>) -> String {
     if let Some((percent, _)) = plan.allowance {
         parts.push(format!("special allowance {percent} %"));
     }
-    if plan.spread.is_positive() {
-        parts.push(spread_words(plan.pattern, plan.averaging, plan.opened.tool.class));
+    let pattern = plan.pattern_in(year);
+    if plan.spread.is_positive() || plan.has_fallen_by(year) {
+        parts.push(spread_words(pattern, plan.averaging, plan.opened.tool.class));
     }
     parts.join(", then ")
 }
@@ -186,7 +202,7 @@ fn spread_words(pattern: Pattern, averaging: Averaging, class: RecoveryClass) ->
 }
 
 /// The sources of those steps.
-fn rule(plan: &Plan<'_>) -> String {
+fn rule(plan: &Plan<'_>, year: i32, charge: Charge) -> String {
     let fixed = match plan.opened.standing {
         Standing::NoBasis => Some("IRC 1012: basis is cost (from memory)"),
         Standing::SameYear => Some("Pub. 946 ch. 1 (from memory)"),
@@ -204,13 +220,20 @@ fn rule(plan: &Plan<'_>) -> String {
     if let Some((_, source)) = plan.allowance {
         parts.push(cited(source));
     }
-    if plan.spread.is_positive() {
-        parts.push(match plan.pattern {
+    let pattern = plan.pattern_in(year);
+    if plan.spread.is_positive() || plan.has_fallen_by(year) {
+        parts.push(match pattern {
             Pattern::Table => format!("Pub. 946 Appendix A, table {} (seen)", plan.averaging.table()),
             Pattern::StraightLine { because, .. } if because.starts_with("listed") => {
                 "Pub. 946 ch. 5 (seen); life of IRC 168(g) (from memory)".to_owned()
             }
             Pattern::StraightLine { .. } => "IRC 168(b)(5) (from memory)".to_owned(),
+        });
+    }
+    if charge.recaptured.is_positive() {
+        parts.push(match plan.opened.tool.property {
+            PropertyType::Listed => "IRC 280F(b)(2), Pub. 946 ch. 5 (seen)".to_owned(),
+            PropertyType::Ordinary => "IRC 179(d)(10), Pub. 946 ch. 2 (seen)".to_owned(),
         });
     }
     parts.join("; ")

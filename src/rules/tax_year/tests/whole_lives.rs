@@ -1,5 +1,6 @@
 //! Whatever is chosen, a tool gives back no more than it cost.
 
+use chrono::Datelike;
 use proptest::prelude::*;
 use rust_decimal::Decimal;
 
@@ -37,6 +38,15 @@ fn any_tool() -> impl Strategy<Value = ToolFacts> {
     )
 }
 
+/// A tool whose share of business use changes by year.
+fn any_use() -> impl Strategy<Value = ToolFacts> {
+    let shares = prop::collection::btree_map(2023_i32..2040, 0_u8..=100, 0..5);
+    (any_tool(), shares).prop_map(|(made, shares)| {
+        let stated = shares.into_iter().filter(|(year, _)| *year >= made.tool.in_service_on.year());
+        stated.fold(made.clone(), |made, (year, share)| made.used(year, &share.to_string()))
+    })
+}
+
 fn any_elections() -> impl Strategy<Value = Vec<Election>> {
     let kinds = prop::sample::select(ElectionKind::ALL);
     let classes = prop::option::of(prop::sample::select(RecoveryClass::ALL));
@@ -70,8 +80,45 @@ proptest! {
     }
 
     #[test]
+    fn whatever_its_use_by_year_a_tool_takes_no_more_than_its_cost_and_gives_back_no_more_than_it_took(
+        tools in prop::collection::vec(any_use(), 1..5),
+        elections in any_elections(),
+    ) {
+        let profile = Profile::find("us", 2025).unwrap();
+        let ground = Ground { profile, elections: &elections, first_year: 2023, base: books().base };
+        for plan in plans(&tools, &ground).unwrap() {
+            let (mut taken, mut returns) = (usd("0.00"), 0);
+            for year in 2023..2045 {
+                let end = plan.at(year).unwrap();
+                prop_assert_eq!(end.prior, taken, "what was taken before {}", year);
+                prop_assert!(!end.charge.total().unwrap().is_negative() && !end.charge.recaptured.is_negative());
+                prop_assert!(!end.left.is_negative(), "{:?}", end);
+                returns += u32::from(end.charge.recaptured.is_positive());
+                taken = taken.plus(end.charge.net().unwrap()).unwrap();
+                prop_assert!(!taken.is_negative() && taken.amount() <= plan.opened.tool.cost.amount());
+            }
+            prop_assert!(returns <= 1, "use falls to half or less once");
+        }
+    }
+
+    #[test]
+    fn a_share_stated_again_each_year_changes_nothing(made in any_tool(), elections in any_elections()) {
+        let profile = Profile::find("us", 2025).unwrap();
+        let ground = Ground { profile, elections: &elections, first_year: 2023, base: books().base };
+        let share = made.tool.business_share.to_string();
+        let first = made.tool.in_service_on.year();
+        let tools = [made.clone(), (first..2045).fold(made, |made, year| made.used(year, &share))];
+        for year in 2023..2045 {
+            let at: Vec<_> = plans(&tools[..1], &ground).unwrap().iter().map(|plan| plan.at(year).unwrap()).collect();
+            let again: Vec<_> =
+                plans(&tools[1..], &ground).unwrap().iter().map(|plan| plan.at(year).unwrap()).collect();
+            prop_assert_eq!(at, again);
+        }
+    }
+
+    #[test]
     fn the_parts_of_a_summary_add_up(
-        tools in prop::collection::vec(any_tool(), 0..4),
+        tools in prop::collection::vec(any_use(), 0..4),
         elections in any_elections(),
         amounts in prop::collection::vec((0_usize..24, 0_usize..8, 1_i64..500_000), 0..12),
     ) {
@@ -120,7 +167,9 @@ proptest! {
         let lost = Money::sum(books().base, lost).unwrap();
         prop_assert!(meals.is_zero() || lost.is_positive());
         let small = summary.depreciation.small_tools_by_election.plus(summary.depreciation.small_tools_as_supplies);
-        let expected = profit.plus(lost).unwrap().minus(line_13).unwrap().minus(small.unwrap()).unwrap();
+        let back = summary.depreciation.recaptured;
+        let expected = profit.plus(lost).unwrap().plus(back).unwrap();
+        let expected = expected.minus(line_13).unwrap().minus(small.unwrap()).unwrap();
         let net = summary.lines.iter().find(|line| line.line == "31").unwrap();
         prop_assert_eq!(net.exact, Some(expected.amount()));
     }
