@@ -2,6 +2,7 @@
 #![cfg(test)]
 
 mod listed;
+mod two_bases;
 
 use serde_json::{Value, json};
 

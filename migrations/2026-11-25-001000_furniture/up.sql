@@ -8,6 +8,7 @@ CREATE TABLE pieces (
     purpose text NOT NULL CHECK (purpose IN ('resale', 'set', 'personal')),
     acquired_on date NOT NULL,
     basis money_amount CHECK (basis >= 0),
+    value money_amount CHECK (value >= 0),
     treatment text NOT NULL,
     episode_id uuid,
     project_id uuid,
@@ -20,6 +21,7 @@ CREATE TABLE pieces (
 );
 COMMENT ON TABLE pieces IS 'Pieces of furniture.';
 COMMENT ON COLUMN pieces.basis IS 'What the piece cost on the day it came; NULL means that nobody knows, which is never zero.';
+COMMENT ON COLUMN pieces.value IS 'What the piece would have fetched on the day it was given or brought into the business.';
 CALL fence_append_only('pieces');
 
 CREATE TABLE piece_sales (
@@ -30,12 +32,14 @@ CREATE TABLE piece_sales (
     gross money_amount NOT NULL CHECK (gross > 0),
     fees money_amount NOT NULL CHECK (fees BETWEEN 0 AND gross),
     basis money_amount,
+    basis_for_loss money_amount CHECK (basis_for_loss < basis),
     character text NOT NULL CHECK (character IN ('stock_in_trade', 'personal_property', 'business_property')),
     PRIMARY KEY (books_id, piece_id, record_id),
     FOREIGN KEY (books_id, piece_id) REFERENCES pieces (books_id, id),
     FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id)
 );
 COMMENT ON TABLE piece_sales IS 'The sale of a piece; once, unless it was reversed.';
+COMMENT ON COLUMN piece_sales.basis_for_loss IS 'The lower basis that counts for a loss only; NULL where there is one basis for both.';
 CALL fence_append_only('piece_sales');
 
 -- A piece is sold once: another sale is allowed only when every earlier one was reversed; never before it came.

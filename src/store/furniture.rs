@@ -15,7 +15,7 @@ use super::schema::{attributions, movements, piece_sales, pieces, record_reversa
 use super::{live, money, read_as};
 use crate::rules::furniture::{PieceCost, PieceFacts};
 use crate::rules::ids::{PieceId, RecordId, SourceId};
-use crate::rules::money::Money;
+use crate::rules::money::{Currency, Money};
 use crate::rules::rows::{Basis, Piece, PieceSale, SaleCharacter};
 
 pub use listed::PieceListed;
@@ -49,6 +49,7 @@ impl Tx<'_> {
                 pieces::purpose.eq(row.purpose.as_str()),
                 pieces::acquired_on.eq(row.acquired_on),
                 pieces::basis.eq(basis_column(row.basis)),
+                pieces::value.eq(row.value.map(Money::amount)),
                 pieces::treatment.eq(row.treatment.code()),
                 pieces::episode_id.eq(episode),
                 pieces::project_id.eq(project),
@@ -72,6 +73,7 @@ impl Tx<'_> {
                 piece_sales::gross.eq(row.gross.amount()),
                 piece_sales::fees.eq(row.fees.amount()),
                 piece_sales::basis.eq(basis_column(row.basis)),
+                piece_sales::basis_for_loss.eq(row.basis_for_loss.map(Money::amount)),
                 piece_sales::character.eq(row.character.as_str()),
             ))
             .execute(self.connection)
@@ -153,35 +155,46 @@ impl Tx<'_> {
     /// # Errors
     /// What the database could not do.
     pub async fn sale_of_piece(&mut self, id: PieceId) -> Result<Option<SaleKept>, StoreError> {
-        type Row = (Uuid, NaiveDate, Decimal, Decimal, Option<Decimal>, String);
-        let row: Option<Row> = piece_sales::table
+        let row: Option<SaleRow> = piece_sales::table
             .filter(piece_sales::books_id.eq(self.id.0))
             .filter(piece_sales::piece_id.eq(id.0))
             .filter(live!(piece_sales))
-            .select((
-                piece_sales::record_id,
-                piece_sales::date,
-                piece_sales::gross,
-                piece_sales::fees,
-                piece_sales::basis,
-                piece_sales::character,
-            ))
+            .select(SaleRow::as_select())
             .first(self.connection)
             .await
             .optional()?;
-        let Some((record, date, gross, fees, basis, character)) = row else { return Ok(None) };
-        let base = self.card().base;
-        let sale = PieceSale {
-            piece: id,
-            date,
-            gross: money("piece_sales.gross", gross, base)?,
-            fees: money("piece_sales.fees", fees, base)?,
-            basis: match basis {
-                Some(basis) => Basis::Known(money("piece_sales.basis", basis, base)?),
-                None => Basis::Unknown,
-            },
-            character: read_as("piece_sales.character", &character, SaleCharacter::named)?,
-        };
-        Ok(Some(SaleKept { record: RecordId(record), sale }))
+        let Some(row) = row else { return Ok(None) };
+        let record = RecordId(row.record_id);
+        Ok(Some(SaleKept { record, sale: row.sale(self.card().base)? }))
+    }
+}
+
+/// A sale as it is stored.
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = piece_sales)]
+pub(super) struct SaleRow {
+    piece_id: Uuid,
+    record_id: Uuid,
+    date: NaiveDate,
+    gross: Decimal,
+    fees: Decimal,
+    basis: Option<Decimal>,
+    basis_for_loss: Option<Decimal>,
+    character: String,
+}
+
+impl SaleRow {
+    pub(super) fn sale(self, base: Currency) -> Result<PieceSale, StoreError> {
+        let basis = self.basis.map(|basis| money("piece_sales.basis", basis, base)).transpose()?;
+        let for_loss = self.basis_for_loss.map(|basis| money("piece_sales.basis_for_loss", basis, base));
+        Ok(PieceSale {
+            piece: PieceId(self.piece_id),
+            date: self.date,
+            gross: money("piece_sales.gross", self.gross, base)?,
+            fees: money("piece_sales.fees", self.fees, base)?,
+            basis: basis.map_or(Basis::Unknown, Basis::Known),
+            basis_for_loss: for_loss.transpose()?,
+            character: read_as("piece_sales.character", &self.character, SaleCharacter::named)?,
+        })
     }
 }

@@ -25,6 +25,7 @@ struct PieceRow {
     purpose: String,
     acquired_on: NaiveDate,
     basis: Option<Decimal>,
+    value: Option<Decimal>,
     treatment: String,
     episode: Option<Uuid>,
     project: Option<Uuid>,
@@ -47,6 +48,7 @@ impl Tx<'_> {
                 pieces::purpose,
                 pieces::acquired_on,
                 pieces::basis,
+                pieces::value,
                 pieces::treatment,
                 pieces::episode_id,
                 pieces::project_id,
@@ -71,6 +73,7 @@ impl Tx<'_> {
             purpose: read_as("pieces.purpose", &row.purpose, PiecePurpose::named)?,
             acquired_on: row.acquired_on,
             basis,
+            value: row.value.map(|value| money("pieces.value", value, self.card().base)).transpose()?,
             treatment: read_as("pieces.treatment", &row.treatment, Treatment::of_code)?,
             object,
         };

@@ -344,6 +344,7 @@ diesel::table! {
         gross -> Numeric,
         fees -> Numeric,
         basis -> Nullable<Numeric>,
+        basis_for_loss -> Nullable<Numeric>,
         character -> Text,
     }
 }
@@ -360,6 +361,7 @@ diesel::table! {
         purpose -> Text,
         acquired_on -> Date,
         basis -> Nullable<Numeric>,
+        value -> Nullable<Numeric>,
         treatment -> Text,
         episode_id -> Nullable<Uuid>,
         project_id -> Nullable<Uuid>,

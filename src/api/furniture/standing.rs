@@ -26,6 +26,9 @@ pub struct PieceBody {
     /// What it cost as it came; null where nobody knows, which is never zero.
     #[schema(required)]
     pub basis: Option<Money>,
+    /// What it was worth on the day it was given or came into the business; left out where nobody said.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub value: Option<Money>,
     /// What its cost is to the tax office.
     pub treatment: TreatmentAsked,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -64,6 +67,9 @@ pub struct PieceSaleBody {
     /// What the sale sets against its proceeds; null where nobody knows.
     #[schema(required)]
     pub basis: Option<Money>,
+    /// The lower basis for a loss, where there are two; what lies between is neither gain nor loss.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub basis_for_loss: Option<Money>,
     pub character: SaleCharacter,
     /// Above zero a gain, below zero a loss; null where the basis is unknown.
     #[schema(required)]
@@ -92,6 +98,7 @@ impl PieceBody {
             purpose: piece.purpose,
             acquired_on: piece.acquired_on,
             basis: known(piece.basis),
+            value: piece.value,
             treatment: piece.treatment.into(),
             episode,
             project,
@@ -116,6 +123,7 @@ impl PieceSaleBody {
             fees: sale.fees,
             net: sale.gross.minus(sale.fees)?,
             basis: known(sale.basis),
+            basis_for_loss: sale.basis_for_loss,
             character: sale.character,
             gain: match outcome(sale)? {
                 Outcome::Gain(gain) => Some(gain),

@@ -37,7 +37,8 @@ pub struct NewPiece {
     /// Nobody knows what it cost: a question to the preparer, never zero.
     #[serde(default)]
     pub basis_unknown: bool,
-    /// What it would have fetched that day as it stood; needed to bring a piece owned before into resale.
+    /// What it would have fetched that day as it stood; needed to bring a piece owned before into resale. Where a gift or
+    /// a set piece owned before was worth less than it had cost, this counts for a loss and `basis` for a gain.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub value: Option<Amount>,
     /// What the value rests on: an advertisement, an appraisal, a receipt for the like.
@@ -194,6 +195,7 @@ pub(super) fn bring_in(
         purpose: new.purpose,
         acquired_on: new.acquired_on.unwrap_or(new.date),
         basis: arrival.basis,
+        value: arrival.value,
         treatment: arrival.treatment,
         object: arrival.object,
     };
@@ -338,23 +340,33 @@ impl Arrival<'_> {
         said
     }
 
-    /// At what the owner's own came into stock, and what is open about that.
+    /// At what the owner's own came into stock or what two bases it has, and what is open about that.
     fn conversion_in_words(&self, amount: Money) -> Vec<String> {
         let mut said = Vec::new();
-        if !self.new.is_converted() {
+        let (stock, given) = (self.new.is_converted(), self.new.origin == PieceOrigin::Gifted);
+        let second =
+            given || (self.new.origin == PieceOrigin::AlreadyOwned && self.new.purpose == PiecePurpose::Set);
+        if !stock && !second {
             return said;
         }
-        if let (Basis::Known(basis), Some(value)) = (self.basis, self.value) {
-            said.push(format!("Taken in at {amount}, the lower of its basis {basis} and its value {value}."));
-            if self.new.origin == PieceOrigin::Gifted && value.amount() < basis.amount() {
-                said.push(
-                    "Question: of a gift worth less than it had cost the giver, the giver's basis counts for \
-                     a gain and the value for a loss."
-                        .to_owned(),
-                );
+        match (self.basis, self.value) {
+            (Basis::Known(basis), Some(value)) if stock => {
+                said.push(format!(
+                    "Taken in at {amount}, the lower of its basis {basis} and its value {value}."
+                ));
             }
+            (Basis::Known(basis), Some(value)) if value.amount() < basis.amount() => said.push(format!(
+                "It has two bases: {basis} counts for a gain, its value {value} for a loss, and what lies between is \
+                 neither."
+            )),
+            (Basis::Known(_), None) => said.push(
+                "Question: what was it worth that day? Worth less than it had cost, the value counts for a loss."
+                    .to_owned(),
+            ),
+            _ => {}
         }
-        if self.new.evidence.as_deref().is_none_or(|text| text.trim().is_empty()) {
+        let no_evidence = self.new.evidence.as_deref().is_none_or(|text| text.trim().is_empty());
+        if no_evidence && (stock || self.value.is_some()) {
             said.push(
                 "Question: what does the value rest on? Keep an advertisement or an appraisal.".to_owned(),
             );

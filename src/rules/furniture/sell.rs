@@ -202,6 +202,7 @@ pub(super) fn hand_over(
         gross: terms.gross,
         fees: terms.fees,
         basis: on_sale.basis(pen.base())?,
+        basis_for_loss: on_sale.basis_for_loss(pen.base())?,
         character: on_sale.character(),
     };
     match sale.character {

@@ -25,6 +25,7 @@ fn worked(purpose: PiecePurpose, treatment: Treatment) -> PieceInWork {
         purpose,
         acquired_on: day("2025-03-01"),
         basis: Basis::Known(dollars("85.00")),
+        value: None,
         treatment,
         object: Some(CostObject::Episode(episode(1))),
     };

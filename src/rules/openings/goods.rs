@@ -158,6 +158,7 @@ pub(super) fn state_piece(
         purpose: asked.purpose,
         acquired_on,
         basis: basis.map_or(Basis::Unknown, Basis::Known),
+        value: None,
         treatment: treatment_of(asked.purpose),
         object,
     }));

@@ -287,6 +287,7 @@ fn a_piece(
         purpose: new.purpose,
         acquired_on: asked.date,
         basis: Basis::Known(asked.amount),
+        value: None,
         treatment,
         object,
     };

@@ -113,6 +113,8 @@ pub struct Piece {
     pub acquired_on: NaiveDate,
     /// Basis on the day it came; what refinishing adds is in the source's movements.
     pub basis: Basis,
+    /// What it would have fetched on the day it was given, or came into the business after it was the owner's.
+    pub value: Option<Money>,
     /// What its cost is to the tax office: resale, an expense for a set piece, personal.
     pub treatment: Treatment,
     /// The episode or project it was got for.
@@ -137,7 +139,10 @@ pub struct PieceSale {
     pub date: NaiveDate,
     pub gross: Money,
     pub fees: Money,
+    /// Where there are two bases, the one for a gain.
     pub basis: Basis,
+    /// The lower one that counts for a loss, where a gift or something owned before was worth less than it had cost.
+    pub basis_for_loss: Option<Money>,
     pub character: SaleCharacter,
 }
 

@@ -87,6 +87,9 @@ pub struct PieceSaleFacts {
     pub piece: PieceId,
     pub name: String,
     pub sale: PieceSale,
+    /// What it had cost as it came, and what it was worth then, where that is known.
+    pub came_at: Option<Money>,
+    pub value: Option<Money>,
 }
 
 /// What of the year's costs stayed in the owner's home.

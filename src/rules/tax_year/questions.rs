@@ -16,6 +16,7 @@ named! {
         OpeningPosition => "opening_position",
         PriorDepreciation => "prior_depreciation",
         UnknownBasis => "unknown_basis",
+        TwoBases => "two_bases",
         ReceiptsMissing => "receipts_missing",
         YearEndCount => "year_end_count",
         Inventory => "inventory",

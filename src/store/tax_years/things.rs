@@ -9,25 +9,14 @@ use rust_decimal::Decimal;
 use uuid::Uuid;
 
 use super::Days;
-use crate::rules::ids::PieceId;
 use crate::rules::money::Money;
-use crate::rules::rows::{Basis, DistanceUnit, PieceSale, SaleCharacter};
+use crate::rules::rows::DistanceUnit;
 use crate::rules::tax_year::facts::{GiftFacts, PieceSaleFacts, TripSum, is_kept_loan};
 use crate::store::books::Tx;
 use crate::store::error::StoreError;
+use crate::store::furniture::SaleRow;
 use crate::store::schema::{parties, piece_sales, pieces, trips};
 use crate::store::{live, money, read_as};
-
-#[derive(Queryable)]
-struct SaleRow {
-    piece: Uuid,
-    name: String,
-    date: NaiveDate,
-    gross: Decimal,
-    fees: Decimal,
-    basis: Option<Decimal>,
-    character: String,
-}
 
 impl Tx<'_> {
     /// By vehicle and unit; a vehicle is the same in small and capital letters, and is called as it was first.
@@ -61,37 +50,25 @@ impl Tx<'_> {
         days: Days,
     ) -> Result<Vec<PieceSaleFacts>, StoreError> {
         let piece = pieces::books_id.eq(piece_sales::books_id).and(pieces::id.eq(piece_sales::piece_id));
-        let rows: Vec<SaleRow> = piece_sales::table
+        type Row = (SaleRow, String, Option<Decimal>, Option<Decimal>);
+        let rows: Vec<Row> = piece_sales::table
             .inner_join(pieces::table.on(piece))
             .filter(piece_sales::books_id.eq(self.id.0))
             .filter(piece_sales::date.between(days.first, days.last))
             .filter(live!(piece_sales))
             .order((piece_sales::date, piece_sales::record_id))
-            .select((
-                piece_sales::piece_id,
-                pieces::name,
-                piece_sales::date,
-                piece_sales::gross,
-                piece_sales::fees,
-                piece_sales::basis,
-                piece_sales::character,
-            ))
+            .select((SaleRow::as_select(), pieces::name, pieces::basis, pieces::value))
             .load(self.connection)
             .await?;
         let base = self.card().base;
         rows.into_iter()
-            .map(|row| {
-                let piece = PieceId(row.piece);
-                let basis = row.basis.map(|basis| money("piece_sales.basis", basis, base));
-                let sale = PieceSale {
-                    piece,
-                    date: row.date,
-                    gross: money("piece_sales.gross", row.gross, base)?,
-                    fees: money("piece_sales.fees", row.fees, base)?,
-                    basis: basis.transpose()?.map_or(Basis::Unknown, Basis::Known),
-                    character: read_as("piece_sales.character", &row.character, SaleCharacter::named)?,
+            .map(|(row, name, came_at, value)| {
+                let sale = row.sale(base)?;
+                let of_piece = |column, amount: Option<Decimal>| {
+                    amount.map(|amount| money(column, amount, base)).transpose()
                 };
-                Ok(PieceSaleFacts { piece, name: row.name, sale })
+                let (came_at, value) = (of_piece("pieces.basis", came_at)?, of_piece("pieces.value", value)?);
+                Ok(PieceSaleFacts { piece: sale.piece, name, sale, came_at, value })
             })
             .collect()
     }

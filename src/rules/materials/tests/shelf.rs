@@ -72,6 +72,7 @@ pub fn piece(purpose: PiecePurpose, treatment: Treatment) -> PieceInWork {
         purpose,
         acquired_on: day(2025, 1, 5),
         basis: Basis::Known(usd("0.00")),
+        value: None,
         treatment,
         object: Some(EPISODE_A),
     };
