@@ -42,16 +42,44 @@ COMMENT ON TABLE piece_sales IS 'The sale of a piece; once, unless it was revers
 COMMENT ON COLUMN piece_sales.basis_for_loss IS 'The lower basis that counts for a loss only; NULL where there is one basis for both.';
 CALL fence_append_only('piece_sales');
 
--- A piece is sold once: another sale is allowed only when every earlier one was reversed; never before it came.
+CREATE TABLE piece_leavings (
+    books_id uuid NOT NULL,
+    piece_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    date date NOT NULL,
+    how text NOT NULL
+        CHECK (how IN ('taken_apart', 'given_away', 'donated', 'dumped', 'lost', 'taken_home')),
+    cost money_amount NOT NULL CHECK (cost >= 0),
+    PRIMARY KEY (books_id, piece_id, record_id),
+    FOREIGN KEY (books_id, piece_id) REFERENCES pieces (books_id, id),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id)
+);
+COMMENT ON TABLE piece_leavings IS 'How a piece left without a sale; once, unless it was reversed.';
+COMMENT ON COLUMN piece_leavings.cost IS 'What left the pieces for resale with it.';
+CALL fence_append_only('piece_leavings');
+
+-- Whether a record other than `but_for` sold the piece or let it go, and stands.
+CREATE FUNCTION piece_is_gone(books uuid, piece uuid, but_for uuid) RETURNS boolean LANGUAGE sql STABLE AS $$
+    SELECT EXISTS (
+        SELECT FROM (
+            SELECT sale.record_id FROM piece_sales sale
+            WHERE sale.books_id = books AND sale.piece_id = piece
+            UNION ALL
+            SELECT leaving.record_id FROM piece_leavings leaving
+            WHERE leaving.books_id = books AND leaving.piece_id = piece
+        ) went
+        WHERE went.record_id <> but_for
+          AND NOT EXISTS (SELECT FROM record_reversals r
+                          WHERE r.books_id = books AND r.record_id = went.record_id)
+    )
+$$;
+
+-- A piece leaves once: another sale or leaving is allowed only when every earlier one was reversed; never before it
+-- came.
 CREATE FUNCTION piece_sold_once() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
-    IF EXISTS (
-        SELECT FROM piece_sales sale
-        WHERE sale.books_id = NEW.books_id AND sale.piece_id = NEW.piece_id AND sale.record_id <> NEW.record_id
-          AND NOT EXISTS (SELECT FROM record_reversals r
-                          WHERE r.books_id = sale.books_id AND r.record_id = sale.record_id)
-    ) THEN
-        RAISE EXCEPTION 'piece % is sold already', NEW.piece_id
+    IF piece_is_gone(NEW.books_id, NEW.piece_id, NEW.record_id) THEN
+        RAISE EXCEPTION 'piece % is gone already', NEW.piece_id
             USING ERRCODE = 'check_violation', CONSTRAINT = 'pieces_sold_once';
     END IF;
     IF NEW.date < (SELECT acquired_on FROM pieces WHERE books_id = NEW.books_id AND id = NEW.piece_id) THEN
@@ -62,3 +90,4 @@ BEGIN
 END
 $$;
 CREATE TRIGGER piece_sold_once BEFORE INSERT ON piece_sales FOR EACH ROW EXECUTE FUNCTION piece_sold_once();
+CREATE TRIGGER piece_sold_once BEFORE INSERT ON piece_leavings FOR EACH ROW EXECUTE FUNCTION piece_sold_once();

@@ -9,7 +9,7 @@ use super::answer::Answer;
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
 use super::lists::{PageBody, ThingsQuery, listed};
-use crate::rules::furniture::{self, NewPiece, NewPieceAndSale, NewSale};
+use crate::rules::furniture::{self, NewLeaving, NewParts, NewPiece, NewPieceAndSale, NewPieceLot, NewSale};
 use crate::rules::ids::PieceId;
 use listed::PieceListedBody;
 use standing::PieceBody;
@@ -49,7 +49,8 @@ pub async fn show_piece(door: Door<Reads>, id: web::Path<PieceId>) -> Answer {
     door.read(async |tx| {
         let facts = tx.piece(id).await?;
         let sale = tx.sale_of_piece(id).await?;
-        Ok(PieceBody::of(&facts, sale.as_ref(), tx.card().base)?)
+        let left = tx.leaving_of_piece(id).await?;
+        Ok(PieceBody::of(&facts, sale.as_ref(), left, tx.card().base)?)
     })
     .await
 }
@@ -75,6 +76,45 @@ pub async fn sell_unrecorded_piece(door: Door<Records>, body: Checked<NewPieceAn
         let paid_from = desk.tx.money_account_if_named(both.paid_from).await?;
         let paid_into = desk.tx.money_account(both.paid_into).await?;
         Ok(furniture::sell_unrecorded(&mut desk.pen(), paid_from, paid_into, both)?)
+    })
+    .await
+}
+
+/// Buys several pieces for one price, split over them by their values.
+#[utoipa::path(tag = "furniture", request_body = NewPieceLot)]
+#[post("/v1/furniture/lots")]
+pub async fn acquire_piece_lot(door: Door<Records>, body: Checked<NewPieceLot>) -> Answer {
+    door.record(body, async |desk, new| {
+        let paid_from = desk.tx.money_account(new.paid_from).await?;
+        Ok(furniture::acquire_lot(&mut desk.pen(), paid_from, new)?)
+    })
+    .await
+}
+
+/// Takes a set apart into pieces of their own, so that some of it can be sold and the rest kept.
+#[utoipa::path(tag = "furniture", request_body = NewParts)]
+#[post("/v1/furniture/{id}/parts")]
+pub async fn take_piece_apart(
+    door: Door<Records>,
+    id: web::Path<PieceId>,
+    body: Checked<NewParts>,
+) -> Answer {
+    let id = id.into_inner();
+    door.record(body, async move |desk, new| {
+        let piece = desk.tx.piece(id).await?;
+        Ok(furniture::take_apart(&mut desk.pen(), &piece, new)?)
+    })
+    .await
+}
+
+/// Lets a piece go without a sale: given away, donated, dumped, lost or taken home.
+#[utoipa::path(tag = "furniture", request_body = NewLeaving)]
+#[post("/v1/furniture/{id}/leaving")]
+pub async fn let_piece_go(door: Door<Records>, id: web::Path<PieceId>, body: Checked<NewLeaving>) -> Answer {
+    let id = id.into_inner();
+    door.record(body, async move |desk, new| {
+        let piece = desk.tx.piece(id).await?;
+        Ok(furniture::leave(&mut desk.pen(), &piece, new)?)
     })
     .await
 }

@@ -5,6 +5,10 @@
 
 mod acquire;
 mod character;
+mod going;
+mod leave;
+mod lot;
+mod part;
 mod sell;
 #[cfg(test)]
 mod tests;
@@ -15,23 +19,42 @@ use chrono::NaiveDate;
 use super::ids::RecordId;
 use super::money::{Currency, Money, MoneyFinding};
 use super::named::named;
-use super::rows::{Piece, PieceSale};
+use super::rows::{LeavingKind, Piece, PieceLeaving, PieceSale};
 
 pub use acquire::{AcquireFinding, NewPiece, acquire};
 pub use character::{Outcome, outcome};
+pub use going::{GoingFinding, left_in_words};
+pub use leave::{LeavingAsked, NewLeaving, leave};
+pub use lot::{NewPieceLot, PieceInLot, acquire_lot};
+pub use part::{NewParts, PartAsked, PartFinding, take_apart};
 pub use sell::{NewSale, SellFinding, sell};
 pub use unrecorded::{NewPieceAndSale, sell_unrecorded};
 
 named! {
     /// Whether a piece is still there.
-    pub enum PieceState { Held => "held", Sold => "sold" }
+    pub enum PieceState {
+        Held => "held",
+        Sold => "sold",
+        TakenApart => "taken_apart",
+        GivenAway => "given_away",
+        Donated => "donated",
+        Dumped => "dumped",
+        Lost => "lost",
+        TakenHome => "taken_home",
+    }
 }
 
 impl PieceState {
-    pub const fn of(sold_on: Option<NaiveDate>) -> Self {
-        match sold_on {
-            None => Self::Held,
-            Some(_) => Self::Sold,
+    pub const fn of(sold_on: Option<NaiveDate>, left: Option<LeavingKind>) -> Self {
+        match (sold_on, left) {
+            (Some(_), _) => Self::Sold,
+            (None, None) => Self::Held,
+            (None, Some(LeavingKind::TakenApart)) => Self::TakenApart,
+            (None, Some(LeavingKind::GivenAway)) => Self::GivenAway,
+            (None, Some(LeavingKind::Donated)) => Self::Donated,
+            (None, Some(LeavingKind::Dumped)) => Self::Dumped,
+            (None, Some(LeavingKind::Lost)) => Self::Lost,
+            (None, Some(LeavingKind::TakenHome)) => Self::TakenHome,
         }
     }
 }
@@ -48,9 +71,11 @@ pub struct PieceFacts {
     /// Of those, what stands with episodes and projects.
     pub attributed: Money,
     pub sale: Option<PieceSale>,
-    /// The day on which an earlier sale was taken back, where that is later than the sale: until then the journal
-    /// has the piece as sold.
-    pub sold_until: Option<NaiveDate>,
+    /// How it left without a sale.
+    pub left: Option<PieceLeaving>,
+    /// The day on which an earlier sale or leaving was taken back, where that is later than its own: until then the
+    /// journal has the piece as gone.
+    pub gone_until: Option<NaiveDate>,
 }
 
 /// One movement of a piece's source and the record behind it.

@@ -8,8 +8,8 @@ mod tools;
 mod years;
 
 pub use goods::{
-    Basis, Gift, GiftFate, GiftRelation, Lot, LotMove, LotMoveKind, LotStanding, Piece, PieceOrigin,
-    PiecePurpose, PieceSale, PurchaseLine, SaleCharacter, Target,
+    Basis, Gift, GiftFate, GiftRelation, LeavingKind, Lot, LotMove, LotMoveKind, LotStanding, Piece,
+    PieceLeaving, PieceOrigin, PiecePurpose, PieceSale, PurchaseLine, SaleCharacter, Target,
 };
 pub use income::{
     Clawback, Deal, DealShare, Instalment, InstalmentDue, Payout, Promise, PromiseKept, ReceivedFrom,
@@ -41,6 +41,7 @@ pub enum Row {
     ToolDisposal(ToolDisposal),
     Piece(Piece),
     PieceSale(PieceSale),
+    PieceLeaving(PieceLeaving),
     Labour(Labour),
     Trip(Trip),
     Gift(Gift),

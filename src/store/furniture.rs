@@ -1,5 +1,6 @@
 //! Furniture: pieces, what was put into them, and their sales.
 
+mod leavings;
 mod listed;
 
 use chrono::NaiveDate;
@@ -95,7 +96,8 @@ impl Tx<'_> {
             costs: self.costs_of_piece(source).await?,
             attributed: self.attributed_of(source).await?,
             sale: self.sale_of_piece(id).await?.map(|kept| kept.sale),
-            sold_until: self.sold_until(id).await?,
+            left: self.leaving_of_piece(id).await?.map(|(_, left)| left),
+            gone_until: self.gone_until(id).await?,
             piece: work.piece,
         })
     }
@@ -135,17 +137,18 @@ impl Tx<'_> {
         money("attributions.amount", sum.unwrap_or_default(), self.card().base)
     }
 
-    /// The last day on which a sale of the piece was taken back that is not the sale's own.
-    async fn sold_until(&mut self, id: PieceId) -> Result<Option<NaiveDate>, StoreError> {
-        let sales: Vec<(Uuid, NaiveDate)> = piece_sales::table
+    /// The last day on which a sale or a leaving of the piece was taken back that is not its own.
+    async fn gone_until(&mut self, id: PieceId) -> Result<Option<NaiveDate>, StoreError> {
+        let mut went: Vec<(Uuid, NaiveDate)> = piece_sales::table
             .filter(piece_sales::books_id.eq(self.id.0))
             .filter(piece_sales::piece_id.eq(id.0))
             .select((piece_sales::record_id, piece_sales::date))
             .load(self.connection)
             .await?;
-        let records: Vec<Uuid> = sales.iter().map(|(record, _)| *record).collect();
+        went.extend(self.leavings_ever(id).await?);
+        let records: Vec<Uuid> = went.iter().map(|(record, _)| *record).collect();
         let taken_back = self.taken_back_among(&records).await?;
-        let later = sales
+        let later = went
             .iter()
             .filter_map(|(record, date)| taken_back.get(record).map(|(_, on)| *on).filter(|on| on > date));
         Ok(later.max())

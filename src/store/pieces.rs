@@ -11,8 +11,9 @@ use super::error::StoreError;
 use super::records::object_of;
 use super::schema::{piece_sales, pieces};
 use super::{live, money, read_as};
+use crate::rules::furniture::left_in_words;
 use crate::rules::ids::{PieceId, RecordId, SourceId};
-use crate::rules::pieces::PieceInWork;
+use crate::rules::pieces::{Gone, PieceInWork};
 use crate::rules::rows::{Basis, Piece, PieceOrigin, PiecePurpose};
 use crate::rules::treatment::Treatment;
 
@@ -77,8 +78,14 @@ impl Tx<'_> {
             treatment: read_as("pieces.treatment", &row.treatment, Treatment::of_code)?,
             object,
         };
-        let sold_on = self.piece_sold_on(id).await?;
-        Ok(PieceInWork { piece, record: RecordId(row.record), sold_on })
+        let gone = match self.piece_sold_on(id).await? {
+            Some(on) => Some(Gone { on, how: "sold" }),
+            None => {
+                let left = self.leaving_of_piece(id).await?;
+                left.map(|(_, left)| Gone { on: left.date, how: left_in_words(left.how) })
+            }
+        };
+        Ok(PieceInWork { piece, record: RecordId(row.record), gone })
     }
 
     /// The same for a piece that a request may leave out.

@@ -28,6 +28,7 @@ impl Tx<'_> {
             Row::ToolEstimate(estimate) => self.add_tool_estimate(id, estimate).await,
             Row::Piece(piece) => self.add_piece(id, piece).await,
             Row::PieceSale(sale) => self.add_piece_sale(id, sale).await,
+            Row::PieceLeaving(left) => self.add_piece_leaving(id, left).await,
             Row::Labour(labour) => self.add_labour(id, labour).await,
             Row::Trip(trip) => self.add_trip(id, trip).await,
             Row::Gift(gift) => self.add_gift(id, place, gift).await,

@@ -335,6 +335,18 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// How a piece left without a sale; once, unless it was reversed.
+    piece_leavings (books_id, piece_id, record_id) {
+        books_id -> Uuid,
+        piece_id -> Uuid,
+        record_id -> Uuid,
+        date -> Date,
+        how -> Text,
+        cost -> Numeric,
+    }
+}
+
+diesel::table! {
     /// The sale of a piece; once, unless it was reversed.
     piece_sales (books_id, piece_id, record_id) {
         books_id -> Uuid,
@@ -649,6 +661,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     parties,
     payouts,
     period_acts,
+    piece_leavings,
     piece_sales,
     pieces,
     postings,

@@ -5,11 +5,11 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::api::answer::split;
-use crate::rules::furniture::{Outcome, PieceFacts, outcome};
+use crate::rules::furniture::{Outcome, PieceFacts, PieceState, outcome};
 use crate::rules::ids::{EpisodeId, PieceId, ProjectId, RecordId};
 use crate::rules::money::{Currency, Money};
 use crate::rules::refusal::Refusal;
-use crate::rules::rows::{Basis, PieceOrigin, PiecePurpose, SaleCharacter};
+use crate::rules::rows::{Basis, LeavingKind, PieceLeaving, PieceOrigin, PiecePurpose, SaleCharacter};
 use crate::rules::treatment::TreatmentAsked;
 use crate::store::furniture::SaleKept;
 
@@ -23,6 +23,7 @@ pub struct PieceBody {
     pub origin: PieceOrigin,
     pub purpose: PiecePurpose,
     pub acquired_on: NaiveDate,
+    pub state: PieceState,
     /// What it cost as it came; null where nobody knows, which is never zero.
     #[schema(required)]
     pub basis: Option<Money>,
@@ -46,6 +47,19 @@ pub struct PieceBody {
     /// Left out while it is not sold.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sale: Option<PieceSaleBody>,
+    /// Left out unless it left without a sale.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left: Option<PieceLeavingBody>,
+}
+
+/// How a piece left without a sale.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct PieceLeavingBody {
+    pub record: RecordId,
+    pub date: NaiveDate,
+    pub how: LeavingKind,
+    /// What left the pieces for resale with it.
+    pub cost: Money,
 }
 
 /// One cost of a piece.
@@ -86,7 +100,12 @@ const fn known(basis: Basis) -> Option<Money> {
 impl PieceBody {
     /// # Errors
     /// As [`Money::sum`].
-    pub fn of(facts: &PieceFacts, sale: Option<&SaleKept>, base: Currency) -> Result<Self, Refusal> {
+    pub fn of(
+        facts: &PieceFacts,
+        sale: Option<&SaleKept>,
+        left: Option<(RecordId, PieceLeaving)>,
+        base: Currency,
+    ) -> Result<Self, Refusal> {
         let piece = &facts.piece;
         let (episode, project) = piece.object.map_or((None, None), split);
         let costs = facts.costs.iter();
@@ -97,6 +116,10 @@ impl PieceBody {
             origin: piece.origin,
             purpose: piece.purpose,
             acquired_on: piece.acquired_on,
+            state: PieceState::of(
+                facts.sale.as_ref().map(|sale| sale.date),
+                facts.left.as_ref().map(|left| left.how),
+            ),
             basis: known(piece.basis),
             value: piece.value,
             treatment: piece.treatment.into(),
@@ -109,6 +132,12 @@ impl PieceBody {
                 .map(|cost| PieceCostBody { record: cost.record, date: cost.date, amount: cost.amount })
                 .collect(),
             sale: sale.map(|kept| PieceSaleBody::of(kept, base)).transpose()?,
+            left: left.map(|(record, PieceLeaving { date, how, cost, .. })| PieceLeavingBody {
+                record,
+                date,
+                how,
+                cost,
+            }),
         })
     }
 }

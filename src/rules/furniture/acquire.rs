@@ -205,16 +205,28 @@ pub(super) fn bring_in(
     entry.debit(account, amount, class);
     entry.credit(arrival.paid_from.map_or(Account::OwnerContribution, MoneyAccount::paying), amount, None);
     let entry = rec.post(entry)?;
+    take_in(rec, new.date, &piece, amount, entry);
+    rec.notes.extend(arrival.conversion_in_words(amount));
+    Ok((piece, amount))
+}
+
+/// Writes the piece's row and opens its source with `amount`. What is kept is a cost of its episode at once, what is
+/// for resale waits for the sale.
+pub(super) fn take_in(
+    rec: &mut Recording,
+    date: NaiveDate,
+    piece: &Piece,
+    amount: Money,
+    entry: Option<usize>,
+) {
     let source =
         Source { id: piece.source, side: Side::Cost, kind: SourceKind::Piece, text: piece.name.clone() };
-    rec.open_source(source, new.date, amount, entry);
+    rec.open_source(source, date, amount, entry);
     if let (PiecePurpose::Set | PiecePurpose::Personal, Some(object)) = (piece.purpose, piece.object) {
-        rec.attribute(piece.source, new.date, object, Label::Category(Category::Furniture), amount);
+        rec.attribute(piece.source, date, object, Label::Category(Category::Furniture), amount);
     }
     rec.about.extend(piece.object);
-    rec.notes.extend(arrival.conversion_in_words(amount));
     rec.rows.push(Row::Piece(piece.clone()));
-    Ok((piece, amount))
 }
 
 /// Reads everything but the dates, the object and the currency; what is wrong goes to `findings`.
@@ -237,7 +249,7 @@ pub(super) fn read<'a>(
             findings.add(Refusal::new("/paid_from", AcquireFinding::PaidButNotBought { origin }));
         }
     }
-    let treatment = findings.keep(treatment(new));
+    let treatment = findings.keep(treatment_of(new.purpose, new.expense_class));
     let basis = findings.keep(basis(new, exchange));
     let value = findings.keep(value(new, exchange)).flatten();
     if new.is_converted() && new.value.is_none() && matches!(basis, Some(Basis::Known(_))) {
@@ -254,8 +266,8 @@ impl NewPiece {
     }
 }
 
-fn treatment(new: &NewPiece) -> Result<Treatment, Refusal> {
-    match (new.purpose, new.expense_class) {
+pub(super) fn treatment_of(purpose: PiecePurpose, class: Option<ExpenseClass>) -> Result<Treatment, Refusal> {
+    match (purpose, class) {
         (PiecePurpose::Set, Some(ExpenseClass::Depreciation | ExpenseClass::SmallTools)) => {
             Err(TreatmentFinding::DepreciationIsNotBought).at("/expense_class")
         }

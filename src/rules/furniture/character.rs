@@ -95,7 +95,7 @@ impl OnSale<'_> {
     }
 
     /// What of its cost was deducted as an expense; none where nothing was.
-    fn deducted(&self) -> Option<Money> {
+    pub fn deducted(&self) -> Option<Money> {
         let expensed = matches!(self.piece.treatment, Treatment::Expense(_));
         Some(self.incurred).filter(|cost| expensed && cost.is_positive())
     }

@@ -5,12 +5,12 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::super::ids::{EpisodeId, MoneyAccountId, PartyId, ProjectId, RecordId};
+use super::super::ids::{EpisodeId, MoneyAccountId, PartyId, ProjectId};
 use super::super::journal::{Account, EntryDraft, ExpenseClass, Stream, TaxClass};
 use super::super::money::{Amount, Currency, Exchange, Money, MoneyFinding, Rate};
 use super::super::objects::ObjectAsked;
 use super::super::recording::{
-    Category, CostObject, Label, MoneyAccount, Pen, RecordFinding, Recording, Side, Source, SourceKind, Word,
+    Category, CostObject, Label, MoneyAccount, Pen, Recording, Side, Source, SourceKind, Word,
 };
 use super::super::refusal::{At, Explain, Findings, Refusal, Said};
 use super::super::rows::{PieceSale, Row, SaleCharacter};
@@ -55,30 +55,15 @@ pub struct NewSale {
 /// What can be wrong with a sale.
 #[derive(Clone, Debug, PartialEq)]
 pub enum SellFinding {
-    AlreadySold { name: String, sold_on: NaiveDate },
     FeesMoreThanGross { fees: Money, gross: Money },
-    CostAfterSale { last: NaiveDate, date: NaiveDate },
-    SoldUntil { name: String, until: NaiveDate, date: NaiveDate },
 }
 
 impl Explain for SellFinding {
     fn say(&self) -> Said {
         match self {
-            Self::AlreadySold { name, sold_on } => Said::conflict(
-                format!("{name} was already sold on {sold_on}"),
-                "name another piece, or reverse that sale first",
-            ),
             Self::FeesMoreThanGross { fees, gross } => Said::invalid(
                 format!("fees of {fees} are more than the {gross} it was sold for"),
                 "correct one of the two; a charge of its own is a purchase",
-            ),
-            Self::CostAfterSale { last, date } => Said::conflict(
-                format!("a cost was put into the piece on {last}, after {date}, the day of this sale"),
-                "correct the date, or reverse that cost and record it where it belongs",
-            ),
-            Self::SoldUntil { name, until, date } => Said::conflict(
-                format!("{name} is sold on {date} by the books: its earlier sale was taken back on {until}"),
-                format!("date the sale on {until} or later"),
             ),
         }
     }
@@ -98,7 +83,7 @@ pub(super) struct Terms {
 /// income), set is business property. `paid_into` is the account that `sale.paid_into` names.
 ///
 /// # Errors
-/// [`SellFinding`] and the ground's findings at their fields, all at once: a piece already sold, a sale before
+/// [`SellFinding`], [`GoingFinding`](super::GoingFinding) and the ground's findings at their fields, all at once: a piece already sold, a sale before
 /// the piece came or before its last cost, fees above the gross, a gross that is not above zero.
 /// # Source
 /// IRS Publication 334 ch. 5-7, gross receipts and cost of goods sold; IRS FS-2023-06, own things sold (seen in
@@ -111,19 +96,8 @@ pub fn sell(
 ) -> Result<Recording, Refusal> {
     let piece = &facts.piece;
     let mut findings = Findings::new();
-    if let Some(sold) = &facts.sale {
-        findings.add(SellFinding::AlreadySold { name: piece.name.clone(), sold_on: sold.date });
-    }
     findings.keep(pen.open_day(sale.date));
-    findings.keep(after_it_came(sale.date, piece.acquired_on));
-    let last = facts.costs.iter().map(|cost| cost.date).max();
-    if let Some(last) = last.filter(|last| *last > sale.date && sale.date >= piece.acquired_on) {
-        findings.add(Refusal::new("/date", SellFinding::CostAfterSale { last, date: sale.date }));
-    }
-    if let Some(until) = facts.sold_until.filter(|until| sale.date < *until) {
-        let finding = SellFinding::SoldUntil { name: piece.name.clone(), until, date: sale.date };
-        findings.add(Refusal::new("/date", finding));
-    }
+    facts.may_go(sale.date, &mut findings);
     let named = ObjectAsked { episode: sale.episode, project: sale.project }.optional();
     let named = findings.keep(named).flatten();
     let exchange = findings.keep(Exchange::of(sale.currency, sale.rate, pen.base()));
@@ -132,31 +106,13 @@ pub fn sell(
     let text = format!("{} sold", piece.name);
     let mut rec = Recording::new(Word::Furniture, "sale", sale.date, text);
     rec.party = sale.party;
-    rec.depends_on = records_of(facts);
+    rec.depends_on = facts.records();
     if let Some(terms) = terms {
         let (incurred, added) = (facts.incurred(pen.base())?, facts.added(pen.base())?);
         let on_sale = OnSale { piece, incurred, added, attributed: facts.attributed };
         hand_over(pen, &mut rec, &on_sale, &terms, paid_into, named.or(piece.object))?;
     }
     Ok(rec)
-}
-
-pub(super) fn after_it_came(date: NaiveDate, began: NaiveDate) -> Result<(), Refusal> {
-    if date < began {
-        return Err(Refusal::new("/date", RecordFinding::BeforeItBegan { what: "piece", began, date }));
-    }
-    Ok(())
-}
-
-/// The record that brought the piece in and those that put something into it: none can go while it is sold.
-fn records_of(facts: &PieceFacts) -> Vec<RecordId> {
-    let mut records = vec![facts.record];
-    for cost in &facts.costs {
-        if !records.contains(&cost.record) {
-            records.push(cost.record);
-        }
-    }
-    records
 }
 
 /// Reads the amounts; what is wrong with them goes to `findings`.

@@ -1,5 +1,7 @@
 //! Furniture in the trade's sentences.
 
+mod leaving;
+mod lots;
 mod two_bases;
 mod workshop;
 

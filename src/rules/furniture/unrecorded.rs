@@ -13,7 +13,8 @@ use super::super::refusal::{Findings, Refusal};
 use super::super::rows::{PieceOrigin, PiecePurpose};
 use super::acquire::{NewPiece, bring_in, read as read_arrival};
 use super::character::OnSale;
-use super::sell::{NewSale, after_it_came, hand_over, read as read_sale};
+use super::going::after_it_came;
+use super::sell::{NewSale, hand_over, read as read_sale};
 
 /// The sale of a piece never recorded before: it comes and goes in one call.
 #[doc(alias = "dresser")]

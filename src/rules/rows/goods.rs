@@ -147,6 +147,33 @@ pub struct PieceSale {
 }
 
 named! {
+    /// How a piece left other than by a sale.
+    pub enum LeavingKind {
+        /// A set that was taken apart: its parts are pieces of their own.
+        TakenApart => "taken_apart",
+        /// To viewers, as a prize or for the showing.
+        GivenAway => "given_away",
+        /// To a charity.
+        Donated => "donated",
+        Dumped => "dumped",
+        /// Stolen, burnt, broken.
+        Lost => "lost",
+        /// Kept by the owner, or given to family and friends.
+        TakenHome => "taken_home",
+    }
+}
+
+/// A piece that left without a sale; once, unless it was taken back.
+#[derive(Clone, Debug)]
+pub struct PieceLeaving {
+    pub piece: PieceId,
+    pub date: NaiveDate,
+    pub how: LeavingKind,
+    /// What left the pieces for resale with it.
+    pub cost: Money,
+}
+
+named! {
     /// Why goods came for nothing.
     pub enum GiftRelation {
         /// In exchange for showing them.

@@ -8,7 +8,8 @@ use super::super::journal::{Account, EntryKind, TaxClass};
 use super::super::money::{Currency, Money};
 use super::super::recording::BooksFacts;
 use super::super::rows::{
-    DistanceUnit, Election, Gift, GiftFate, GiftRelation, Instalment, Payout, PieceSale, Tool, ToolDisposal,
+    DistanceUnit, Election, Gift, GiftFate, GiftRelation, Instalment, Payout, PieceLeaving, PiecePurpose,
+    PieceSale, Tool, ToolDisposal,
 };
 use super::profile::Profile;
 
@@ -92,6 +93,14 @@ pub struct PieceSaleFacts {
     pub value: Option<Money>,
 }
 
+/// A piece of furniture that left in the year without a sale.
+#[derive(Clone, Debug)]
+pub struct PieceLeftFacts {
+    pub name: String,
+    pub purpose: PiecePurpose,
+    pub left: PieceLeaving,
+}
+
 /// What of the year's costs stayed in the owner's home.
 #[derive(Clone, Debug)]
 pub struct HomeCost {
@@ -133,6 +142,8 @@ pub struct YearFacts {
     pub gifts: Vec<GiftFacts>,
     /// Sales of the year, of all characters.
     pub piece_sales: Vec<PieceSaleFacts>,
+    /// Pieces that left in the year without a sale.
+    pub pieces_left: Vec<PieceLeftFacts>,
     /// Statements whose income is the year's.
     pub payouts: Vec<Payout>,
     /// Instalments that are income of the year.
@@ -162,6 +173,7 @@ impl YearFacts {
             trips: Vec::new(),
             gifts: Vec::new(),
             piece_sales: Vec::new(),
+            pieces_left: Vec::new(),
             payouts: Vec::new(),
             instalments: Vec::new(),
             home: Vec::new(),

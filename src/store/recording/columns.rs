@@ -59,6 +59,7 @@ pub(super) fn thing_made(row: &Row) -> Option<ThingMade> {
         | Row::ToolDisposal(_)
         | Row::ToolEstimate(_)
         | Row::PieceSale(_)
+        | Row::PieceLeaving(_)
         | Row::Labour(_)
         | Row::Trip(_)
         | Row::Gift(_)

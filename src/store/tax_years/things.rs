@@ -9,13 +9,14 @@ use rust_decimal::Decimal;
 use uuid::Uuid;
 
 use super::Days;
+use crate::rules::ids::PieceId;
 use crate::rules::money::Money;
-use crate::rules::rows::DistanceUnit;
-use crate::rules::tax_year::facts::{GiftFacts, PieceSaleFacts, TripSum, is_kept_loan};
+use crate::rules::rows::{DistanceUnit, LeavingKind, PieceLeaving, PiecePurpose};
+use crate::rules::tax_year::facts::{GiftFacts, PieceLeftFacts, PieceSaleFacts, TripSum, is_kept_loan};
 use crate::store::books::Tx;
 use crate::store::error::StoreError;
 use crate::store::furniture::SaleRow;
-use crate::store::schema::{parties, piece_sales, pieces, trips};
+use crate::store::schema::{parties, piece_leavings, piece_sales, pieces, trips};
 use crate::store::{live, money, read_as};
 
 impl Tx<'_> {
@@ -69,6 +70,40 @@ impl Tx<'_> {
                 };
                 let (came_at, value) = (of_piece("pieces.basis", came_at)?, of_piece("pieces.value", value)?);
                 Ok(PieceSaleFacts { piece: sale.piece, name, sale, came_at, value })
+            })
+            .collect()
+    }
+
+    pub(super) async fn pieces_left_in_year(
+        &mut self,
+        days: Days,
+    ) -> Result<Vec<PieceLeftFacts>, StoreError> {
+        let piece =
+            pieces::books_id.eq(piece_leavings::books_id).and(pieces::id.eq(piece_leavings::piece_id));
+        let rows: Vec<(String, String, Uuid, NaiveDate, String, Decimal)> = piece_leavings::table
+            .inner_join(pieces::table.on(piece))
+            .filter(piece_leavings::books_id.eq(self.id.0))
+            .filter(piece_leavings::date.between(days.first, days.last))
+            .filter(live!(piece_leavings))
+            .order((piece_leavings::date, piece_leavings::record_id))
+            .select((
+                pieces::name,
+                pieces::purpose,
+                piece_leavings::piece_id,
+                piece_leavings::date,
+                piece_leavings::how,
+                piece_leavings::cost,
+            ))
+            .load(self.connection)
+            .await?;
+        let base = self.card().base;
+        rows.into_iter()
+            .map(|(name, purpose, piece, date, how, cost)| {
+                let how = read_as("piece_leavings.how", &how, LeavingKind::named)?;
+                let cost = money("piece_leavings.cost", cost, base)?;
+                let purpose = read_as("pieces.purpose", &purpose, PiecePurpose::named)?;
+                let left = PieceLeaving { piece: PieceId(piece), date, how, cost };
+                Ok(PieceLeftFacts { name, purpose, left })
             })
             .collect()
     }

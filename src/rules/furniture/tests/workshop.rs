@@ -14,7 +14,8 @@ use super::super::super::recording::{
 use super::super::super::refusal::Refusal;
 use super::super::super::rows::{Piece, PieceOrigin, PiecePurpose, PieceSale, Row};
 use super::super::{
-    NewPiece, NewPieceAndSale, NewSale, PieceCost, PieceFacts, acquire, sell, sell_unrecorded,
+    NewLeaving, NewParts, NewPiece, NewPieceAndSale, NewPieceLot, NewSale, PieceCost, PieceFacts, acquire,
+    acquire_lot, leave, sell, sell_unrecorded, take_apart,
 };
 
 pub const EPISODE: CostObject = CostObject::Episode(EpisodeId(Uuid::from_u128(0xa)));
@@ -89,6 +90,21 @@ impl Workshop {
     pub fn sells(&mut self, facts: &PieceFacts, sale: &NewSale) -> Result<Recording, Refusal> {
         let mut pen = Pen { books: &self.books, ids: &mut self.ids };
         checked(sell(&mut pen, facts, self.paid_into, sale))
+    }
+
+    pub fn buys_lot(&mut self, new: &NewPieceLot) -> Result<Recording, Refusal> {
+        let mut pen = Pen { books: &self.books, ids: &mut self.ids };
+        checked(acquire_lot(&mut pen, bank(), new))
+    }
+
+    pub fn takes_apart(&mut self, facts: &PieceFacts, new: &NewParts) -> Result<Recording, Refusal> {
+        let mut pen = Pen { books: &self.books, ids: &mut self.ids };
+        checked(take_apart(&mut pen, facts, new))
+    }
+
+    pub fn lets_go(&mut self, facts: &PieceFacts, new: &NewLeaving) -> Result<Recording, Refusal> {
+        let mut pen = Pen { books: &self.books, ids: &mut self.ids };
+        checked(leave(&mut pen, facts, new))
     }
 
     pub fn sells_unrecorded(&mut self, both: &NewPieceAndSale) -> Result<Recording, Refusal> {
@@ -194,14 +210,27 @@ pub fn sale_row(rec: &Recording) -> PieceSale {
     sales.next_back().unwrap()
 }
 
+/// All the pieces of `rec`, each with its facts.
+pub fn all_facts_of(rec: &Recording) -> Vec<PieceFacts> {
+    let pieces = rec.rows.iter().filter_map(|row| match row {
+        Row::Piece(piece) => Some(piece.clone()),
+        _ => None,
+    });
+    pieces.map(|piece| facts_of_piece(rec, piece)).collect()
+}
+
 /// The facts that the store would give back after `rec`.
 pub fn facts_of(rec: &Recording) -> PieceFacts {
-    let (piece, record) = (piece_row(rec), RecordId(Uuid::from_u128(0xf0)));
+    facts_of_piece(rec, piece_row(rec))
+}
+
+fn facts_of_piece(rec: &Recording, piece: Piece) -> PieceFacts {
+    let record = RecordId(Uuid::from_u128(0xf0));
     let costs = rec.movements.iter().filter(|one| one.source == piece.source);
     let costs = costs.map(|one| PieceCost { record, date: one.date, amount: one.amount }).collect();
     let attributed = rec.attributions.iter().filter(|one| one.source == piece.source);
     let attributed = Money::sum(dollars(), attributed.map(|one| one.amount)).unwrap();
-    PieceFacts { piece, record, costs, attributed, sale: None, sold_until: None }
+    PieceFacts { piece, record, costs, attributed, sale: None, left: None, gone_until: None }
 }
 
 /// Materials or labour of a later record.
@@ -250,4 +279,9 @@ fn checked(rec: Result<Recording, Refusal>) -> Result<Recording, Refusal> {
         assert_eq!(back.negated(), moved(&[Side::Recovery]));
     }
     Ok(rec)
+}
+
+/// A bench of the owner's that cost nothing anybody knows of.
+pub fn owned_for_nothing(purpose: PiecePurpose) -> NewPiece {
+    NewPiece { basis_unknown: true, ..owned(purpose) }
 }

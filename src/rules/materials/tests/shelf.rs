@@ -76,7 +76,7 @@ pub fn piece(purpose: PiecePurpose, treatment: Treatment) -> PieceInWork {
         treatment,
         object: Some(EPISODE_A),
     };
-    PieceInWork { piece, record: RecordId(Uuid::from_u128(0xd2)), sold_on: None }
+    PieceInWork { piece, record: RecordId(Uuid::from_u128(0xd2)), gone: None }
 }
 
 pub struct Shelf {
