@@ -1,6 +1,7 @@
 //! Pieces of furniture through the door: how they come, what is put into them, and what their sale is.
 #![cfg(test)]
 
+mod buyers;
 mod leaving;
 mod listed;
 mod lots;

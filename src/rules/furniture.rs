@@ -5,11 +5,15 @@
 
 mod acquire;
 mod character;
+mod consign;
+mod deposit;
 mod going;
 mod leave;
 mod lot;
 mod part;
+mod refund;
 mod sell;
+mod swap;
 #[cfg(test)]
 mod tests;
 mod unrecorded;
@@ -19,15 +23,19 @@ use chrono::NaiveDate;
 use super::ids::RecordId;
 use super::money::{Currency, Money, MoneyFinding};
 use super::named::named;
-use super::rows::{LeavingKind, Piece, PieceLeaving, PieceSale};
+use super::rows::{LeavingKind, Piece, PieceConsignment, PieceLeaving, PieceSale};
 
 pub use acquire::{AcquireFinding, NewPiece, acquire};
 pub use character::{Outcome, outcome};
+pub use consign::{ConsignFinding, NewConsignment, NewFetching, consign, fetch_back};
+pub use deposit::{DepositEnd, DepositFinding, NewDeposit, NewDepositEnd, settle_deposit, take_deposit};
 pub use going::{GoingFinding, left_in_words};
 pub use leave::{LeavingAsked, NewLeaving, leave};
 pub use lot::{NewPieceLot, PieceInLot, acquire_lot};
 pub use part::{NewParts, PartAsked, PartFinding, take_apart};
+pub use refund::{NewRefund, RefundFinding, SoldFacts, SoldSource, refund};
 pub use sell::{NewSale, SellFinding, sell};
+pub use swap::{NewSwap, SwapFinding, TakenForIt, swap};
 pub use unrecorded::{NewPieceAndSale, sell_unrecorded};
 
 named! {
@@ -76,6 +84,22 @@ pub struct PieceFacts {
     /// The day on which an earlier sale or leaving was taken back, where that is later than its own: until then the
     /// journal has the piece as gone.
     pub gone_until: Option<NaiveDate>,
+    /// The record by which its last buyer gave it back, where one did.
+    pub came_back: Option<RecordId>,
+    pub deposits: Deposits,
+    /// The shop it stands in, with the record that brought it there.
+    pub consigned: Option<(RecordId, PieceConsignment)>,
+}
+
+/// What buyers put down on a piece.
+#[derive(Clone, Debug)]
+pub struct Deposits {
+    /// What is still theirs.
+    pub held: Money,
+    /// The records that took them in.
+    pub records: Vec<RecordId>,
+    /// The day of the last of them.
+    pub last: Option<NaiveDate>,
 }
 
 /// One movement of a piece's source and the record behind it.

@@ -8,8 +8,9 @@ mod tools;
 mod years;
 
 pub use goods::{
-    Basis, Gift, GiftFate, GiftRelation, LeavingKind, Lot, LotMove, LotMoveKind, LotStanding, Piece,
-    PieceLeaving, PieceOrigin, PiecePurpose, PieceSale, PurchaseLine, SaleCharacter, Target,
+    Basis, ConsignmentAct, DepositAct, Gift, GiftFate, GiftRelation, LeavingKind, Lot, LotMove, LotMoveKind,
+    LotStanding, Piece, PieceBack, PieceConsignment, PieceDeposit, PieceLeaving, PieceOrigin, PiecePurpose,
+    PieceRefund, PieceSale, PurchaseLine, SaleCharacter, Target,
 };
 pub use income::{
     Clawback, Deal, DealShare, Instalment, InstalmentDue, Payout, Promise, PromiseKept, ReceivedFrom,
@@ -42,6 +43,9 @@ pub enum Row {
     Piece(Piece),
     PieceSale(PieceSale),
     PieceLeaving(PieceLeaving),
+    PieceConsignment(PieceConsignment),
+    PieceDeposit(PieceDeposit),
+    PieceRefund(PieceRefund),
     Labour(Labour),
     Trip(Trip),
     Gift(Gift),

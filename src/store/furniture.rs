@@ -2,6 +2,8 @@
 
 mod leavings;
 mod listed;
+mod promised;
+mod refunds;
 
 use chrono::NaiveDate;
 use diesel::prelude::*;
@@ -13,11 +15,11 @@ use super::books::Tx;
 use super::error::StoreError;
 use super::recording::object_columns;
 use super::schema::{attributions, movements, piece_sales, pieces, record_reversals};
-use super::{live, money, read_as};
+use super::{live, money, read_as, standing_sale};
 use crate::rules::furniture::{PieceCost, PieceFacts};
 use crate::rules::ids::{PieceId, RecordId, SourceId};
 use crate::rules::money::{Currency, Money};
-use crate::rules::rows::{Basis, Piece, PieceSale, SaleCharacter};
+use crate::rules::rows::{Basis, Piece, PieceBack, PieceSale, SaleCharacter};
 
 pub use listed::PieceListed;
 
@@ -91,13 +93,18 @@ impl Tx<'_> {
             found => found?,
         };
         let source = work.piece.source;
+        let refunds = self.refunds_of_piece(id).await?;
+        let came_back = refunds.into_iter().rfind(|(_, refund)| refund.back == PieceBack::CameBack);
         Ok(PieceFacts {
             record: work.record,
             costs: self.costs_of_piece(source).await?,
             attributed: self.attributed_of(source).await?,
             sale: self.sale_of_piece(id).await?.map(|kept| kept.sale),
             left: self.leaving_of_piece(id).await?.map(|(_, left)| left),
-            gone_until: self.gone_until(id).await?,
+            gone_until: self.gone_until(id).await?.max(came_back.as_ref().map(|(_, refund)| refund.date)),
+            came_back: came_back.map(|(record, _)| record),
+            deposits: self.deposits_on(id).await?,
+            consigned: self.consigned(id).await?,
             piece: work.piece,
         })
     }
@@ -154,14 +161,14 @@ impl Tx<'_> {
         Ok(later.max())
     }
 
-    /// The sale of a piece that stands, if it was sold.
+    /// The sale of a piece that stands, if it was sold and did not come back.
     /// # Errors
     /// What the database could not do.
     pub async fn sale_of_piece(&mut self, id: PieceId) -> Result<Option<SaleKept>, StoreError> {
         let row: Option<SaleRow> = piece_sales::table
             .filter(piece_sales::books_id.eq(self.id.0))
             .filter(piece_sales::piece_id.eq(id.0))
-            .filter(live!(piece_sales))
+            .filter(standing_sale!())
             .select(SaleRow::as_select())
             .first(self.connection)
             .await
@@ -187,6 +194,10 @@ pub(super) struct SaleRow {
 }
 
 impl SaleRow {
+    pub(super) fn record(&self) -> RecordId {
+        RecordId(self.record_id)
+    }
+
     pub(super) fn sale(self, base: Currency) -> Result<PieceSale, StoreError> {
         let basis = self.basis.map(|basis| money("piece_sales.basis", basis, base)).transpose()?;
         let for_loss = self.basis_for_loss.map(|basis| money("piece_sales.basis_for_loss", basis, base));

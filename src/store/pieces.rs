@@ -10,7 +10,7 @@ use super::books::Tx;
 use super::error::StoreError;
 use super::records::object_of;
 use super::schema::{piece_sales, pieces};
-use super::{live, money, read_as};
+use super::{live, money, read_as, standing_sale};
 use crate::rules::furniture::left_in_words;
 use crate::rules::ids::{PieceId, RecordId, SourceId};
 use crate::rules::pieces::{Gone, PieceInWork};
@@ -105,7 +105,7 @@ impl Tx<'_> {
         Ok(piece_sales::table
             .filter(piece_sales::books_id.eq(self.id.0))
             .filter(piece_sales::piece_id.eq(id.0))
-            .filter(live!(piece_sales))
+            .filter(standing_sale!())
             .select(piece_sales::date)
             .first(self.connection)
             .await

@@ -335,6 +335,31 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// Pieces in shops that sell them for a commission; they stay in these books.
+    piece_consignments (books_id, piece_id, record_id) {
+        books_id -> Uuid,
+        piece_id -> Uuid,
+        record_id -> Uuid,
+        date -> Date,
+        act -> Text,
+        shop_id -> Uuid,
+        commission -> Numeric,
+    }
+}
+
+diesel::table! {
+    /// What buyers put down on pieces, and what became of it.
+    piece_deposits (books_id, piece_id, record_id) {
+        books_id -> Uuid,
+        piece_id -> Uuid,
+        record_id -> Uuid,
+        date -> Date,
+        act -> Text,
+        amount -> Numeric,
+    }
+}
+
+diesel::table! {
     /// How a piece left without a sale; once, unless it was reversed.
     piece_leavings (books_id, piece_id, record_id) {
         books_id -> Uuid,
@@ -343,6 +368,20 @@ diesel::table! {
         date -> Date,
         how -> Text,
         cost -> Numeric,
+    }
+}
+
+diesel::table! {
+    /// What buyers got back after a sale, and whether the piece came back.
+    piece_refunds (books_id, piece_id, record_id) {
+        books_id -> Uuid,
+        piece_id -> Uuid,
+        record_id -> Uuid,
+        sale_id -> Uuid,
+        date -> Date,
+        amount -> Numeric,
+        fees_back -> Numeric,
+        back -> Text,
     }
 }
 
@@ -661,7 +700,10 @@ diesel::allow_tables_to_appear_in_same_query!(
     parties,
     payouts,
     period_acts,
+    piece_consignments,
+    piece_deposits,
     piece_leavings,
+    piece_refunds,
     piece_sales,
     pieces,
     postings,

@@ -6,7 +6,7 @@ use super::{Shop, all};
 use crate::world::postings;
 
 /// The exact amount of a line of a year's form.
-fn line(shop: &Shop, year: i32, line: &str) -> String {
+pub fn line(shop: &Shop, year: i32, line: &str) -> String {
     let summary = shop.owner.reads(&format!("/v1/tax-years/{year}/summary"));
     let lines = summary["lines"].as_array().unwrap();
     lines.iter().find(|one| one["line"] == line).unwrap()["exact"].as_str().unwrap().to_owned()

@@ -1,15 +1,18 @@
 //! How a piece stands, as JSON.
 
 use chrono::NaiveDate;
+use rust_decimal::Decimal;
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::api::answer::split;
 use crate::rules::furniture::{Outcome, PieceFacts, PieceState, outcome};
-use crate::rules::ids::{EpisodeId, PieceId, ProjectId, RecordId};
+use crate::rules::ids::{EpisodeId, PartyId, PieceId, ProjectId, RecordId};
 use crate::rules::money::{Currency, Money};
 use crate::rules::refusal::Refusal;
-use crate::rules::rows::{Basis, LeavingKind, PieceLeaving, PieceOrigin, PiecePurpose, SaleCharacter};
+use crate::rules::rows::{
+    Basis, LeavingKind, PieceBack, PieceLeaving, PieceOrigin, PiecePurpose, PieceRefund, SaleCharacter,
+};
 use crate::rules::treatment::TreatmentAsked;
 use crate::store::furniture::SaleKept;
 
@@ -50,6 +53,37 @@ pub struct PieceBody {
     /// Left out unless it left without a sale.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub left: Option<PieceLeavingBody>,
+    /// What buyers put down on it and is still theirs.
+    pub deposits_held: Money,
+    /// The shop it stands in, if it stands in one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub shop: Option<PieceShopBody>,
+    /// What buyers got back, the earliest first.
+    pub refunds: Vec<PieceRefundBody>,
+}
+
+/// The shop a piece stands in.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct PieceShopBody {
+    /// The record that brought it there.
+    pub record: RecordId,
+    pub since: NaiveDate,
+    pub shop: PartyId,
+    /// Its part of the price in percent.
+    #[schema(value_type = String)]
+    pub commission: Decimal,
+}
+
+/// What a buyer got back.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct PieceRefundBody {
+    pub record: RecordId,
+    /// The record of the sale.
+    pub sale: RecordId,
+    pub date: NaiveDate,
+    pub amount: Money,
+    pub fees_back: Money,
+    pub piece: PieceBack,
 }
 
 /// How a piece left without a sale.
@@ -104,6 +138,7 @@ impl PieceBody {
         facts: &PieceFacts,
         sale: Option<&SaleKept>,
         left: Option<(RecordId, PieceLeaving)>,
+        refunds: Vec<(RecordId, PieceRefund)>,
         base: Currency,
     ) -> Result<Self, Refusal> {
         let piece = &facts.piece;
@@ -132,6 +167,24 @@ impl PieceBody {
                 .map(|cost| PieceCostBody { record: cost.record, date: cost.date, amount: cost.amount })
                 .collect(),
             sale: sale.map(|kept| PieceSaleBody::of(kept, base)).transpose()?,
+            deposits_held: facts.deposits.held,
+            shop: facts.consigned.as_ref().map(|(record, at)| PieceShopBody {
+                record: *record,
+                since: at.date,
+                shop: at.shop,
+                commission: at.commission.normalize(),
+            }),
+            refunds: refunds
+                .into_iter()
+                .map(|(record, PieceRefund { sale, date, amount, fees_back, back, .. })| PieceRefundBody {
+                    record,
+                    sale,
+                    date,
+                    amount,
+                    fees_back,
+                    piece: back,
+                })
+                .collect(),
             left: left.map(|(record, PieceLeaving { date, how, cost, .. })| PieceLeavingBody {
                 record,
                 date,

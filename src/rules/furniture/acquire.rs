@@ -76,6 +76,7 @@ pub enum AcquireFinding {
     BasisKnownAndUnknown,
     BasisOf { origin: PieceOrigin },
     ValueMissing { origin: PieceOrigin },
+    SwapHasItsOwnCall,
     ClassWithoutSet { purpose: PiecePurpose },
     AcquiredAfter { acquired_on: NaiveDate, date: NaiveDate },
 }
@@ -111,6 +112,10 @@ impl Explain for AcquireFinding {
                 ),
                 "give value: what it would have fetched that day as it stood",
             ),
+            Self::SwapHasItsOwnCall => Said::invalid(
+                "a piece taken for another one is recorded with the one that was given",
+                "send it to POST /v1/furniture/{id}/swap of the piece that was given",
+            ),
             Self::ClassWithoutSet { purpose } => Said::invalid(
                 format!("a class of expense is given, but the purpose is {purpose}"),
                 "leave expense_class out, or say the purpose set",
@@ -130,6 +135,7 @@ pub(super) const fn origin_in_words(origin: PieceOrigin) -> &'static str {
         PieceOrigin::Found => "found",
         PieceOrigin::Gifted => "given",
         PieceOrigin::Built => "built",
+        PieceOrigin::Swapped => "swapped for another",
     }
 }
 
@@ -292,6 +298,7 @@ fn basis(new: &NewPiece, exchange: Exchange) -> Result<Basis, Refusal> {
     match (new.origin, known) {
         (PieceOrigin::Bought, Some(price)) if price.is_positive() => Ok(Basis::Known(price)),
         (PieceOrigin::Bought, _) => Err(AcquireFinding::PriceMissing).at("/basis"),
+        (PieceOrigin::Swapped, _) => Err(AcquireFinding::SwapHasItsOwnCall).at("/origin"),
         (PieceOrigin::Found | PieceOrigin::Built, None) if !new.basis_unknown => {
             Ok(Basis::Known(Money::zero(exchange.base)))
         }

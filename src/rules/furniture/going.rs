@@ -3,6 +3,7 @@
 use chrono::NaiveDate;
 
 use super::super::ids::RecordId;
+use super::super::money::Money;
 use super::super::recording::RecordFinding;
 use super::super::refusal::{Explain, Findings, Refusal, Said};
 use super::super::rows::LeavingKind;
@@ -15,6 +16,10 @@ pub enum GoingFinding {
     AlreadyLeft { name: String, how: LeavingKind, on: NaiveDate },
     CostAfter { last: NaiveDate, date: NaiveDate },
     GoneUntil { name: String, until: NaiveDate, date: NaiveDate },
+    DepositHeld { name: String, held: Money },
+    BeforeDeposit { last: NaiveDate, date: NaiveDate },
+    BeforeTheShop { since: NaiveDate, date: NaiveDate },
+    AtShop { name: String, since: NaiveDate },
 }
 
 impl Explain for GoingFinding {
@@ -37,6 +42,22 @@ impl Explain for GoingFinding {
                     "{name} is gone on {date} by the books: its earlier leaving was taken back on {until}"
                 ),
                 format!("give {until} or a later day"),
+            ),
+            Self::DepositHeld { name, held } => Said::conflict(
+                format!("a buyer's deposit of {held} on {name} is still held"),
+                "say first whether it is kept or paid back: POST /v1/furniture/{id}/deposits/settlement",
+            ),
+            Self::BeforeDeposit { last, date } => Said::invalid(
+                format!("{date} is before {last}, the day a deposit on it was taken"),
+                "correct the date",
+            ),
+            Self::BeforeTheShop { since, date } => Said::invalid(
+                format!("{date} is before {since}, the day the shop got it"),
+                "correct the date",
+            ),
+            Self::AtShop { name, since } => Said::conflict(
+                format!("{name} stands in a shop since {since}"),
+                "fetch it back first: POST /v1/furniture/{id}/consignment/return",
             ),
         }
     }
@@ -83,12 +104,46 @@ impl PieceFacts {
         }
     }
 
+    /// The same for a sale: not before a deposit that is part of its price, nor before the shop that sold it got it.
+    pub(super) fn may_be_sold(&self, date: NaiveDate, findings: &mut Findings) {
+        self.may_go(date, findings);
+        findings.keep(self.after_its_deposits(date));
+        findings.keep(self.after_the_shop_got_it(date));
+    }
+
+    pub(super) fn after_its_deposits(&self, date: NaiveDate) -> Result<(), Refusal> {
+        match self.deposits.last.filter(|last| date < *last && !self.deposits.held.is_zero()) {
+            Some(last) => Err(Refusal::new("/date", GoingFinding::BeforeDeposit { last, date })),
+            None => Ok(()),
+        }
+    }
+
+    pub(super) fn after_the_shop_got_it(&self, date: NaiveDate) -> Result<(), Refusal> {
+        match self.consigned.as_ref().map(|(_, at)| at.date).filter(|since| date < *since) {
+            Some(since) => Err(Refusal::new("/date", GoingFinding::BeforeTheShop { since, date })),
+            None => Ok(()),
+        }
+    }
+
+    /// The same for a leaving that is no sale: no buyer has put anything down, and it is here.
+    pub(super) fn may_go_unsold(&self, date: NaiveDate, findings: &mut Findings) {
+        self.may_go(date, findings);
+        let name = &self.piece.name;
+        if !self.deposits.held.is_zero() {
+            findings.add(GoingFinding::DepositHeld { name: name.clone(), held: self.deposits.held });
+        }
+        if let Some((_, at)) = &self.consigned {
+            findings.add(GoingFinding::AtShop { name: name.clone(), since: at.date });
+        }
+    }
+
     /// The record that brought the piece in and those that put something into it: none can go while it is gone.
     pub(super) fn records(&self) -> Vec<RecordId> {
         let mut records = vec![self.record];
-        for cost in &self.costs {
-            if !records.contains(&cost.record) {
-                records.push(cost.record);
+        let costs = self.costs.iter().map(|cost| cost.record);
+        for record in costs.chain(self.came_back) {
+            if !records.contains(&record) {
+                records.push(record);
             }
         }
         records

@@ -77,7 +77,7 @@ pub fn leave(pen: &mut Pen<'_>, facts: &PieceFacts, new: &NewLeaving) -> Result<
     let (piece, base) = (&facts.piece, pen.base());
     let mut findings = Findings::new();
     findings.keep(pen.open_day(new.date));
-    facts.may_go(new.date, &mut findings);
+    facts.may_go_unsold(new.date, &mut findings);
     let named = ObjectAsked { episode: new.episode, project: new.project }.optional();
     let named = findings.keep(named).flatten();
     let value = new.value.map(|value| value.not_negative(base)).transpose();

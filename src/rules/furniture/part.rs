@@ -71,7 +71,7 @@ pub fn take_apart(pen: &mut Pen<'_>, facts: &PieceFacts, new: &NewParts) -> Resu
     let (piece, base) = (&facts.piece, pen.base());
     let mut findings = Findings::new();
     findings.keep(pen.open_day(new.date));
-    facts.may_go(new.date, &mut findings);
+    facts.may_go_unsold(new.date, &mut findings);
     let stock = piece.purpose == PiecePurpose::Resale;
     if stock && !facts.attributed.is_zero() {
         let (name, attributed) = (piece.name.clone(), facts.attributed);

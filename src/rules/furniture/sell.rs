@@ -13,7 +13,9 @@ use super::super::recording::{
     Category, CostObject, Label, MoneyAccount, Pen, Recording, Side, Source, SourceKind, Word,
 };
 use super::super::refusal::{At, Explain, Findings, Refusal, Said};
-use super::super::rows::{PieceSale, Row, SaleCharacter};
+use super::super::rows::{
+    ConsignmentAct, DepositAct, PieceConsignment, PieceDeposit, PieceSale, Row, SaleCharacter,
+};
 use super::PieceFacts;
 use super::character::OnSale;
 
@@ -22,14 +24,15 @@ use super::character::OnSale;
 #[serde(deny_unknown_fields)]
 pub struct NewSale {
     pub date: NaiveDate,
-    /// What the buyer paid for the piece, before fees and without sales tax; above zero.
+    /// What the buyer paid for the piece, before fees and without sales tax; above zero. A deposit taken before is part of
+    /// it.
     pub gross: Amount,
-    /// What the marketplace kept.
+    /// What the marketplace kept. Of a piece that stands in a shop, the shop's commission where it is left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fees: Option<Amount>,
     /// The money account that took the rest.
     pub paid_into: MoneyAccountId,
-    /// The buyer or the marketplace.
+    /// The buyer or the marketplace; the shop where a piece stands in one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub party: Option<PartyId>,
     /// The episode it counts for; the piece's own where neither episode nor project is named.
@@ -56,6 +59,7 @@ pub struct NewSale {
 #[derive(Clone, Debug, PartialEq)]
 pub enum SellFinding {
     FeesMoreThanGross { fees: Money, gross: Money },
+    DepositMoreThanPrice { held: Money, comes: Money },
 }
 
 impl Explain for SellFinding {
@@ -64,6 +68,10 @@ impl Explain for SellFinding {
             Self::FeesMoreThanGross { fees, gross } => Said::invalid(
                 format!("fees of {fees} are more than the {gross} it was sold for"),
                 "correct one of the two; a charge of its own is a purchase",
+            ),
+            Self::DepositMoreThanPrice { held, comes } => Said::conflict(
+                format!("a deposit of {held} is held, and the sale brings {comes} after fees"),
+                "give the whole price in gross, or pay what is too much of the deposit back first",
             ),
         }
     }
@@ -77,6 +85,22 @@ pub(super) struct Terms {
     tax_collected: Money,
     tax_by_marketplace: Money,
 }
+
+impl Terms {
+    /// What the buyer's money comes to after fees, sales tax included.
+    pub(super) fn comes(&self) -> Result<Money, MoneyFinding> {
+        self.net.plus(self.tax_collected)
+    }
+
+    /// A price without fees and sales tax.
+    pub(super) fn of_price(gross: Money) -> Self {
+        let nothing = Money::zero(gross.currency());
+        Self { gross, fees: nothing, net: gross, tax_collected: nothing, tax_by_marketplace: nothing }
+    }
+}
+
+/// What the buyer gave: accounts to debit, which come to the net and the sales tax together.
+pub(super) type Paid = [(Account, Money, Option<TaxClass>)];
 
 /// Sells a piece. Its purpose decides the character: resale is stock in trade (gross receipts and the cost of
 /// the piece sold), personal is the owner's own property (proceeds net of fees are contributed, never business
@@ -97,22 +121,57 @@ pub fn sell(
     let piece = &facts.piece;
     let mut findings = Findings::new();
     findings.keep(pen.open_day(sale.date));
-    facts.may_go(sale.date, &mut findings);
+    facts.may_be_sold(sale.date, &mut findings);
     let named = ObjectAsked { episode: sale.episode, project: sale.project }.optional();
     let named = findings.keep(named).flatten();
     let exchange = findings.keep(Exchange::of(sale.currency, sale.rate, pen.base()));
-    let terms = exchange.and_then(|exchange| read(sale, exchange, &mut findings));
+    let commission = facts.consigned.as_ref().map(|(_, at)| at.commission);
+    let mut terms = exchange.and_then(|exchange| read(sale, exchange, &mut findings));
+    if let (Some(terms), Some(commission), None) = (&mut terms, commission, sale.fees) {
+        terms.fees = terms.gross.portion(commission, Decimal::ONE_HUNDRED)?;
+        terms.net = terms.gross.minus(terms.fees)?;
+    }
+    let held = facts.deposits.held;
+    if let Some(terms) = &terms {
+        let comes = terms.comes()?;
+        if held.amount() > comes.amount() {
+            findings.add(SellFinding::DepositMoreThanPrice { held, comes });
+        }
+    }
     findings.or_refuse()?;
     let text = format!("{} sold", piece.name);
     let mut rec = Recording::new(Word::Furniture, "sale", sale.date, text);
-    rec.party = sale.party;
+    rec.party = sale.party.or(facts.consigned.as_ref().map(|(_, at)| at.shop));
     rec.depends_on = facts.records();
     if let Some(terms) = terms {
         let (incurred, added) = (facts.incurred(pen.base())?, facts.added(pen.base())?);
         let on_sale = OnSale { piece, incurred, added, attributed: facts.attributed };
-        hand_over(pen, &mut rec, &on_sale, &terms, paid_into, named.or(piece.object))?;
+        let in_money = terms.comes()?.minus(held)?;
+        let paid = [(Account::DepositsReceived, held, None), (paid_into.receiving(), in_money, None)];
+        hand_over(pen, &mut rec, &on_sale, &terms, &paid, named.or(piece.object))?;
+        settle_before(&mut rec, facts, terms.fees);
     }
     Ok(rec)
+}
+
+/// What stood open on the piece is settled by its sale: the deposit, the shop.
+fn settle_before(rec: &mut Recording, facts: &PieceFacts, fees: Money) {
+    let (piece, date, held) = (facts.piece.id, rec.date, facts.deposits.held);
+    if held.is_positive() {
+        rec.depends_on.extend(&facts.deposits.records);
+        rec.notes.push(format!("A deposit of {held} taken before is part of the price."));
+        let act = DepositAct::Applied;
+        rec.rows.push(Row::PieceDeposit(PieceDeposit { piece, date, act, amount: held }));
+    }
+    if let Some((record, at)) = &facts.consigned {
+        rec.depends_on.push(*record);
+        rec.notes.push(format!(
+            "Sold by the shop: the whole price counts as sold, and the {fees} that it kept are its commission, of {} %.",
+            at.commission.normalize()
+        ));
+        let act = ConsignmentAct::SoldThere;
+        rec.rows.push(Row::PieceConsignment(PieceConsignment { piece, date, act, ..at.clone() }));
+    }
 }
 
 /// Reads the amounts; what is wrong with them goes to `findings`.
@@ -149,7 +208,7 @@ pub(super) fn hand_over(
     rec: &mut Recording,
     on_sale: &OnSale<'_>,
     terms: &Terms,
-    paid_into: MoneyAccount,
+    paid: &Paid,
     object: Option<CostObject>,
 ) -> Result<(), Refusal> {
     let sale = PieceSale {
@@ -162,16 +221,16 @@ pub(super) fn hand_over(
         character: on_sale.character(),
     };
     match sale.character {
-        SaleCharacter::StockInTrade => stock_sold(pen, rec, on_sale, terms, paid_into, object)?,
+        SaleCharacter::StockInTrade => stock_sold(pen, rec, on_sale, terms, paid, object)?,
         SaleCharacter::PersonalProperty => {
             let (account, class) = (Account::OwnerContribution, TaxClass::PersonalPropertySale);
             let label = Label::PersonalPieceSold;
-            recovered(pen, rec, on_sale, terms, paid_into, object, Recovered { account, class, label })?;
+            recovered(pen, rec, on_sale, terms, paid, object, Recovered { account, class, label })?;
         }
         SaleCharacter::BusinessProperty => {
             let (account, class) = (Account::BusinessPropertySales, TaxClass::BusinessPropertySale);
             let label = Label::SetPieceSold;
-            recovered(pen, rec, on_sale, terms, paid_into, object, Recovered { account, class, label })?;
+            recovered(pen, rec, on_sale, terms, paid, object, Recovered { account, class, label })?;
         }
     }
     rec.notes.extend(on_sale.in_words(&sale)?);
@@ -189,16 +248,13 @@ pub(super) fn hand_over(
 }
 
 /// The entry's first half: what came in, with the sales tax that is owed on.
-fn money_in(
-    pen: &Pen<'_>,
-    rec: &Recording,
-    terms: &Terms,
-    paid_into: MoneyAccount,
-) -> Result<EntryDraft, Refusal> {
+fn money_in(pen: &Pen<'_>, rec: &Recording, terms: &Terms, paid: &Paid) -> EntryDraft {
     let mut entry = pen.entry(rec.date, rec.text.clone());
-    entry.debit(paid_into.receiving(), terms.net.plus(terms.tax_collected)?, None);
+    for (account, amount, class) in paid {
+        entry.debit(*account, *amount, *class);
+    }
     entry.credit(Account::SalesTaxCollected, terms.tax_collected, None);
-    Ok(entry)
+    entry
 }
 
 fn sale_source(pen: &mut Pen<'_>, on_sale: &OnSale<'_>, side: Side) -> Source {
@@ -215,11 +271,11 @@ fn stock_sold(
     rec: &mut Recording,
     on_sale: &OnSale<'_>,
     terms: &Terms,
-    paid_into: MoneyAccount,
+    paid: &Paid,
     object: Option<CostObject>,
 ) -> Result<(), Refusal> {
     let date = rec.date;
-    let mut entry = money_in(pen, rec, terms, paid_into)?;
+    let mut entry = money_in(pen, rec, terms, paid);
     let fees = ExpenseClass::CommissionsFees;
     entry.debit(Account::Expense(fees), terms.fees, fees.tax_class());
     entry.credit(Account::Income(Stream::Furniture), terms.gross, Stream::Furniture.tax_class());
@@ -259,12 +315,12 @@ fn recovered(
     rec: &mut Recording,
     on_sale: &OnSale<'_>,
     terms: &Terms,
-    paid_into: MoneyAccount,
+    paid: &Paid,
     object: Option<CostObject>,
     to: Recovered,
 ) -> Result<(), Refusal> {
     let date = rec.date;
-    let mut entry = money_in(pen, rec, terms, paid_into)?;
+    let mut entry = money_in(pen, rec, terms, paid);
     entry.credit(to.account, terms.net, to.class);
     let entry = rec.post(entry)?;
     let source = sale_source(pen, on_sale, Side::Recovery);

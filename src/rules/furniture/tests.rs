@@ -1,7 +1,10 @@
 //! Furniture in the trade's sentences.
 
+mod buyers;
 mod leaving;
 mod lots;
+mod refunds;
+mod swaps;
 mod two_bases;
 mod workshop;
 

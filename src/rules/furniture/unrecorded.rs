@@ -119,7 +119,8 @@ pub fn sell_unrecorded(
         let kept_at_once = piece.purpose != PiecePurpose::Resale && object.is_some();
         let attributed = if kept_at_once { incurred } else { zero };
         let on_sale = OnSale { piece: &piece, incurred, added: zero, attributed };
-        hand_over(pen, &mut rec, &on_sale, &terms, paid_into, object)?;
+        let paid = [(paid_into.receiving(), terms.comes()?, None)];
+        hand_over(pen, &mut rec, &on_sale, &terms, &paid, object)?;
         if both.acquired_on.is_none() {
             rec.notes.push(
                 "Question: when was it acquired? Taken as the day of the sale; how long it was held can \

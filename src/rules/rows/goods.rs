@@ -86,6 +86,8 @@ named! {
         Found => "found",
         Gifted => "gifted",
         Built => "built",
+        /// Taken for another piece that was given for it.
+        Swapped => "swapped",
     }
 }
 
@@ -171,6 +173,65 @@ pub struct PieceLeaving {
     pub how: LeavingKind,
     /// What left the pieces for resale with it.
     pub cost: Money,
+}
+
+named! {
+    /// Whether a piece stands in somebody's shop.
+    pub enum ConsignmentAct {
+        HandedOver => "handed_over",
+        FetchedBack => "fetched_back",
+        SoldThere => "sold_there",
+    }
+}
+
+/// A piece goes to a shop that sells it for a commission, and comes from it.
+#[derive(Clone, Debug)]
+pub struct PieceConsignment {
+    pub piece: PieceId,
+    pub date: NaiveDate,
+    pub act: ConsignmentAct,
+    pub shop: PartyId,
+    /// The shop's part of the price in percent.
+    pub commission: Decimal,
+}
+
+named! {
+    /// What becomes of a buyer's deposit.
+    pub enum DepositAct {
+        Taken => "taken",
+        /// Part of the price when the piece was sold.
+        Applied => "applied",
+        /// The buyer did not come.
+        Kept => "kept",
+        PaidBack => "paid_back",
+    }
+}
+
+/// A buyer's deposit on a piece, and what became of it.
+#[derive(Clone, Debug)]
+pub struct PieceDeposit {
+    pub piece: PieceId,
+    pub date: NaiveDate,
+    pub act: DepositAct,
+    pub amount: Money,
+}
+
+named! {
+    /// Who has the piece after a buyer got money back.
+    pub enum PieceBack { KeptByBuyer => "kept_by_buyer", CameBack => "came_back" }
+}
+
+/// What a buyer got back after a sale.
+#[derive(Clone, Debug)]
+pub struct PieceRefund {
+    pub piece: PieceId,
+    /// The record of the sale.
+    pub sale: RecordId,
+    pub date: NaiveDate,
+    pub amount: Money,
+    /// What the marketplace gave back of its fees.
+    pub fees_back: Money,
+    pub back: PieceBack,
 }
 
 named! {

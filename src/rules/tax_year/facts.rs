@@ -9,7 +9,7 @@ use super::super::money::{Currency, Money};
 use super::super::recording::BooksFacts;
 use super::super::rows::{
     DistanceUnit, Election, Gift, GiftFate, GiftRelation, Instalment, Payout, PieceLeaving, PiecePurpose,
-    PieceSale, Tool, ToolDisposal,
+    PieceRefund, PieceSale, SaleCharacter, Tool, ToolDisposal,
 };
 use super::profile::Profile;
 
@@ -93,6 +93,15 @@ pub struct PieceSaleFacts {
     pub value: Option<Money>,
 }
 
+/// What a buyer of furniture got back in the year.
+#[derive(Clone, Debug)]
+pub struct RefundFacts {
+    pub refund: PieceRefund,
+    pub character: SaleCharacter,
+    /// The year of the sale.
+    pub sold_in: i32,
+}
+
 /// A piece of furniture that left in the year without a sale.
 #[derive(Clone, Debug)]
 pub struct PieceLeftFacts {
@@ -140,8 +149,10 @@ pub struct YearFacts {
     pub trips: Vec<TripSum>,
     /// Goods received in the year, and loans kept in it.
     pub gifts: Vec<GiftFacts>,
-    /// Sales of the year, of all characters.
+    /// Sales of the year, of all characters, less what went back in the same year.
     pub piece_sales: Vec<PieceSaleFacts>,
+    /// What buyers got back in the year. What goes back in the year of its sale is taken off the sale already.
+    pub refunds: Vec<RefundFacts>,
     /// Pieces that left in the year without a sale.
     pub pieces_left: Vec<PieceLeftFacts>,
     /// Statements whose income is the year's.
@@ -173,6 +184,7 @@ impl YearFacts {
             trips: Vec::new(),
             gifts: Vec::new(),
             piece_sales: Vec::new(),
+            refunds: Vec::new(),
             pieces_left: Vec::new(),
             payouts: Vec::new(),
             instalments: Vec::new(),

@@ -20,6 +20,7 @@ named! {
         ReceiptsMissing => "receipts_missing",
         YearEndCount => "year_end_count",
         Inventory => "inventory",
+        Refunds => "refunds",
         Donations => "donations",
         PiecesLost => "pieces_lost",
         PiecesTakenHome => "pieces_taken_home",

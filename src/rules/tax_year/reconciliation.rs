@@ -97,6 +97,7 @@ fn steps(facts: &YearFacts) -> Result<Vec<ReconcilingStep>, MoneyFinding> {
     let withheld = of_payouts(|one| one.tax_withheld)?.plus(of_instalments(|one| one.tax_withheld)?)?;
     let steps = [
         ("goods received instead of money", facts.of_classes(&[TaxClass::GoodsForPromotion])?),
+        ("paid back to sponsors and buyers", facts.of_classes(&[TaxClass::ReturnsAllowances])?.negated()),
         ("kept by platforms", of_payouts(|one| one.fees)?.negated()),
         ("kept by agencies", of_instalments(|one| one.kept_by_agency)?.negated()),
         ("kept by banks", of_instalments(|one| one.kept_by_bank)?.negated()),

@@ -16,7 +16,7 @@ use crate::store::books::Tx;
 use crate::store::error::StoreError;
 use crate::store::records::{After, ThingFilter};
 use crate::store::schema::{movements, piece_sales, pieces, record_objects, records};
-use crate::store::{live, money, read_as};
+use crate::store::{live, money, read_as, standing_sale};
 
 /// A piece as a list shows it.
 #[derive(Clone, Debug)]
@@ -162,7 +162,7 @@ impl Tx<'_> {
         let rows: Vec<(Uuid, NaiveDate)> = piece_sales::table
             .filter(piece_sales::books_id.eq(self.id.0))
             .filter(piece_sales::piece_id.eq_any(ids))
-            .filter(live!(piece_sales))
+            .filter(standing_sale!())
             .select((piece_sales::piece_id, piece_sales::date))
             .load(self.connection)
             .await?;

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use chrono::NaiveDate;
+use chrono::{Datelike, NaiveDate};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use rust_decimal::Decimal;
@@ -11,13 +11,19 @@ use uuid::Uuid;
 use super::Days;
 use crate::rules::ids::PieceId;
 use crate::rules::money::Money;
-use crate::rules::rows::{DistanceUnit, LeavingKind, PieceLeaving, PiecePurpose};
-use crate::rules::tax_year::facts::{GiftFacts, PieceLeftFacts, PieceSaleFacts, TripSum, is_kept_loan};
+use crate::rules::rows::{DistanceUnit, LeavingKind, PieceBack, PieceLeaving, PiecePurpose, SaleCharacter};
+use crate::rules::tax_year::facts::{
+    GiftFacts, PieceLeftFacts, PieceSaleFacts, RefundFacts, TripSum, is_kept_loan,
+};
 use crate::store::books::Tx;
 use crate::store::error::StoreError;
 use crate::store::furniture::SaleRow;
 use crate::store::schema::{parties, piece_leavings, piece_sales, pieces, trips};
 use crate::store::{live, money, read_as};
+
+fn less(column: &'static str, from: Money, what: Money) -> Result<Money, StoreError> {
+    money(column, from.amount().saturating_sub(what.amount()), from.currency())
+}
 
 impl Tx<'_> {
     /// By vehicle and unit; a vehicle is the same in small and capital letters, and is called as it was first.
@@ -61,17 +67,44 @@ impl Tx<'_> {
             .select((SaleRow::as_select(), pieces::name, pieces::basis, pieces::value))
             .load(self.connection)
             .await?;
+        let refunds = self.refunds_between(days.first, days.last).await?;
         let base = self.card().base;
-        rows.into_iter()
-            .map(|(row, name, came_at, value)| {
-                let sale = row.sale(base)?;
-                let of_piece = |column, amount: Option<Decimal>| {
-                    amount.map(|amount| money(column, amount, base)).transpose()
-                };
-                let (came_at, value) = (of_piece("pieces.basis", came_at)?, of_piece("pieces.value", value)?);
-                Ok(PieceSaleFacts { piece: sale.piece, name, sale, came_at, value })
-            })
-            .collect()
+        let mut found = Vec::with_capacity(rows.len());
+        for (row, name, came_at, value) in rows {
+            let (record, mut sale) = (row.record(), row.sale(base)?);
+            let mut came_back = false;
+            for (_, refund) in refunds.iter().filter(|(_, refund)| refund.sale == record) {
+                sale.gross = less("piece_sales.gross", sale.gross, refund.amount)?;
+                sale.fees = less("piece_sales.fees", sale.fees, refund.fees_back)?;
+                came_back |= refund.back == PieceBack::CameBack;
+            }
+            // Nothing was sold in the end; what was kept of the price of the owner's own is asked with the refund.
+            if came_back && sale.character != SaleCharacter::StockInTrade {
+                continue;
+            }
+            let of_piece = |column, amount: Option<Decimal>| {
+                amount.map(|amount| money(column, amount, base)).transpose()
+            };
+            let (came_at, value) = (of_piece("pieces.basis", came_at)?, of_piece("pieces.value", value)?);
+            found.push(PieceSaleFacts { piece: sale.piece, name, sale, came_at, value });
+        }
+        Ok(found)
+    }
+
+    pub(super) async fn refunds_of_year(&mut self, days: Days) -> Result<Vec<RefundFacts>, StoreError> {
+        let mut found = Vec::new();
+        for (_, refund) in self.refunds_between(days.first, days.last).await? {
+            let (sold_on, character): (NaiveDate, String) = piece_sales::table
+                .filter(piece_sales::books_id.eq(self.id.0))
+                .filter(piece_sales::piece_id.eq(refund.piece.0))
+                .filter(piece_sales::record_id.eq(refund.sale.0))
+                .select((piece_sales::date, piece_sales::character))
+                .first(self.connection)
+                .await?;
+            let character = read_as("piece_sales.character", &character, SaleCharacter::named)?;
+            found.push(RefundFacts { refund, character, sold_in: sold_on.year() });
+        }
+        Ok(found)
     }
 
     pub(super) async fn pieces_left_in_year(

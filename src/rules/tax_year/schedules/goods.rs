@@ -8,8 +8,8 @@ use super::super::super::furniture::{Outcome, outcome};
 use super::super::super::ids::{PieceId, RecordId};
 use super::super::super::journal::TaxClass;
 use super::super::super::money::{Money, MoneyFinding};
-use super::super::super::rows::{Basis, Gift, GiftFate, GiftRelation, SaleCharacter};
-use super::super::facts::{GiftFacts, PieceSaleFacts, YearFacts, is_kept_loan};
+use super::super::super::rows::{Basis, Gift, GiftFate, GiftRelation, PieceBack, SaleCharacter};
+use super::super::facts::{GiftFacts, PieceSaleFacts, RefundFacts, YearFacts, is_kept_loan};
 use super::super::questions::{Questions, Topic};
 
 /// One private thing sold. Exactly one of gain and loss is given, none where the basis is unknown.
@@ -89,6 +89,7 @@ pub(in super::super) fn personal_sales(
         unknown.map(|row| format!("/v1/furniture/{}/standing", row.piece)).collect(),
     );
     ask_two_bases(facts, questions);
+    ask_refunds(facts, questions);
     Ok(PersonalSales {
         gains_taxed: Money::sum(base, rows.iter().filter_map(|row| row.gain))?,
         losses_not_deducted: Money::sum(base, rows.iter().filter_map(|row| row.loss))?,
@@ -97,6 +98,29 @@ pub(in super::super) fn personal_sales(
                thing sold at a loss is stated and taken out again on Schedule 1 (FS-2023-06, seen)."
             .to_owned(),
     })
+}
+
+/// Money back to buyers of what was no stock: it is no returns and allowances, and the sale may be of another year.
+fn ask_refunds(facts: &YearFacts, questions: &mut Questions) {
+    let those = |passes: &dyn Fn(&RefundFacts) -> bool| -> Vec<String> {
+        let passing = facts.refunds.iter().filter(|one| passes(one));
+        passing.map(|one| format!("/v1/furniture/{}/standing", one.refund.piece)).collect()
+    };
+    questions.ask_about(
+        Topic::Refunds,
+        "Buyers of these got money back in a later year than the sale. Was a gain taxed that is smaller now, and is a \
+         return to be amended?",
+        those(&|one| one.character != SaleCharacter::StockInTrade && one.sold_in != facts.year()),
+    );
+    questions.ask_about(
+        Topic::Refunds,
+        "These came back in the year they were sold in, so no sale of theirs is shown. Was anything of the price kept?",
+        those(&|one| {
+            one.character != SaleCharacter::StockInTrade
+                && one.sold_in == facts.year()
+                && one.refund.back == PieceBack::CameBack
+        }),
+    );
 }
 
 /// Stock that came in at a value under what it had cost before.
