@@ -78,6 +78,8 @@ pub struct PieceFacts {
     pub costs: Vec<PieceCost>,
     /// Of those, what stands with episodes and projects.
     pub attributed: Money,
+    /// The last day on which anything of it was given to episodes or taken back from them.
+    pub last_given: Option<NaiveDate>,
     pub sale: Option<PieceSale>,
     /// How it left without a sale.
     pub left: Option<PieceLeaving>,

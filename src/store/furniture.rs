@@ -99,6 +99,7 @@ impl Tx<'_> {
             record: work.record,
             costs: self.costs_of_piece(source).await?,
             attributed: self.attributed_of(source).await?,
+            last_given: self.last_given_of(source).await?,
             sale: self.sale_of_piece(id).await?.map(|kept| kept.sale),
             left: self.leaving_of_piece(id).await?.map(|(_, left)| left),
             gone_until: self.gone_until(id).await?.max(came_back.as_ref().map(|(_, refund)| refund.date)),
@@ -142,6 +143,15 @@ impl Tx<'_> {
             .get_result(self.connection)
             .await?;
         money("attributions.amount", sum.unwrap_or_default(), self.card().base)
+    }
+
+    async fn last_given_of(&mut self, source: SourceId) -> Result<Option<NaiveDate>, StoreError> {
+        Ok(attributions::table
+            .filter(attributions::books_id.eq(self.id.0))
+            .filter(attributions::source_id.eq(source.0))
+            .select(diesel::dsl::max(attributions::date))
+            .get_result(self.connection)
+            .await?)
     }
 
     /// The last day on which a sale or a leaving of the piece was taken back that is not its own.

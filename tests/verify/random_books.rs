@@ -5,6 +5,7 @@ use serde_json::{Value, json};
 
 use crate::world::{Caller, Kept, World};
 
+mod pieces;
 mod trade;
 
 /// The same seed makes the same books (xorshift64*).

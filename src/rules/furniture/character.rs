@@ -79,11 +79,11 @@ impl OnSale<'_> {
     /// The basis for a loss, where it is lower: a gift counts at its value on the day it was given, and what the owner
     /// had before counts at its value on the day it came into the business. Stock stands at the lower one already.
     pub fn basis_for_loss(&self, base: Currency) -> Result<Option<Money>, MoneyFinding> {
-        let two = match (self.character(), self.piece.origin) {
-            (SaleCharacter::PersonalProperty, PieceOrigin::Gifted) => true,
-            (SaleCharacter::BusinessProperty, PieceOrigin::Gifted | PieceOrigin::AlreadyOwned) => true,
-            _ => false,
-        };
+        let two = matches!(
+            (self.character(), self.piece.origin),
+            (SaleCharacter::PersonalProperty | SaleCharacter::BusinessProperty, PieceOrigin::Gifted)
+                | (SaleCharacter::BusinessProperty, PieceOrigin::AlreadyOwned)
+        );
         let (Basis::Known(basis), Basis::Known(came_at), Some(value)) =
             (self.basis(base)?, self.piece.basis, self.piece.value.filter(|_| two))
         else {

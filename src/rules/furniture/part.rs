@@ -42,6 +42,7 @@ pub struct PartAsked {
 pub enum PartFinding {
     FewerThanTwo { parts: usize },
     StandsWithEpisodes { name: String, attributed: Money },
+    GivenUntil { last: NaiveDate, date: NaiveDate },
 }
 
 impl Explain for PartFinding {
@@ -54,6 +55,10 @@ impl Explain for PartFinding {
             Self::StandsWithEpisodes { name, attributed } => Said::conflict(
                 format!("of the cost of {name}, {attributed} already stand with episodes"),
                 "take that attribution back first; what is for resale counts for its episode when it is sold",
+            ),
+            Self::GivenUntil { last, date } => Said::conflict(
+                format!("something of it stood with an episode until {last}, after {date}"),
+                format!("give {last} or a later day"),
             ),
         }
     }
@@ -76,6 +81,9 @@ pub fn take_apart(pen: &mut Pen<'_>, facts: &PieceFacts, new: &NewParts) -> Resu
     if stock && !facts.attributed.is_zero() {
         let (name, attributed) = (piece.name.clone(), facts.attributed);
         findings.add(PartFinding::StandsWithEpisodes { name, attributed });
+    }
+    if let Some(last) = facts.last_given.filter(|last| stock && new.date < *last) {
+        findings.add(Refusal::new("/date", PartFinding::GivenUntil { last, date: new.date }));
     }
     if new.parts.len() < 2 {
         let parts = new.parts.len();

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::super::ids::{MoneyAccountId, RecordId, SourceId};
-use super::super::journal::{Account, EntryDraft, ExpenseClass, Stream, TaxClass};
+use super::super::journal::{Account, Draw, EntryDraft, ExpenseClass, Stream, TaxClass};
 use super::super::money::{Amount, Currency, Exchange, Money, Rate};
 use super::super::objects::split_like;
 use super::super::recording::{
@@ -51,8 +51,10 @@ pub struct SoldFacts {
     /// What went back of it so far, and of its fees.
     pub refunded: Money,
     pub fees_back: Money,
-    /// What of the piece's cost stands with whom as the cost of a piece sold.
-    pub cost_given: Vec<(CostObject, Money)>,
+    /// What of the piece's cost stands with whom, and as what.
+    pub cost_given: Vec<(CostObject, Label, Money)>,
+    /// The last day on which any of it was given or went back.
+    pub last: Option<NaiveDate>,
 }
 
 /// One source of a sale.
@@ -69,6 +71,7 @@ pub struct SoldSource {
 pub enum RefundFinding {
     NotSold { name: String },
     BeforeTheSale { sold_on: NaiveDate, date: NaiveDate },
+    BeforeItWasGiven { last: NaiveDate, date: NaiveDate },
     MoreThanPrice { amount: Money, left: Money },
     MoreThanFees { fees_back: Money, left: Money },
 }
@@ -83,6 +86,12 @@ impl Explain for RefundFinding {
             Self::BeforeTheSale { sold_on, date } => {
                 Said::invalid(format!("{date} is before {sold_on}, the day of the sale"), "correct the date")
             }
+            Self::BeforeItWasGiven { last, date } => Said::conflict(
+                format!(
+                    "{date} is before {last}, the day on which something of the sale was last given or went back"
+                ),
+                format!("give {last} or a later day"),
+            ),
             Self::MoreThanPrice { amount, left } => Said::invalid(
                 format!("{amount} are more than the {left} that are left of the price"),
                 "correct the amount; sales tax given back goes into sales_tax_back",
@@ -106,7 +115,7 @@ struct Back {
 /// that come back lower the year's fees, or are other income where they were deducted in an earlier year. Of the owner's
 /// own and of a set piece it lowers the proceeds. A piece that comes back is held again: stock at what it had cost.
 /// # Errors
-/// [`RefundFinding`], the amounts' own, a closed day, all at once.
+/// [`RefundFinding`], the amounts' own, a closed day, all at once. It is never dated before what it takes back.
 /// # Source
 /// Schedule C instructions, line 2 (returns and allowances, seen in Publication 334 ch. 7's example); that the piece goes
 /// back into stock at its cost: from memory.
@@ -125,6 +134,9 @@ pub fn refund(
         let (sold_on, date) = (sold.sale.date, new.date);
         findings.add(Refusal::new("/date", RefundFinding::BeforeTheSale { sold_on, date }));
     }
+    if let Some(last) = sold.last.filter(|last| new.date < *last && new.date >= sold.sale.date) {
+        findings.add(Refusal::new("/date", RefundFinding::BeforeItWasGiven { last, date: new.date }));
+    }
     let back = read(sold, new, pen, &mut findings)?;
     findings.or_refuse()?;
     let nothing = Money::zero(pen.base());
@@ -141,11 +153,11 @@ pub fn refund(
         SaleCharacter::StockInTrade => stock_back(pen, &mut rec, entry, facts, sold, &back, new)?,
         SaleCharacter::PersonalProperty => {
             let to = (Account::OwnerContribution, TaxClass::PersonalPropertySale, Label::PersonalPieceSold);
-            proceeds_back(&mut rec, entry, sold, back.amount.minus(back.fees)?, to)?;
+            proceeds_back(pen, &mut rec, entry, sold, back.amount.minus(back.fees)?, to)?;
         }
         SaleCharacter::BusinessProperty => {
             let to = (Account::BusinessPropertySales, TaxClass::BusinessPropertySale, Label::SetPieceSold);
-            proceeds_back(&mut rec, entry, sold, back.amount.minus(back.fees)?, to)?;
+            proceeds_back(pen, &mut rec, entry, sold, back.amount.minus(back.fees)?, to)?;
         }
     }
     rec.notes.extend(in_words(facts, sold, &back, new));
@@ -251,25 +263,54 @@ fn stock_back(
         }
     }
     if new.piece == PieceBack::CameBack {
-        for (object, part) in &sold.cost_given {
-            let label = Label::Category(Category::PiecesSold);
-            rec.attribute(facts.piece.source, date, *object, label, part.negated());
+        // It went out of stock and comes in again: what is given of it from now on stands on this record.
+        let source = facts.piece.source;
+        rec.moves(source, date, MovementKind::Removed, cost.negated(), entry);
+        rec.moves(source, date, MovementKind::Incurred, cost, entry);
+        for (object, label, part) in &sold.cost_given {
+            rec.attribute(source, date, *object, *label, part.negated());
         }
     }
     Ok(())
 }
 
+/// No more goes back of the proceeds than is left of them. What is paid above that is a fee that the marketplace did not
+/// give back: the owner's own loss, or with a set piece a cost.
 fn proceeds_back(
+    pen: &mut Pen<'_>,
     rec: &mut Recording,
     mut entry: EntryDraft,
     sold: &SoldFacts,
     amount: Money,
     (account, class, label): (Account, TaxClass, Label),
 ) -> Result<(), Refusal> {
-    entry.debit(account, amount, class);
+    let of = sold.sources.iter().find(|of| of.side == Side::Recovery);
+    let left = of.map_or(Money::zero(pen.base()), |of| of.left);
+    let lowers = amount.at_most(left);
+    let lost = amount.minus(lowers)?;
+    entry.debit(account, lowers, class);
+    let business = sold.sale.character == SaleCharacter::BusinessProperty;
+    let fees = ExpenseClass::CommissionsFees;
+    if business {
+        entry.debit(Account::Expense(fees), lost, fees.tax_class());
+    } else {
+        entry.debit(Account::Draw(Draw::Cash), lost, None);
+    }
     let entry = rec.post(entry)?;
-    for of in sold.sources.iter().filter(|of| of.side == Side::Recovery) {
-        returned(rec, of, amount, label, entry)?;
+    let Some(of) = of else { return Ok(()) };
+    returned(rec, of, lowers, label, entry)?;
+    if lost.is_zero() {
+        return Ok(());
+    }
+    rec.notes.push(format!("{lost} of fees did not come back."));
+    if business {
+        let id = pen.new_source();
+        let (side, kind, text) =
+            (Side::Cost, SourceKind::PieceSold, "fees that did not come back".to_owned());
+        rec.open_source(Source { id, side, kind, text }, rec.date, lost, entry);
+        for (object, part) in split_like(lost, &of.attributed, of.left)? {
+            rec.attribute(id, rec.date, object, Label::Category(Category::Other), part);
+        }
     }
     Ok(())
 }

@@ -1,7 +1,7 @@
 //! What buyers got back, and what of a sale is left.
 
 use chrono::NaiveDate;
-use diesel::dsl::sum;
+use diesel::dsl::{max, sum};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use rust_decimal::Decimal;
@@ -11,7 +11,7 @@ use super::SaleKept;
 use crate::rules::furniture::{SoldFacts, SoldSource};
 use crate::rules::ids::{PieceId, RecordId, SourceId};
 use crate::rules::money::Money;
-use crate::rules::recording::{Category, CostObject, Side};
+use crate::rules::recording::{CostObject, Label, Side};
 use crate::rules::rows::{PieceBack, PieceRefund};
 use crate::store::books::Tx;
 use crate::store::error::StoreError;
@@ -120,10 +120,12 @@ impl Tx<'_> {
         let refunded = sum_of(of_sale().map(|refund| refund.amount).collect())?;
         let fees_back = sum_of(of_sale().map(|refund| refund.fees_back).collect())?;
         let of_piece = self.piece_in_work(id).await?.piece.source;
-        let pieces_sold = Category::PiecesSold.as_str();
-        let cost_given = self.given_of(of_piece.0, Some(pieces_sold)).await?;
+        let cost_given = self.given_of(of_piece, Side::Cost).await?;
         let sources = self.sources_of_sale(record, of_piece).await?;
-        Ok(Some(SoldFacts { record, sale, sources, refunded, fees_back, cost_given }))
+        let mut ids: Vec<Uuid> = sources.iter().map(|of| of.source.0).collect();
+        ids.push(of_piece.0);
+        let last = self.last_day_of_sources(&ids).await?;
+        Ok(Some(SoldFacts { record, sale, sources, refunded, fees_back, cost_given, last }))
     }
 
     /// The piece itself can be of the same record, where it came and went in one call.
@@ -150,39 +152,63 @@ impl Tx<'_> {
                 .first(self.connection)
                 .await?;
             let left = money("movements.amount", left.unwrap_or_default(), self.card().base)?;
-            let attributed = self.given_of(id, None).await?;
             let side = read_as("sources.side", &side, Side::named)?;
+            let given = self.given_of(SourceId(id), side).await?;
+            let attributed = given.into_iter().map(|(object, _, amount)| (object, amount)).collect();
             found.push(SoldSource { source: SourceId(id), side, left, attributed });
         }
         Ok(found)
     }
 
-    /// What of a source stands with whom, under one label or any; who gave everything back is left out.
+    /// What of a source stands with whom and as what; who gave everything back is left out.
     async fn given_of(
         &mut self,
-        source: Uuid,
-        label: Option<&str>,
-    ) -> Result<Vec<(CostObject, Money)>, StoreError> {
-        let mut query = attributions::table
+        source: SourceId,
+        side: Side,
+    ) -> Result<Vec<(CostObject, Label, Money)>, StoreError> {
+        type Row = (Option<Uuid>, Option<Uuid>, String, Decimal);
+        let rows: Vec<Row> = attributions::table
             .filter(attributions::books_id.eq(self.id.0))
-            .filter(attributions::source_id.eq(source))
+            .filter(attributions::source_id.eq(source.0))
             .order(attributions::id)
-            .select((attributions::episode_id, attributions::project_id, attributions::amount))
-            .into_boxed();
-        if let Some(label) = label {
-            query = query.filter(attributions::label.eq(label.to_owned()));
-        }
-        let rows: Vec<(Option<Uuid>, Option<Uuid>, Decimal)> = query.load(self.connection).await?;
+            .select((
+                attributions::episode_id,
+                attributions::project_id,
+                attributions::label,
+                attributions::amount,
+            ))
+            .load(self.connection)
+            .await?;
         let base = self.card().base;
-        let mut given: Vec<(CostObject, Decimal)> = Vec::new();
-        for (episode, project, amount) in rows {
+        let mut given: Vec<(CostObject, Label, Decimal)> = Vec::new();
+        for (episode, project, label, amount) in rows {
             let object = object_of(episode, project)?;
-            match given.iter_mut().find(|(other, _)| *other == object) {
-                Some((_, so_far)) => *so_far = so_far.saturating_add(amount),
-                None => given.push((object, amount)),
+            let label = read_as("attributions.label", &label, |label| Label::named(side, label))?;
+            match given.iter_mut().find(|(other, as_what, _)| (*other, *as_what) == (object, label)) {
+                Some((.., so_far)) => *so_far = so_far.saturating_add(amount),
+                None => given.push((object, label, amount)),
             }
         }
-        let standing = given.into_iter().filter(|(_, amount)| *amount > Decimal::ZERO);
-        standing.map(|(object, amount)| Ok((object, money("attributions.amount", amount, base)?))).collect()
+        let standing = given.into_iter().filter(|(.., amount)| *amount > Decimal::ZERO);
+        standing
+            .map(|(object, label, amount)| Ok((object, label, money("attributions.amount", amount, base)?)))
+            .collect()
+    }
+
+    /// The last day on which anything of these sources was given, taken back or moved.
+    async fn last_day_of_sources(&mut self, sources: &[Uuid]) -> Result<Option<NaiveDate>, StoreError> {
+        let given: Option<NaiveDate> = attributions::table
+            .filter(attributions::books_id.eq(self.id.0))
+            .filter(attributions::source_id.eq_any(sources))
+            .select(max(attributions::date))
+            .first(self.connection)
+            .await?;
+        let moved: Option<NaiveDate> = movements::table
+            .filter(movements::books_id.eq(self.id.0))
+            .filter(movements::source_id.eq_any(sources))
+            .select(max(movements::date))
+            .first(self.connection)
+            .await?;
+        Ok(given.max(moved))
     }
 }

@@ -145,6 +145,10 @@ fn a_set_is_not_taken_apart_into_one_nor_while_an_episode_has_its_cost() {
     let refusal = shop.takes_apart(&facts, &parts(day(2025, 2, 1), &[(" ", "-1")])).unwrap_err();
     assert_eq!(pointers(&refusal), ["/date", "", "/parts", "/parts/0/name", "/parts/0/value"]);
     facts.attributed = usd("0.00");
+    facts.last_given = Some(day(2025, 4, 2));
+    let early = parts(day(2025, 4, 1), &[("a", "1"), ("b", "1")]);
+    assert_eq!(pointers(&shop.takes_apart(&facts, &early).unwrap_err()), ["/date"]);
+    facts.last_given = None;
     let none = parts(day(2025, 4, 1), &[("a", "0"), ("b", "0")]);
     assert_eq!(pointers(&shop.takes_apart(&facts, &none).unwrap_err()), ["/parts"]);
 }

@@ -1,6 +1,6 @@
 //! Money back to buyers.
 
-use super::super::super::journal::{Account, ExpenseClass, Stream, TaxClass};
+use super::super::super::journal::{Account, Draw, ExpenseClass, Stream, TaxClass};
 use super::super::super::recording::{Category, Label, MovementKind, Side};
 use super::super::super::rows::{PieceBack, PiecePurpose};
 use super::super::NewRefund;
@@ -37,7 +37,15 @@ fn a_dresser_that_comes_back_is_returns_and_allowances_and_in_stock_again_at_its
     assert_eq!(posted(&returned, Account::CostOfPiecesSold), usd("-80.00"));
     assert_eq!(posted(&returned, Account::Income(Stream::Furniture)), usd("0.00"), "gross receipts stay");
     let moved: Vec<_> = returned.movements.iter().map(|one| (one.kind, one.amount)).collect();
-    assert_eq!(moved, [(MovementKind::Returned, usd("-390.00")), (MovementKind::Returned, usd("-39.00"))]);
+    assert_eq!(
+        moved,
+        [
+            (MovementKind::Returned, usd("-390.00")),
+            (MovementKind::Returned, usd("-39.00")),
+            (MovementKind::Removed, usd("-80.00")),
+            (MovementKind::Incurred, usd("80.00")),
+        ]
+    );
     let given: Vec<_> = returned.attributions.iter().map(|one| (one.label, one.amount)).collect();
     assert_eq!(
         given,
@@ -84,21 +92,20 @@ fn money_back_for_the_owners_own_and_for_a_set_piece_lowers_the_proceeds() {
     let mut set = for_resale("64.00", day(2025, 3, 1));
     set.purpose = PiecePurpose::Set;
     let set = facts_of(&shop.acquires(&set).unwrap());
-    for (facts, account, class) in [
-        (&own, Account::OwnerContribution, TaxClass::PersonalPropertySale),
-        (&set, Account::BusinessPropertySales, TaxClass::BusinessPropertySale),
-    ] {
+    let personal = (Account::OwnerContribution, TaxClass::PersonalPropertySale, Account::Draw(Draw::Cash));
+    let fees = Account::Expense(ExpenseClass::CommissionsFees);
+    let business = (Account::BusinessPropertySales, TaxClass::BusinessPropertySale, fees);
+    for (facts, (account, class, lost)) in [(&own, personal), (&set, business)] {
         let sold = sold_facts_of(&shop.sells(facts, &sale("180.00", "18.00", day(2025, 4, 2))).unwrap());
-        let all =
-            shop.refunds(facts, Some(&sold), &back("180.00", PieceBack::CameBack, day(2025, 4, 9))).unwrap();
+        let all = back("180.00", PieceBack::CameBack, day(2025, 4, 9));
+        let all = shop.refunds(facts, Some(&sold), &all).unwrap();
         let debit = all.entries[0].postings().iter().find(|one| one.account == account).unwrap();
-        assert_eq!((debit.amount, debit.class), (usd("180.00"), Some(class)));
+        assert_eq!((debit.amount, debit.class), (usd("162.00"), Some(class)), "no more than came");
+        assert_eq!(posted(&all, lost), usd("18.00"), "the fee is lost");
         assert_eq!(posted(&all, Account::ReturnsAllowances), usd("0.00"));
-        assert_eq!(all.movements[0].amount, usd("-180.00"));
-        assert_eq!(all.attributions[0].amount, usd("-180.00"), "the fee is lost: 18 below nothing");
-        let later = shop
-            .refunds(facts, Some(&sold), &back("20.00", PieceBack::KeptByBuyer, day(2026, 4, 9)))
-            .unwrap();
+        assert_eq!((all.movements[0].amount, all.attributions[0].amount), (usd("-162.00"), usd("-162.00")));
+        let later = back("20.00", PieceBack::KeptByBuyer, day(2026, 4, 9));
+        let later = shop.refunds(facts, Some(&sold), &later).unwrap();
         assert!(later.notes.iter().any(|note| note.contains("Was a gain taxed that is smaller now?")));
     }
 }
@@ -117,6 +124,9 @@ fn no_more_goes_back_than_came_and_nothing_before_the_sale() {
     let refusal = shop.refunds(&facts, Some(&sold), &ask).unwrap_err();
     assert_eq!(pointers(&refusal), ["/date", "/amount", "/fees_back"]);
     assert!(refusal.to_string().contains("290.01 are more than the 290.00 that are left"), "{refusal}");
+    sold.last = Some(day(2025, 4, 15));
+    let early = back("10.00", PieceBack::KeptByBuyer, day(2025, 4, 14));
+    assert_eq!(pointers(&shop.refunds(&facts, Some(&sold), &early).unwrap_err()), ["/date"]);
     ask.amount = amount("0");
     assert_eq!(pointers(&shop.refunds(&facts, Some(&sold), &ask).unwrap_err()), ["/date", "/amount"]);
 }

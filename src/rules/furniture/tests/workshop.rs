@@ -273,6 +273,7 @@ fn facts_of_piece(rec: &Recording, piece: Piece) -> PieceFacts {
         record,
         costs,
         attributed,
+        last_given: None,
         sale: None,
         left: None,
         gone_until: None,
@@ -358,10 +359,11 @@ pub fn sold_facts_of(rec: &Recording) -> SoldFacts {
     let cost = rec.attributions.iter().filter(|one| one.label == Label::Category(Category::PiecesSold));
     SoldFacts {
         record: RecordId(Uuid::from_u128(0xf2)),
-        sale,
         sources,
         refunded: usd("0"),
         fees_back: usd("0"),
-        cost_given: cost.map(|one| (one.object, one.amount)).collect(),
+        cost_given: cost.map(|one| (one.object, one.label, one.amount)).collect(),
+        last: Some(sale.date),
+        sale,
     }
 }
