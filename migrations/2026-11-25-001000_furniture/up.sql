@@ -48,7 +48,7 @@ CREATE TABLE piece_leavings (
     record_id uuid NOT NULL,
     date date NOT NULL,
     how text NOT NULL
-        CHECK (how IN ('taken_apart', 'given_away', 'donated', 'dumped', 'lost', 'taken_home')),
+        CHECK (how IN ('taken_apart', 'given_away', 'donated', 'dumped', 'lost', 'taken_home', 'brought_in')),
     cost money_amount NOT NULL CHECK (cost >= 0),
     PRIMARY KEY (books_id, piece_id, record_id),
     FOREIGN KEY (books_id, piece_id) REFERENCES pieces (books_id, id),

@@ -10,8 +10,8 @@ use super::checked::Checked;
 use super::door::{Door, Reads, Records};
 use super::lists::{PageBody, ThingsQuery, listed};
 use crate::rules::furniture::{
-    self, NewConsignment, NewDeposit, NewDepositEnd, NewFetching, NewLeaving, NewParts, NewPiece,
-    NewPieceAndSale, NewPieceLot, NewRefund, NewSale, NewSwap,
+    self, NewConsignment, NewConversion, NewDeposit, NewDepositEnd, NewFetching, NewLeaving, NewParts,
+    NewPiece, NewPieceAndSale, NewPieceLot, NewRefund, NewSale, NewSwap,
 };
 use crate::rules::ids::PieceId;
 use listed::PieceListedBody;
@@ -211,6 +211,22 @@ pub async fn refund_buyer(door: Door<Records>, id: web::Path<PieceId>, body: Che
         let sold = desk.tx.sold_piece(id).await?;
         let paid_from = desk.tx.money_account(new.paid_from).await?;
         Ok(furniture::refund(&mut desk.pen(), &piece, sold.as_ref(), paid_from, new)?)
+    })
+    .await
+}
+
+/// Brings the owner's own piece into the business, at the lower of basis and value where it is for resale.
+#[utoipa::path(tag = "furniture", request_body = NewConversion)]
+#[post("/v1/furniture/{id}/conversion")]
+pub async fn convert_piece(
+    door: Door<Records>,
+    id: web::Path<PieceId>,
+    body: Checked<NewConversion>,
+) -> Answer {
+    let id = id.into_inner();
+    door.record(body, async move |desk, new| {
+        let piece = desk.tx.piece(id).await?;
+        Ok(furniture::convert(&mut desk.pen(), &piece, new)?)
     })
     .await
 }

@@ -103,6 +103,7 @@ fn what_it_cost(routes: &mut impl TakesRoutes) {
         .service(furniture::take_piece_apart)
         .service(furniture::let_piece_go)
         .service(furniture::swap_piece)
+        .service(furniture::convert_piece)
         .service(furniture::consign_piece)
         .service(furniture::fetch_piece_back)
         .service(furniture::take_piece_deposit)

@@ -6,6 +6,7 @@
 mod acquire;
 mod character;
 mod consign;
+mod convert;
 mod deposit;
 mod going;
 mod leave;
@@ -23,11 +24,13 @@ use chrono::NaiveDate;
 use super::ids::RecordId;
 use super::money::{Currency, Money, MoneyFinding};
 use super::named::named;
+use super::recording::{CostObject, Label};
 use super::rows::{LeavingKind, Piece, PieceConsignment, PieceLeaving, PieceSale};
 
 pub use acquire::{AcquireFinding, NewPiece, acquire};
 pub use character::{Outcome, outcome};
 pub use consign::{ConsignFinding, NewConsignment, NewFetching, consign, fetch_back};
+pub use convert::{BusinessPurpose, ConvertFinding, NewConversion, convert};
 pub use deposit::{DepositEnd, DepositFinding, NewDeposit, NewDepositEnd, settle_deposit, take_deposit};
 pub use going::{GoingFinding, left_in_words};
 pub use leave::{LeavingAsked, NewLeaving, leave};
@@ -49,6 +52,7 @@ named! {
         Dumped => "dumped",
         Lost => "lost",
         TakenHome => "taken_home",
+        BroughtIn => "brought_in",
     }
 }
 
@@ -63,6 +67,7 @@ impl PieceState {
             (None, Some(LeavingKind::Dumped)) => Self::Dumped,
             (None, Some(LeavingKind::Lost)) => Self::Lost,
             (None, Some(LeavingKind::TakenHome)) => Self::TakenHome,
+            (None, Some(LeavingKind::BroughtIn)) => Self::BroughtIn,
         }
     }
 }
@@ -74,10 +79,14 @@ pub struct PieceFacts {
     pub piece: Piece,
     /// The record that brought it in.
     pub record: RecordId,
+    /// The day it became a piece of its own, where it was part of another or the owner's before.
+    pub since: Option<NaiveDate>,
     /// Every movement of its source: the purchase, materials, paid labour.
     pub costs: Vec<PieceCost>,
     /// Of those, what stands with episodes and projects.
     pub attributed: Money,
+    /// The same by whom and as what.
+    pub given: Vec<(CostObject, Label, Money)>,
     /// The last day on which anything of it was given to episodes or taken back from them.
     pub last_given: Option<NaiveDate>,
     pub sale: Option<PieceSale>,

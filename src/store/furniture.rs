@@ -14,11 +14,12 @@ use uuid::Uuid;
 use super::books::Tx;
 use super::error::StoreError;
 use super::recording::object_columns;
-use super::schema::{attributions, movements, piece_sales, pieces, record_reversals};
+use super::schema::{attributions, movements, piece_sales, pieces, record_reversals, records};
 use super::{live, money, read_as, standing_sale};
 use crate::rules::furniture::{PieceCost, PieceFacts};
 use crate::rules::ids::{PieceId, RecordId, SourceId};
 use crate::rules::money::{Currency, Money};
+use crate::rules::recording::{Side, Word};
 use crate::rules::rows::{Basis, Piece, PieceBack, PieceSale, SaleCharacter};
 
 pub use listed::PieceListed;
@@ -97,8 +98,10 @@ impl Tx<'_> {
         let came_back = refunds.into_iter().rfind(|(_, refund)| refund.back == PieceBack::CameBack);
         Ok(PieceFacts {
             record: work.record,
+            since: self.piece_since(work.record).await?,
             costs: self.costs_of_piece(source).await?,
             attributed: self.attributed_of(source).await?,
+            given: self.given_of(source, Side::Cost).await?,
             last_given: self.last_given_of(source).await?,
             sale: self.sale_of_piece(id).await?.map(|kept| kept.sale),
             left: self.leaving_of_piece(id).await?.map(|(_, left)| left),
@@ -143,6 +146,19 @@ impl Tx<'_> {
             .get_result(self.connection)
             .await?;
         money("attributions.amount", sum.unwrap_or_default(), self.card().base)
+    }
+
+    /// Set for what came out of another piece.
+    async fn piece_since(&mut self, record: RecordId) -> Result<Option<NaiveDate>, StoreError> {
+        Ok(records::table
+            .filter(records::books_id.eq(self.id.0))
+            .filter(records::id.eq(record.0))
+            .filter(records::word.eq(Word::Furniture.as_str()))
+            .filter(records::kind.eq_any(["parts", "conversion"]))
+            .select(records::date)
+            .first(self.connection)
+            .await
+            .optional()?)
     }
 
     async fn last_given_of(&mut self, source: SourceId) -> Result<Option<NaiveDate>, StoreError> {

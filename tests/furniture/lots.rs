@@ -67,8 +67,9 @@ fn two_of_six_chairs_are_sold_and_taking_the_set_apart_can_be_taken_back_only_wi
     let parts = shop.owner.records(&path, apart.clone());
     assert_eq!(parts["entries"], json!([]));
     let [chairs, armchairs] = ids(&parts).try_into().unwrap();
-    let sold =
-        shop.owner.records(&format!("/v1/furniture/{armchairs}/sale"), shop.sale("2026-03-02", "90.00"));
+    let sale = format!("/v1/furniture/{armchairs}/sale");
+    shop.owner.is_refused(422, &sale, shop.sale("2026-01-19", "90.00")).error_at("/date");
+    let sold = shop.owner.records(&sale, shop.sale("2026-03-02", "90.00"));
     assert!(postings(&sold["entries"][0]).contains(&"cost_of_pieces_sold 30.00".to_owned()));
     let whole = shop.owner.reads(&format!("/v1/furniture/{set}/standing"));
     assert_eq!((&whole["state"], &whole["cost"]), (&json!("taken_apart"), &json!("0.00")));

@@ -43,3 +43,29 @@ fn stock_that_came_in_under_what_it_had_cost_is_a_question_of_the_year_it_is_sol
     let asked = questions.iter().find(|one| one["topic"] == "two_bases").unwrap();
     assert_eq!(asked["about"], json!([format!("/v1/furniture/{piece}/standing")]));
 }
+
+// Pub. 551, property changed to business use (seen): the lower of basis and value; figures derived.
+#[test]
+fn the_owners_own_chair_is_brought_into_stock_and_its_episode_has_its_cost_once() {
+    let shop = Shop::open();
+    let mut chair = shop.dresser();
+    chair["purpose"] = json!("personal");
+    let own = shop.owner.makes("/v1/furniture", chair);
+    let path = format!("/v1/furniture/{own}/conversion");
+    let into = json!({ "date": "2026-01-10", "purpose": "resale", "value": "50.00", "evidence": "an offer" });
+    let into_stock = shop.owner.records(&path, into.clone());
+    assert_eq!(
+        crate::world::postings(&into_stock["entries"][0]),
+        ["pieces_for_resale 50.00 resale_purchases", "draw:personal_items -50.00 personal"]
+    );
+    let stock = into_stock["id"].as_str().unwrap();
+    assert_eq!(shop.owner.reads(&format!("/v1/furniture/{own}/standing"))["state"], "brought_in");
+    shop.owner.is_refused(409, &path, into);
+    shop.owner.records(&format!("/v1/furniture/{stock}/sale"), shop.sale("2026-03-02", "120.00"));
+    let statement = shop.owner.reads(&format!("/v1/episodes/{}/statement", shop.episode));
+    assert_eq!((&statement["cost_total"], &statement["reconciles"]), (&json!("80.00"), &json!(true)));
+    let summary = shop.owner.reads("/v1/tax-years/2026/summary");
+    let lines = summary["lines"].as_array().unwrap();
+    let exact = |number: &str| lines.iter().find(|one| one["line"] == number).unwrap()["exact"].clone();
+    assert_eq!((exact("36"), exact("42"), exact("1")), (json!("50.00"), json!("50.00"), json!("120.00")));
+}

@@ -75,6 +75,8 @@ pub struct Business {
     lots: Vec<String>,
     tools: Vec<String>,
     pieces: Vec<String>,
+    /// Those that were sold once, whatever became of the sale.
+    sold: Vec<String>,
     deals: Vec<String>,
     /// Each with its deal.
     promises: Vec<(String, String)>,
@@ -109,6 +111,7 @@ impl Business {
             lots: Vec::new(),
             tools: Vec::new(),
             pieces: Vec::new(),
+            sold: Vec::new(),
             deals: Vec::new(),
             promises: Vec::new(),
             gifts: Vec::new(),

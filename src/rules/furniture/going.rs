@@ -72,6 +72,7 @@ pub const fn left_in_words(how: LeavingKind) -> &'static str {
         LeavingKind::Dumped => "dumped",
         LeavingKind::Lost => "lost",
         LeavingKind::TakenHome => "taken home",
+        LeavingKind::BroughtIn => "brought into the business",
     }
 }
 
@@ -93,9 +94,10 @@ impl PieceFacts {
             let (name, how, on) = (piece.name.clone(), left.how, left.date);
             findings.add(GoingFinding::AlreadyLeft { name, how, on });
         }
-        findings.keep(after_it_came(date, piece.acquired_on));
+        let began = self.since.map_or(piece.acquired_on, |since| since.max(piece.acquired_on));
+        findings.keep(after_it_came(date, began));
         let last = self.costs.iter().map(|cost| cost.date).max();
-        if let Some(last) = last.filter(|last| *last > date && date >= piece.acquired_on) {
+        if let Some(last) = last.filter(|last| *last > date && date >= began) {
             findings.add(Refusal::new("/date", GoingFinding::CostAfter { last, date }));
         }
         if let Some(until) = self.gone_until.filter(|until| date < *until) {

@@ -1,6 +1,7 @@
 //! Furniture in the trade's sentences.
 
 mod buyers;
+mod conversions;
 mod leaving;
 mod lots;
 mod refunds;

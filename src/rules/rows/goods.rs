@@ -162,6 +162,8 @@ named! {
         Lost => "lost",
         /// Kept by the owner, or given to family and friends.
         TakenHome => "taken_home",
+        /// The owner's own, which became the business's: a piece of its own there.
+        BroughtIn => "brought_in",
     }
 }
 

@@ -161,7 +161,7 @@ impl Tx<'_> {
     }
 
     /// What of a source stands with whom and as what; who gave everything back is left out.
-    async fn given_of(
+    pub(super) async fn given_of(
         &mut self,
         source: SourceId,
         side: Side,

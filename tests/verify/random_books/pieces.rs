@@ -32,7 +32,23 @@ impl Business {
             return;
         }
         let piece = self.chance.pick(&self.pieces).clone();
-        self.sends(&format!("/v1/furniture/{piece}/sale"), body);
+        if self.sends(&format!("/v1/furniture/{piece}/sale"), body).is_some() {
+            self.sold.push(piece);
+        }
+    }
+
+    fn pays_a_buyer_back(&mut self) {
+        if self.sold.is_empty() {
+            return self.sells_a_piece();
+        }
+        let piece = self.chance.pick(&self.sold).clone();
+        let back = *self.chance.pick(&["came_back", "kept_by_buyer"]);
+        let mut body = json!({ "date": self.day(), "amount": dollars(self.chance.cents(9_000)),
+                               "paid_from": self.bank, "piece": back });
+        if self.chance.one_in(2) {
+            body["fees_back"] = json!(dollars(self.chance.cents(400)));
+        }
+        self.sends(&format!("/v1/furniture/{piece}/refund"), body);
     }
 
     pub(super) fn does_something_with_a_piece(&mut self) {
@@ -41,7 +57,7 @@ impl Business {
         }
         let piece = self.chance.pick(&self.pieces).clone();
         let (day, amount) = (self.today.to_string(), dollars(self.chance.cents(6_000)));
-        let (verb, body) = match self.chance.below(10) {
+        let (verb, body) = match self.chance.below(13) {
             0 => {
                 let value = dollars(self.chance.cents(9_000));
                 let parts = json!([{ "name": "the chairs", "value": value }, { "name": "the table", "value": amount }]);
@@ -68,15 +84,11 @@ impl Business {
                     json!({ "date": day, "how": "paid_back", "amount": amount, "paid_from": self.bank });
                 ("deposits/settlement", body)
             }
-            _ => {
-                let back = *self.chance.pick(&["came_back", "kept_by_buyer"]);
-                let mut body =
-                    json!({ "date": self.day(), "amount": amount, "paid_from": self.bank, "piece": back });
-                if self.chance.one_in(2) {
-                    body["fees_back"] = json!(dollars(self.chance.cents(400)));
-                }
-                ("refund", body)
+            7 | 8 => {
+                let purpose = *self.chance.pick(&["resale", "set"]);
+                ("conversion", json!({ "date": day, "purpose": purpose, "value": amount }))
             }
+            _ => return self.pays_a_buyer_back(),
         };
         self.sends(&format!("/v1/furniture/{piece}/{verb}"), body);
     }

@@ -14,10 +14,10 @@ use super::super::super::recording::{
 use super::super::super::refusal::Refusal;
 use super::super::super::rows::{Piece, PieceOrigin, PiecePurpose, PieceSale, Row};
 use super::super::{
-    Deposits, NewConsignment, NewDeposit, NewDepositEnd, NewFetching, NewLeaving, NewParts, NewPiece,
-    NewPieceAndSale, NewPieceLot, NewRefund, NewSale, NewSwap, PieceCost, PieceFacts, SoldFacts, SoldSource,
-    acquire, acquire_lot, consign, fetch_back, leave, refund, sell, sell_unrecorded, settle_deposit, swap,
-    take_apart, take_deposit,
+    Deposits, NewConsignment, NewConversion, NewDeposit, NewDepositEnd, NewFetching, NewLeaving, NewParts,
+    NewPiece, NewPieceAndSale, NewPieceLot, NewRefund, NewSale, NewSwap, PieceCost, PieceFacts, SoldFacts,
+    SoldSource, acquire, acquire_lot, consign, convert, fetch_back, leave, refund, sell, sell_unrecorded,
+    settle_deposit, swap, take_apart, take_deposit,
 };
 
 pub const EPISODE: CostObject = CostObject::Episode(EpisodeId(Uuid::from_u128(0xa)));
@@ -107,6 +107,11 @@ impl Workshop {
     pub fn lets_go(&mut self, facts: &PieceFacts, new: &NewLeaving) -> Result<Recording, Refusal> {
         let mut pen = Pen { books: &self.books, ids: &mut self.ids };
         checked(leave(&mut pen, facts, new))
+    }
+
+    pub fn converts(&mut self, facts: &PieceFacts, new: &NewConversion) -> Result<Recording, Refusal> {
+        let mut pen = Pen { books: &self.books, ids: &mut self.ids };
+        checked(convert(&mut pen, facts, new))
     }
 
     pub fn swaps(&mut self, facts: &PieceFacts, new: &NewSwap) -> Result<Recording, Refusal> {
@@ -268,11 +273,15 @@ fn facts_of_piece(rec: &Recording, piece: Piece) -> PieceFacts {
     let costs = costs.map(|one| PieceCost { record, date: one.date, amount: one.amount }).collect();
     let attributed = rec.attributions.iter().filter(|one| one.source == piece.source);
     let attributed = Money::sum(dollars(), attributed.map(|one| one.amount)).unwrap();
+    let given = rec.attributions.iter().filter(|one| one.source == piece.source);
+    let given = given.map(|one| (one.object, one.label, one.amount)).collect();
     PieceFacts {
         piece,
         record,
+        since: None,
         costs,
         attributed,
+        given,
         last_given: None,
         sale: None,
         left: None,

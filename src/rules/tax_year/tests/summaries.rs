@@ -34,16 +34,8 @@ fn expense(class: ExpenseClass, amount: &str) -> PostingSum {
 
 fn sale(number: u128, gross: &str, basis: Basis, character: SaleCharacter) -> PieceSaleFacts {
     let piece = PieceId(Uuid::from_u128(number));
-    let fees = usd("0.00");
-    let sale = PieceSale {
-        piece,
-        date: day("2025-04-02"),
-        gross: usd(gross),
-        fees,
-        basis,
-        basis_for_loss: None,
-        character,
-    };
+    let (date, gross, fees) = (day("2025-04-02"), usd(gross), usd("0.00"));
+    let sale = PieceSale { piece, date, gross, fees, basis, basis_for_loss: None, character };
     PieceSaleFacts { piece, name: format!("Piece {number}"), sale, came_at: None, value: None }
 }
 
