@@ -64,3 +64,28 @@ macro_rules! live {
     };
 }
 use live;
+
+/// Keeps only sales that stand: nobody took their record back, and the piece did not come back from the buyer.
+macro_rules! standing_sale {
+    () => {
+        $crate::store::live!(piece_sales).and(diesel::dsl::not(diesel::dsl::exists(
+            $crate::store::schema::piece_refunds::table
+                .filter($crate::store::schema::piece_refunds::books_id.eq(piece_sales::books_id))
+                .filter($crate::store::schema::piece_refunds::piece_id.eq(piece_sales::piece_id))
+                .filter($crate::store::schema::piece_refunds::sale_id.eq(piece_sales::record_id))
+                .filter($crate::store::schema::piece_refunds::back.eq("came_back"))
+                .filter(diesel::dsl::not(diesel::dsl::exists(
+                    $crate::store::schema::record_reversals::table
+                        .filter(
+                            $crate::store::schema::record_reversals::books_id
+                                .eq($crate::store::schema::piece_refunds::books_id),
+                        )
+                        .filter(
+                            $crate::store::schema::record_reversals::record_id
+                                .eq($crate::store::schema::piece_refunds::record_id),
+                        ),
+                ))),
+        )))
+    };
+}
+use standing_sale;

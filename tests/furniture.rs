@@ -1,7 +1,11 @@
 //! Pieces of furniture through the door: how they come, what is put into them, and what their sale is.
 #![cfg(test)]
 
+mod buyers;
+mod leaving;
 mod listed;
+mod lots;
+mod two_bases;
 
 use serde_json::{Value, json};
 
@@ -263,7 +267,7 @@ fn a_sale_taken_back_on_a_later_day_leaves_the_piece_sold_until_then() {
     shop.owner.is_refused(422, &reversal, early).error_at("/date");
     shop.owner.records(&reversal, json!({ "reason": "the cheque bounced", "date": "2026-04-01" }));
     let between = shop.owner.is_refused(409, &path, shop.sale("2026-03-09", "350.00"));
-    assert!(between.error_at("/date").contains("its earlier sale was taken back on 2026-04-01"));
+    assert!(between.error_at("/date").contains("its earlier leaving was taken back on 2026-04-01"));
     shop.owner.records(&path, shop.sale("2026-04-01", "350.00"));
 }
 

@@ -223,3 +223,19 @@ fn accrual_books_have_a_decembers_statement_in_december_and_its_money_in_january
     let statement = people.owner.reads(&format!("/v1/episodes/{shelves}/statement?to=2025-12-31"));
     assert_eq!((&statement["income_total"], &statement["income_fees"]), (&json!("300.00"), &json!("40.00")));
 }
+
+// Schedule C instructions, lines 1 and 2, from memory: the gross is on line 1 and what went back on line 2.
+#[test]
+fn what_statements_correct_is_counted_once_between_gross_and_received() {
+    let world = World::open();
+    let people = people(&world);
+    let statement = |adjustments: &str, net: &str| {
+        people.statement(json!({ "lines": [{ "stream": "advertising", "gross": "100.00" }],
+            "adjustments": adjustments, "net": net }))
+    };
+    people.owner.records("/v1/payouts", statement("-30.00", "70.00"));
+    people.owner.records("/v1/payouts", statement("20.00", "120.00"));
+    let bridge = people.owner.reads("/v1/tax-years/2026/summary")["reconciliation"].clone();
+    assert_eq!((&bridge["gross"], &bridge["received"]), (&json!("220.00"), &json!("190.00")), "{bridge}");
+    assert_eq!((&bridge["by_statements"], &bridge["in_other_ways"]), (&json!("190.00"), &json!("0.00")));
+}

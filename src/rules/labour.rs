@@ -13,7 +13,7 @@ use super::ids::{EpisodeId, MoneyAccountId, PartyId, PieceId, ProjectId};
 use super::journal::{Account, ExpenseClass, TaxClass};
 use super::money::{Amount, Currency, Exchange, Hours, Money, Rate};
 use super::objects::TargetAsked;
-use super::pieces::PieceInWork;
+use super::pieces::{Gone, PieceInWork};
 use super::recording::{
     Category, CostObject, Label, MoneyAccount, Pen, RecordFinding, Recording, Side, Source, SourceKind, Word,
 };
@@ -80,7 +80,7 @@ pub enum LabourFinding {
     PaidFromMissing,
     PieceDecides,
     NoSuchTreatment { name: TreatmentName },
-    PieceSold { sold_on: NaiveDate },
+    PieceGone { gone: Gone },
 }
 
 impl Explain for LabourFinding {
@@ -114,8 +114,8 @@ impl Explain for LabourFinding {
                 format!("pay for work on no piece can not be treated as {name}"),
                 "name the piece, or treat the pay as an expense, a home improvement or repair, or personal",
             ),
-            Self::PieceSold { sold_on } => Said::conflict(
-                format!("the piece was sold on {sold_on}, and its cost was settled that day"),
+            Self::PieceGone { gone: Gone { on, how } } => Said::conflict(
+                format!("the piece was {how} on {on}, and its cost was settled that day"),
                 "reverse the sale first if the work came before it, or record the work on an episode",
             ),
         }
@@ -189,9 +189,9 @@ fn piece_fits<'a>(facts: &'a LabourFacts, new: &NewLabour) -> Result<Option<&'a 
         let why = RecordFinding::BeforeItBegan { what: "piece", began, date: new.date };
         return Err(Refusal::new("/date", why));
     }
-    match worked.sold_on {
-        Some(sold_on) if new.date > sold_on || new.standing == LabourStanding::Paid => {
-            Err(Refusal::new("/piece", LabourFinding::PieceSold { sold_on }))
+    match worked.gone {
+        Some(gone) if new.date > gone.on || new.standing == LabourStanding::Paid => {
+            Err(Refusal::new("/piece", LabourFinding::PieceGone { gone }))
         }
         _ => Ok(Some(worked)),
     }

@@ -15,21 +15,30 @@ pub struct PieceInWork {
     pub piece: Piece,
     /// The record that brought the piece in.
     pub record: RecordId,
-    pub sold_on: Option<NaiveDate>,
+    /// Set once it was sold or left in another way.
+    pub gone: Option<Gone>,
+}
+
+/// When and how a piece left.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Gone {
+    pub on: NaiveDate,
+    /// Such as `sold` or `given away`.
+    pub how: &'static str,
 }
 
 /// Why a piece takes no further cost.
 #[derive(Clone, Debug, PartialEq)]
 pub enum PieceFinding {
-    Sold { name: String, sold_on: NaiveDate },
+    Gone { name: String, gone: Gone },
 }
 
 impl Explain for PieceFinding {
     fn say(&self) -> Said {
         match self {
-            Self::Sold { name, sold_on } => Said::conflict(
-                format!("{name} was sold on {sold_on}, and what it had cost by then went with it"),
-                "name another piece or an episode, or reverse the sale first",
+            Self::Gone { name, gone: Gone { on, how } } => Said::conflict(
+                format!("{name} was {how} on {on}, and what it had cost by then went with it"),
+                "name another piece or an episode, or take that record back first",
             ),
         }
     }
@@ -37,10 +46,10 @@ impl Explain for PieceFinding {
 
 impl PieceInWork {
     /// # Errors
-    /// [`PieceFinding::Sold`], or [`RecordFinding::BeforeItBegan`] for a day before the piece came.
+    /// [`PieceFinding::Gone`], or [`RecordFinding::BeforeItBegan`] for a day before the piece came.
     pub fn takes_costs_on(&self, date: NaiveDate) -> Result<(), Refusal> {
-        if let Some(sold_on) = self.sold_on {
-            return Err(PieceFinding::Sold { name: self.piece.name.clone(), sold_on }.into());
+        if let Some(gone) = self.gone {
+            return Err(PieceFinding::Gone { name: self.piece.name.clone(), gone }.into());
         }
         let began = self.piece.acquired_on;
         if date < began {

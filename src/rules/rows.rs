@@ -8,8 +8,9 @@ mod tools;
 mod years;
 
 pub use goods::{
-    Basis, Gift, GiftFate, GiftRelation, Lot, LotMove, LotMoveKind, LotStanding, Piece, PieceOrigin,
-    PiecePurpose, PieceSale, PurchaseLine, SaleCharacter, Target,
+    Basis, ConsignmentAct, DepositAct, Gift, GiftFate, GiftRelation, LeavingKind, Lot, LotMove, LotMoveKind,
+    LotStanding, Piece, PieceBack, PieceConsignment, PieceDeposit, PieceLeaving, PieceOrigin, PiecePurpose,
+    PieceRefund, PieceSale, PurchaseLine, SaleCharacter, Target,
 };
 pub use income::{
     Clawback, Deal, DealShare, Instalment, InstalmentDue, Invoice, Payout, Promise, PromiseKept,
@@ -44,6 +45,10 @@ pub enum Row {
     ToolDisposal(ToolDisposal),
     Piece(Piece),
     PieceSale(PieceSale),
+    PieceLeaving(PieceLeaving),
+    PieceConsignment(PieceConsignment),
+    PieceDeposit(PieceDeposit),
+    PieceRefund(PieceRefund),
     Labour(Labour),
     Trip(Trip),
     Gift(Gift),

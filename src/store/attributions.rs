@@ -13,10 +13,10 @@ use super::error::StoreError;
 use super::recording::object_columns;
 use super::records::{After, AttributionKept, AttributionRow, attribution, attributions_with_source};
 use super::schema::{
-    attributions, lots, movements, piece_sales, pieces, record_objects, record_reversals, records, sources,
-    tools,
+    attributions, lots, movements, piece_leavings, piece_sales, pieces, record_objects, record_reversals,
+    records, sources, tools,
 };
-use super::{live, money, read_as};
+use super::{live, money, read_as, standing_sale};
 use crate::rules::attributions::{Counts, SourceGiven, SourceMoved, SourceStanding, ThingBehind};
 use crate::rules::ids::{EpisodeId, ProjectId, RecordId, SourceId};
 use crate::rules::journal::Stream;
@@ -117,7 +117,7 @@ impl Tx<'_> {
         })
     }
 
-    /// The lot, tool or piece whose cost the source is; a piece that was stock and is sold is none any more.
+    /// The lot, tool or piece whose cost the source is; a piece that was stock and is sold or gone is none any more.
     async fn thing_behind(&mut self, id: SourceId) -> Result<Option<ThingBehind>, StoreError> {
         let books = self.id.0;
         let lot = lots::table.filter(lots::books_id.eq(books)).filter(lots::source_id.eq(id.0));
@@ -131,8 +131,13 @@ impl Tx<'_> {
         let sold = piece_sales::table
             .filter(piece_sales::books_id.eq(pieces::books_id))
             .filter(piece_sales::piece_id.eq(pieces::id))
-            .filter(live!(piece_sales));
-        let stock_sold = pieces::purpose.eq(PiecePurpose::Resale.as_str()).and(diesel::dsl::exists(sold));
+            .filter(standing_sale!());
+        let left = piece_leavings::table
+            .filter(piece_leavings::books_id.eq(pieces::books_id))
+            .filter(piece_leavings::piece_id.eq(pieces::id))
+            .filter(live!(piece_leavings));
+        let gone = diesel::dsl::exists(sold).or(diesel::dsl::exists(left));
+        let stock_sold = pieces::purpose.eq(PiecePurpose::Resale.as_str()).and(gone);
         let piece = pieces::table
             .filter(pieces::books_id.eq(books))
             .filter(pieces::source_id.eq(id.0))

@@ -1,6 +1,9 @@
 //! Furniture: pieces, what was put into them, and their sales.
 
+mod leavings;
 mod listed;
+mod promised;
+mod refunds;
 
 use chrono::NaiveDate;
 use diesel::prelude::*;
@@ -11,12 +14,13 @@ use uuid::Uuid;
 use super::books::Tx;
 use super::error::StoreError;
 use super::recording::object_columns;
-use super::schema::{attributions, movements, piece_sales, pieces, record_reversals};
-use super::{live, money, read_as};
+use super::schema::{attributions, movements, piece_sales, pieces, record_reversals, records};
+use super::{live, money, read_as, standing_sale};
 use crate::rules::furniture::{PieceCost, PieceFacts};
 use crate::rules::ids::{PieceId, RecordId, SourceId};
-use crate::rules::money::Money;
-use crate::rules::rows::{Basis, Piece, PieceSale, SaleCharacter};
+use crate::rules::money::{Currency, Money};
+use crate::rules::recording::{Side, Word};
+use crate::rules::rows::{Basis, Piece, PieceBack, PieceSale, SaleCharacter};
 
 pub use listed::PieceListed;
 
@@ -49,6 +53,7 @@ impl Tx<'_> {
                 pieces::purpose.eq(row.purpose.as_str()),
                 pieces::acquired_on.eq(row.acquired_on),
                 pieces::basis.eq(basis_column(row.basis)),
+                pieces::value.eq(row.value.map(Money::amount)),
                 pieces::treatment.eq(row.treatment.code()),
                 pieces::episode_id.eq(episode),
                 pieces::project_id.eq(project),
@@ -72,6 +77,7 @@ impl Tx<'_> {
                 piece_sales::gross.eq(row.gross.amount()),
                 piece_sales::fees.eq(row.fees.amount()),
                 piece_sales::basis.eq(basis_column(row.basis)),
+                piece_sales::basis_for_loss.eq(row.basis_for_loss.map(Money::amount)),
                 piece_sales::character.eq(row.character.as_str()),
             ))
             .execute(self.connection)
@@ -88,12 +94,21 @@ impl Tx<'_> {
             found => found?,
         };
         let source = work.piece.source;
+        let refunds = self.refunds_of_piece(id).await?;
+        let came_back = refunds.into_iter().rfind(|(_, refund)| refund.back == PieceBack::CameBack);
         Ok(PieceFacts {
             record: work.record,
+            since: self.piece_since(work.record).await?,
             costs: self.costs_of_piece(source).await?,
             attributed: self.attributed_of(source).await?,
+            given: self.given_of(source, Side::Cost).await?,
+            last_given: self.last_given_of(source).await?,
             sale: self.sale_of_piece(id).await?.map(|kept| kept.sale),
-            sold_until: self.sold_until(id).await?,
+            left: self.leaving_of_piece(id).await?.map(|(_, left)| left),
+            gone_until: self.gone_until(id).await?.max(came_back.as_ref().map(|(_, refund)| refund.date)),
+            came_back: came_back.map(|(record, _)| record),
+            deposits: self.deposits_on(id).await?,
+            consigned: self.consigned(id).await?,
             piece: work.piece,
         })
     }
@@ -133,55 +148,93 @@ impl Tx<'_> {
         money("attributions.amount", sum.unwrap_or_default(), self.card().base)
     }
 
-    /// The last day on which a sale of the piece was taken back that is not the sale's own.
-    async fn sold_until(&mut self, id: PieceId) -> Result<Option<NaiveDate>, StoreError> {
-        let sales: Vec<(Uuid, NaiveDate)> = piece_sales::table
+    /// Set for what came out of another piece.
+    async fn piece_since(&mut self, record: RecordId) -> Result<Option<NaiveDate>, StoreError> {
+        Ok(records::table
+            .filter(records::books_id.eq(self.id.0))
+            .filter(records::id.eq(record.0))
+            .filter(records::word.eq(Word::Furniture.as_str()))
+            .filter(records::kind.eq_any(["parts", "conversion"]))
+            .select(records::date)
+            .first(self.connection)
+            .await
+            .optional()?)
+    }
+
+    async fn last_given_of(&mut self, source: SourceId) -> Result<Option<NaiveDate>, StoreError> {
+        Ok(attributions::table
+            .filter(attributions::books_id.eq(self.id.0))
+            .filter(attributions::source_id.eq(source.0))
+            .select(diesel::dsl::max(attributions::date))
+            .get_result(self.connection)
+            .await?)
+    }
+
+    /// The last day on which a sale or a leaving of the piece was taken back that is not its own.
+    async fn gone_until(&mut self, id: PieceId) -> Result<Option<NaiveDate>, StoreError> {
+        let mut went: Vec<(Uuid, NaiveDate)> = piece_sales::table
             .filter(piece_sales::books_id.eq(self.id.0))
             .filter(piece_sales::piece_id.eq(id.0))
             .select((piece_sales::record_id, piece_sales::date))
             .load(self.connection)
             .await?;
-        let records: Vec<Uuid> = sales.iter().map(|(record, _)| *record).collect();
+        went.extend(self.leavings_ever(id).await?);
+        let records: Vec<Uuid> = went.iter().map(|(record, _)| *record).collect();
         let taken_back = self.taken_back_among(&records).await?;
-        let later = sales
+        let later = went
             .iter()
             .filter_map(|(record, date)| taken_back.get(record).map(|(_, on)| *on).filter(|on| on > date));
         Ok(later.max())
     }
 
-    /// The sale of a piece that stands, if it was sold.
+    /// The sale of a piece that stands, if it was sold and did not come back.
     /// # Errors
     /// What the database could not do.
     pub async fn sale_of_piece(&mut self, id: PieceId) -> Result<Option<SaleKept>, StoreError> {
-        type Row = (Uuid, NaiveDate, Decimal, Decimal, Option<Decimal>, String);
-        let row: Option<Row> = piece_sales::table
+        let row: Option<SaleRow> = piece_sales::table
             .filter(piece_sales::books_id.eq(self.id.0))
             .filter(piece_sales::piece_id.eq(id.0))
-            .filter(live!(piece_sales))
-            .select((
-                piece_sales::record_id,
-                piece_sales::date,
-                piece_sales::gross,
-                piece_sales::fees,
-                piece_sales::basis,
-                piece_sales::character,
-            ))
+            .filter(standing_sale!())
+            .select(SaleRow::as_select())
             .first(self.connection)
             .await
             .optional()?;
-        let Some((record, date, gross, fees, basis, character)) = row else { return Ok(None) };
-        let base = self.card().base;
-        let sale = PieceSale {
-            piece: id,
-            date,
-            gross: money("piece_sales.gross", gross, base)?,
-            fees: money("piece_sales.fees", fees, base)?,
-            basis: match basis {
-                Some(basis) => Basis::Known(money("piece_sales.basis", basis, base)?),
-                None => Basis::Unknown,
-            },
-            character: read_as("piece_sales.character", &character, SaleCharacter::named)?,
-        };
-        Ok(Some(SaleKept { record: RecordId(record), sale }))
+        let Some(row) = row else { return Ok(None) };
+        let record = RecordId(row.record_id);
+        Ok(Some(SaleKept { record, sale: row.sale(self.card().base)? }))
+    }
+}
+
+/// A sale as it is stored.
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = piece_sales)]
+pub(super) struct SaleRow {
+    piece_id: Uuid,
+    record_id: Uuid,
+    date: NaiveDate,
+    gross: Decimal,
+    fees: Decimal,
+    basis: Option<Decimal>,
+    basis_for_loss: Option<Decimal>,
+    character: String,
+}
+
+impl SaleRow {
+    pub(super) fn record(&self) -> RecordId {
+        RecordId(self.record_id)
+    }
+
+    pub(super) fn sale(self, base: Currency) -> Result<PieceSale, StoreError> {
+        let basis = self.basis.map(|basis| money("piece_sales.basis", basis, base)).transpose()?;
+        let for_loss = self.basis_for_loss.map(|basis| money("piece_sales.basis_for_loss", basis, base));
+        Ok(PieceSale {
+            piece: PieceId(self.piece_id),
+            date: self.date,
+            gross: money("piece_sales.gross", self.gross, base)?,
+            fees: money("piece_sales.fees", self.fees, base)?,
+            basis: basis.map_or(Basis::Unknown, Basis::Known),
+            basis_for_loss: for_loss.transpose()?,
+            character: read_as("piece_sales.character", &self.character, SaleCharacter::named)?,
+        })
     }
 }

@@ -10,9 +10,10 @@ use super::books::Tx;
 use super::error::StoreError;
 use super::records::object_of;
 use super::schema::{piece_sales, pieces};
-use super::{live, money, read_as};
+use super::{live, money, read_as, standing_sale};
+use crate::rules::furniture::left_in_words;
 use crate::rules::ids::{PieceId, RecordId, SourceId};
-use crate::rules::pieces::PieceInWork;
+use crate::rules::pieces::{Gone, PieceInWork};
 use crate::rules::rows::{Basis, Piece, PieceOrigin, PiecePurpose};
 use crate::rules::treatment::Treatment;
 
@@ -25,6 +26,7 @@ struct PieceRow {
     purpose: String,
     acquired_on: NaiveDate,
     basis: Option<Decimal>,
+    value: Option<Decimal>,
     treatment: String,
     episode: Option<Uuid>,
     project: Option<Uuid>,
@@ -47,6 +49,7 @@ impl Tx<'_> {
                 pieces::purpose,
                 pieces::acquired_on,
                 pieces::basis,
+                pieces::value,
                 pieces::treatment,
                 pieces::episode_id,
                 pieces::project_id,
@@ -71,11 +74,18 @@ impl Tx<'_> {
             purpose: read_as("pieces.purpose", &row.purpose, PiecePurpose::named)?,
             acquired_on: row.acquired_on,
             basis,
+            value: row.value.map(|value| money("pieces.value", value, self.card().base)).transpose()?,
             treatment: read_as("pieces.treatment", &row.treatment, Treatment::of_code)?,
             object,
         };
-        let sold_on = self.piece_sold_on(id).await?;
-        Ok(PieceInWork { piece, record: RecordId(row.record), sold_on })
+        let gone = match self.piece_sold_on(id).await? {
+            Some(on) => Some(Gone { on, how: "sold" }),
+            None => {
+                let left = self.leaving_of_piece(id).await?;
+                left.map(|(_, left)| Gone { on: left.date, how: left_in_words(left.how) })
+            }
+        };
+        Ok(PieceInWork { piece, record: RecordId(row.record), gone })
     }
 
     /// The same for a piece that a request may leave out.
@@ -95,7 +105,7 @@ impl Tx<'_> {
         Ok(piece_sales::table
             .filter(piece_sales::books_id.eq(self.id.0))
             .filter(piece_sales::piece_id.eq(id.0))
-            .filter(live!(piece_sales))
+            .filter(standing_sale!())
             .select(piece_sales::date)
             .first(self.connection)
             .await

@@ -350,6 +350,57 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// Pieces in shops that sell them for a commission; they stay in these books.
+    piece_consignments (books_id, piece_id, record_id) {
+        books_id -> Uuid,
+        piece_id -> Uuid,
+        record_id -> Uuid,
+        date -> Date,
+        act -> Text,
+        shop_id -> Uuid,
+        commission -> Numeric,
+    }
+}
+
+diesel::table! {
+    /// What buyers put down on pieces, and what became of it.
+    piece_deposits (books_id, piece_id, record_id) {
+        books_id -> Uuid,
+        piece_id -> Uuid,
+        record_id -> Uuid,
+        date -> Date,
+        act -> Text,
+        amount -> Numeric,
+    }
+}
+
+diesel::table! {
+    /// How a piece left without a sale; once, unless it was reversed.
+    piece_leavings (books_id, piece_id, record_id) {
+        books_id -> Uuid,
+        piece_id -> Uuid,
+        record_id -> Uuid,
+        date -> Date,
+        how -> Text,
+        cost -> Numeric,
+    }
+}
+
+diesel::table! {
+    /// What buyers got back after a sale, and whether the piece came back.
+    piece_refunds (books_id, piece_id, record_id) {
+        books_id -> Uuid,
+        piece_id -> Uuid,
+        record_id -> Uuid,
+        sale_id -> Uuid,
+        date -> Date,
+        amount -> Numeric,
+        fees_back -> Numeric,
+        back -> Text,
+    }
+}
+
+diesel::table! {
     /// The sale of a piece; once, unless it was reversed.
     piece_sales (books_id, piece_id, record_id) {
         books_id -> Uuid,
@@ -359,6 +410,7 @@ diesel::table! {
         gross -> Numeric,
         fees -> Numeric,
         basis -> Nullable<Numeric>,
+        basis_for_loss -> Nullable<Numeric>,
         character -> Text,
     }
 }
@@ -375,6 +427,7 @@ diesel::table! {
         purpose -> Text,
         acquired_on -> Date,
         basis -> Nullable<Numeric>,
+        value -> Nullable<Numeric>,
         treatment -> Text,
         episode_id -> Nullable<Uuid>,
         project_id -> Nullable<Uuid>,
@@ -696,6 +749,10 @@ diesel::allow_tables_to_appear_in_same_query!(
     parties,
     payouts,
     period_acts,
+    piece_consignments,
+    piece_deposits,
+    piece_leavings,
+    piece_refunds,
     piece_sales,
     pieces,
     postings,

@@ -128,6 +128,8 @@ impl Tx<'_> {
             trips: self.trips_of_year(days).await?,
             gifts: self.gifts_of_year(days).await?,
             piece_sales: self.piece_sales_of_year(days).await?,
+            refunds: self.refunds_of_year(days).await?,
+            pieces_left: self.pieces_left_in_year(days).await?,
             payouts: self.payouts_of_year(days).await?,
             instalments: self.instalments_between(days.first, days.last).await?,
             receivables: self.receivables_of_year(days).await?,

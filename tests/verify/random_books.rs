@@ -9,6 +9,7 @@ use crate::chance::Chance;
 use crate::world::{Caller, Kept, World};
 
 mod mirror;
+mod pieces;
 mod trade;
 
 /// Cents as an amount of dollars.
@@ -46,6 +47,8 @@ pub struct Business {
     lots: Vec<String>,
     tools: Vec<String>,
     pieces: Vec<String>,
+    /// Those that were sold once, whatever became of the sale.
+    sold: Vec<String>,
     deals: Vec<String>,
     /// Each with its deal.
     promises: Vec<(String, String)>,
@@ -99,6 +102,7 @@ impl Business {
             lots: Vec::new(),
             tools: Vec::new(),
             pieces: Vec::new(),
+            sold: Vec::new(),
             deals: Vec::new(),
             promises: Vec::new(),
             gifts: Vec::new(),

@@ -31,6 +31,9 @@ pub struct PieceListedBody {
     /// Left out while it is held.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sold_on: Option<NaiveDate>,
+    /// The day it left without a sale.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left_on: Option<NaiveDate>,
     /// Where its costs and its sale are shown.
     #[schema(example = "/v1/furniture/0192a1b2-0000-7000-8000-000000000001/standing")]
     pub standing: String,
@@ -51,8 +54,9 @@ impl From<PieceListed> for PieceListedBody {
                 Basis::Unknown => None,
             },
             cost: one.cost,
-            state: PieceState::of(one.sold_on),
+            state: PieceState::of(one.sold_on, one.left.map(|(_, how)| how)),
             sold_on: one.sold_on,
+            left_on: one.left.map(|(on, _)| on),
         }
     }
 }

@@ -169,6 +169,7 @@ fn personal_sales(summary: &YearSummary, section: &mut Section<'_>) {
         let link = format!("/v1/furniture/{}/standing", row.piece);
         section.row("", &format!("{what}: proceeds"), &row.proceeds.to_string(), "", &link);
         section.maybe(&what, "basis", row.basis);
+        section.maybe(&what, "basis for a loss", row.basis_for_loss);
         section.maybe(&what, "gain, taxed", row.gain);
         section.maybe(&what, "loss, not deducted", row.loss);
     }

@@ -37,7 +37,8 @@ pub struct NewPiece {
     /// Nobody knows what it cost: a question to the preparer, never zero.
     #[serde(default)]
     pub basis_unknown: bool,
-    /// What it would have fetched that day as it stood; needed to bring a piece owned before into resale.
+    /// What it would have fetched that day as it stood; needed to bring a piece owned before into resale. Where a gift or
+    /// a set piece owned before was worth less than it had cost, this counts for a loss and `basis` for a gain.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub value: Option<Amount>,
     /// What the value rests on: an advertisement, an appraisal, a receipt for the like.
@@ -75,6 +76,7 @@ pub enum AcquireFinding {
     BasisKnownAndUnknown,
     BasisOf { origin: PieceOrigin },
     ValueMissing { origin: PieceOrigin },
+    SwapHasItsOwnCall,
     ClassWithoutSet { purpose: PiecePurpose },
     AcquiredAfter { acquired_on: NaiveDate, date: NaiveDate },
 }
@@ -110,6 +112,10 @@ impl Explain for AcquireFinding {
                 ),
                 "give value: what it would have fetched that day as it stood",
             ),
+            Self::SwapHasItsOwnCall => Said::invalid(
+                "a piece taken for another one is recorded with the one that was given",
+                "send it to POST /v1/furniture/{id}/swap of the piece that was given",
+            ),
             Self::ClassWithoutSet { purpose } => Said::invalid(
                 format!("a class of expense is given, but the purpose is {purpose}"),
                 "leave expense_class out, or say the purpose set",
@@ -129,6 +135,7 @@ pub(super) const fn origin_in_words(origin: PieceOrigin) -> &'static str {
         PieceOrigin::Found => "found",
         PieceOrigin::Gifted => "given",
         PieceOrigin::Built => "built",
+        PieceOrigin::Swapped => "swapped for another",
     }
 }
 
@@ -194,6 +201,7 @@ pub(super) fn bring_in(
         purpose: new.purpose,
         acquired_on: new.acquired_on.unwrap_or(new.date),
         basis: arrival.basis,
+        value: arrival.value,
         treatment: arrival.treatment,
         object: arrival.object,
     };
@@ -203,16 +211,28 @@ pub(super) fn bring_in(
     entry.debit(account, amount, class);
     entry.credit(arrival.paid_from.map_or(Account::OwnerContribution, MoneyAccount::paying), amount, None);
     let entry = rec.post(entry)?;
+    take_in(rec, new.date, &piece, amount, entry);
+    rec.notes.extend(arrival.conversion_in_words(amount));
+    Ok((piece, amount))
+}
+
+/// Writes the piece's row and opens its source with `amount`. What is kept is a cost of its episode at once, what is
+/// for resale waits for the sale.
+pub(super) fn take_in(
+    rec: &mut Recording,
+    date: NaiveDate,
+    piece: &Piece,
+    amount: Money,
+    entry: Option<usize>,
+) {
     let source =
         Source { id: piece.source, side: Side::Cost, kind: SourceKind::Piece, text: piece.name.clone() };
-    rec.open_source(source, new.date, amount, entry);
+    rec.open_source(source, date, amount, entry);
     if let (PiecePurpose::Set | PiecePurpose::Personal, Some(object)) = (piece.purpose, piece.object) {
-        rec.attribute(piece.source, new.date, object, Label::Category(Category::Furniture), amount);
+        rec.attribute(piece.source, date, object, Label::Category(Category::Furniture), amount);
     }
     rec.about.extend(piece.object);
-    rec.notes.extend(arrival.conversion_in_words(amount));
     rec.rows.push(Row::Piece(piece.clone()));
-    Ok((piece, amount))
 }
 
 /// Reads everything but the dates, the object and the currency; what is wrong goes to `findings`.
@@ -235,7 +255,7 @@ pub(super) fn read<'a>(
             findings.add(Refusal::new("/paid_from", AcquireFinding::PaidButNotBought { origin }));
         }
     }
-    let treatment = findings.keep(treatment(new));
+    let treatment = findings.keep(treatment_of(new.purpose, new.expense_class));
     let basis = findings.keep(basis(new, exchange));
     let value = findings.keep(value(new, exchange)).flatten();
     if new.is_converted() && new.value.is_none() && matches!(basis, Some(Basis::Known(_))) {
@@ -252,8 +272,8 @@ impl NewPiece {
     }
 }
 
-fn treatment(new: &NewPiece) -> Result<Treatment, Refusal> {
-    match (new.purpose, new.expense_class) {
+pub(super) fn treatment_of(purpose: PiecePurpose, class: Option<ExpenseClass>) -> Result<Treatment, Refusal> {
+    match (purpose, class) {
         (PiecePurpose::Set, Some(ExpenseClass::Depreciation | ExpenseClass::SmallTools)) => {
             Err(TreatmentFinding::DepreciationIsNotBought).at("/expense_class")
         }
@@ -278,6 +298,7 @@ fn basis(new: &NewPiece, exchange: Exchange) -> Result<Basis, Refusal> {
     match (new.origin, known) {
         (PieceOrigin::Bought, Some(price)) if price.is_positive() => Ok(Basis::Known(price)),
         (PieceOrigin::Bought, _) => Err(AcquireFinding::PriceMissing).at("/basis"),
+        (PieceOrigin::Swapped, _) => Err(AcquireFinding::SwapHasItsOwnCall).at("/origin"),
         (PieceOrigin::Found | PieceOrigin::Built, None) if !new.basis_unknown => {
             Ok(Basis::Known(Money::zero(exchange.base)))
         }
@@ -338,23 +359,33 @@ impl Arrival<'_> {
         said
     }
 
-    /// At what the owner's own came into stock, and what is open about that.
+    /// At what the owner's own came into stock or what two bases it has, and what is open about that.
     fn conversion_in_words(&self, amount: Money) -> Vec<String> {
         let mut said = Vec::new();
-        if !self.new.is_converted() {
+        let (stock, given) = (self.new.is_converted(), self.new.origin == PieceOrigin::Gifted);
+        let second =
+            given || (self.new.origin == PieceOrigin::AlreadyOwned && self.new.purpose == PiecePurpose::Set);
+        if !stock && !second {
             return said;
         }
-        if let (Basis::Known(basis), Some(value)) = (self.basis, self.value) {
-            said.push(format!("Taken in at {amount}, the lower of its basis {basis} and its value {value}."));
-            if self.new.origin == PieceOrigin::Gifted && value.amount() < basis.amount() {
-                said.push(
-                    "Question: of a gift worth less than it had cost the giver, the giver's basis counts for \
-                     a gain and the value for a loss."
-                        .to_owned(),
-                );
+        match (self.basis, self.value) {
+            (Basis::Known(basis), Some(value)) if stock => {
+                said.push(format!(
+                    "Taken in at {amount}, the lower of its basis {basis} and its value {value}."
+                ));
             }
+            (Basis::Known(basis), Some(value)) if value.amount() < basis.amount() => said.push(format!(
+                "It has two bases: {basis} counts for a gain, its value {value} for a loss, and what lies between is \
+                 neither."
+            )),
+            (Basis::Known(_), None) => said.push(
+                "Question: what was it worth that day? Worth less than it had cost, the value counts for a loss."
+                    .to_owned(),
+            ),
+            _ => {}
         }
-        if self.new.evidence.as_deref().is_none_or(|text| text.trim().is_empty()) {
+        let no_evidence = self.new.evidence.as_deref().is_none_or(|text| text.trim().is_empty());
+        if no_evidence && (stock || self.value.is_some()) {
             said.push(
                 "Question: what does the value rest on? Keep an advertisement or an appraisal.".to_owned(),
             );

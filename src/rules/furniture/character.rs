@@ -1,7 +1,7 @@
 //! What a sale of furniture is to the tax office, decided from stated facts, and why, in words.
 
 use super::super::money::{Currency, Money, MoneyFinding};
-use super::super::rows::{Basis, Piece, PiecePurpose, PieceSale, SaleCharacter};
+use super::super::rows::{Basis, Piece, PieceOrigin, PiecePurpose, PieceSale, SaleCharacter};
 use super::super::treatment::Treatment;
 
 /// A piece at the moment of its sale.
@@ -25,18 +25,22 @@ pub enum Outcome {
 }
 
 /// Gross less fees less basis. A gain on the owner's own things is taxed and a loss on them is not deducted,
-/// nor set against a gain on another: each sale stands alone.
+/// nor set against a gain on another: each sale stands alone. Where there are two bases, what lies between them is
+/// neither a gain nor a loss.
 /// # Errors
 /// As [`Money::plus`].
 /// # Source
-/// IRS FS-2023-06, questions and answers on information returns of payments (seen in a page copying it).
+/// IRS FS-2023-06, questions and answers on information returns of payments (seen in a page copying it). Publication 551,
+/// property received as a gift and property changed to business use: two bases (seen).
 pub fn outcome(sale: &PieceSale) -> Result<Outcome, MoneyFinding> {
     let Basis::Known(basis) = sale.basis else { return Ok(Outcome::Unknown) };
-    let left = sale.gross.minus(sale.fees)?.minus(basis)?;
-    Ok(if left.is_positive() {
-        Outcome::Gain(left)
-    } else if left.is_negative() {
-        Outcome::Loss(left.absolute())
+    let net = sale.gross.minus(sale.fees)?;
+    let over = net.minus(basis)?;
+    let under = net.minus(sale.basis_for_loss.unwrap_or(basis))?;
+    Ok(if over.is_positive() {
+        Outcome::Gain(over)
+    } else if under.is_negative() {
+        Outcome::Loss(under.absolute())
     } else {
         Outcome::Even
     })
@@ -72,8 +76,26 @@ impl OnSale<'_> {
         Ok(Basis::Known(basis))
     }
 
+    /// The basis for a loss, where it is lower: a gift counts at its value on the day it was given, and what the owner
+    /// had before counts at its value on the day it came into the business. Stock stands at the lower one already.
+    pub fn basis_for_loss(&self, base: Currency) -> Result<Option<Money>, MoneyFinding> {
+        let two = matches!(
+            (self.character(), self.piece.origin),
+            (SaleCharacter::PersonalProperty | SaleCharacter::BusinessProperty, PieceOrigin::Gifted)
+                | (SaleCharacter::BusinessProperty, PieceOrigin::AlreadyOwned)
+        );
+        let (Basis::Known(basis), Basis::Known(came_at), Some(value)) =
+            (self.basis(base)?, self.piece.basis, self.piece.value.filter(|_| two))
+        else {
+            return Ok(None);
+        };
+        let less = came_at.minus(came_at.at_most(value))?;
+        let lower = basis.minus(less.at_most(basis))?;
+        Ok(less.is_positive().then_some(lower).filter(|lower| *lower != basis))
+    }
+
     /// What of its cost was deducted as an expense; none where nothing was.
-    fn deducted(&self) -> Option<Money> {
+    pub fn deducted(&self) -> Option<Money> {
         let expensed = matches!(self.piece.treatment, Treatment::Expense(_));
         Some(self.incurred).filter(|cost| expensed && cost.is_positive())
     }
@@ -129,7 +151,31 @@ impl OnSale<'_> {
             }
             (_, Outcome::Even) => "Neither a gain nor a loss.".to_owned(),
         });
+        said.extend(self.two_bases_in_words(sale)?);
         Ok(said)
+    }
+}
+
+impl OnSale<'_> {
+    fn two_bases_in_words(&self, sale: &PieceSale) -> Result<Option<String>, MoneyFinding> {
+        if let (Basis::Known(gain), Some(loss)) = (sale.basis, sale.basis_for_loss) {
+            return Ok(Some(format!(
+                "It has two bases: {gain} counts for a gain, {loss} for a loss, and what lies between is neither."
+            )));
+        }
+        let piece = self.piece;
+        let (SaleCharacter::StockInTrade, Basis::Known(came_at), Some(value)) =
+            (sale.character, piece.basis, piece.value)
+        else {
+            return Ok(None);
+        };
+        let more = came_at.minus(came_at.at_most(value))?;
+        Ok(more.is_positive().then(|| {
+            format!(
+                "Question: it came into stock at its value, {more} under what it had cost before. May the higher \
+                 basis be set against a gain?"
+            )
+        }))
     }
 }
 

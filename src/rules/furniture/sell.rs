@@ -5,15 +5,17 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::super::ids::{EpisodeId, MoneyAccountId, PartyId, ProjectId, RecordId};
+use super::super::ids::{EpisodeId, MoneyAccountId, PartyId, ProjectId};
 use super::super::journal::{Account, EntryDraft, ExpenseClass, Stream, TaxClass};
 use super::super::money::{Amount, Currency, Exchange, Money, MoneyFinding, Rate};
 use super::super::objects::ObjectAsked;
 use super::super::recording::{
-    Category, CostObject, Label, MoneyAccount, Pen, RecordFinding, Recording, Side, Source, SourceKind, Word,
+    Category, CostObject, Label, MoneyAccount, Pen, Recording, Side, Source, SourceKind, Word,
 };
 use super::super::refusal::{At, Explain, Findings, Refusal, Said};
-use super::super::rows::{PieceSale, Row, SaleCharacter};
+use super::super::rows::{
+    ConsignmentAct, DepositAct, PieceConsignment, PieceDeposit, PieceSale, Row, SaleCharacter,
+};
 use super::PieceFacts;
 use super::character::OnSale;
 
@@ -22,14 +24,15 @@ use super::character::OnSale;
 #[serde(deny_unknown_fields)]
 pub struct NewSale {
     pub date: NaiveDate,
-    /// What the buyer paid for the piece, before fees and without sales tax; above zero.
+    /// What the buyer paid for the piece, before fees and without sales tax; above zero. A deposit taken before is part of
+    /// it.
     pub gross: Amount,
-    /// What the marketplace kept.
+    /// What the marketplace kept. Of a piece that stands in a shop, the shop's commission where it is left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fees: Option<Amount>,
     /// The money account that took the rest.
     pub paid_into: MoneyAccountId,
-    /// The buyer or the marketplace.
+    /// The buyer or the marketplace; the shop where a piece stands in one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub party: Option<PartyId>,
     /// The episode it counts for; the piece's own where neither episode nor project is named.
@@ -55,30 +58,20 @@ pub struct NewSale {
 /// What can be wrong with a sale.
 #[derive(Clone, Debug, PartialEq)]
 pub enum SellFinding {
-    AlreadySold { name: String, sold_on: NaiveDate },
     FeesMoreThanGross { fees: Money, gross: Money },
-    CostAfterSale { last: NaiveDate, date: NaiveDate },
-    SoldUntil { name: String, until: NaiveDate, date: NaiveDate },
+    DepositMoreThanPrice { held: Money, comes: Money },
 }
 
 impl Explain for SellFinding {
     fn say(&self) -> Said {
         match self {
-            Self::AlreadySold { name, sold_on } => Said::conflict(
-                format!("{name} was already sold on {sold_on}"),
-                "name another piece, or reverse that sale first",
-            ),
             Self::FeesMoreThanGross { fees, gross } => Said::invalid(
                 format!("fees of {fees} are more than the {gross} it was sold for"),
                 "correct one of the two; a charge of its own is a purchase",
             ),
-            Self::CostAfterSale { last, date } => Said::conflict(
-                format!("a cost was put into the piece on {last}, after {date}, the day of this sale"),
-                "correct the date, or reverse that cost and record it where it belongs",
-            ),
-            Self::SoldUntil { name, until, date } => Said::conflict(
-                format!("{name} is sold on {date} by the books: its earlier sale was taken back on {until}"),
-                format!("date the sale on {until} or later"),
+            Self::DepositMoreThanPrice { held, comes } => Said::conflict(
+                format!("a deposit of {held} is held, and the sale brings {comes} after fees"),
+                "give the whole price in gross, or pay what is too much of the deposit back first",
             ),
         }
     }
@@ -93,12 +86,28 @@ pub(super) struct Terms {
     tax_by_marketplace: Money,
 }
 
+impl Terms {
+    /// What the buyer's money comes to after fees, sales tax included.
+    pub(super) fn comes(&self) -> Result<Money, MoneyFinding> {
+        self.net.plus(self.tax_collected)
+    }
+
+    /// A price without fees and sales tax.
+    pub(super) fn of_price(gross: Money) -> Self {
+        let nothing = Money::zero(gross.currency());
+        Self { gross, fees: nothing, net: gross, tax_collected: nothing, tax_by_marketplace: nothing }
+    }
+}
+
+/// What the buyer gave: accounts to debit, which come to the net and the sales tax together.
+pub(super) type Paid = [(Account, Money, Option<TaxClass>)];
+
 /// Sells a piece. Its purpose decides the character: resale is stock in trade (gross receipts and the cost of
 /// the piece sold), personal is the owner's own property (proceeds net of fees are contributed, never business
 /// income), set is business property. `paid_into` is the account that `sale.paid_into` names.
 ///
 /// # Errors
-/// [`SellFinding`] and the ground's findings at their fields, all at once: a piece already sold, a sale before
+/// [`SellFinding`], [`GoingFinding`](super::GoingFinding) and the ground's findings at their fields, all at once: a piece already sold, a sale before
 /// the piece came or before its last cost, fees above the gross, a gross that is not above zero.
 /// # Source
 /// IRS Publication 334 ch. 5-7, gross receipts and cost of goods sold; IRS FS-2023-06, own things sold (seen in
@@ -111,52 +120,58 @@ pub fn sell(
 ) -> Result<Recording, Refusal> {
     let piece = &facts.piece;
     let mut findings = Findings::new();
-    if let Some(sold) = &facts.sale {
-        findings.add(SellFinding::AlreadySold { name: piece.name.clone(), sold_on: sold.date });
-    }
     findings.keep(pen.open_day(sale.date));
-    findings.keep(after_it_came(sale.date, piece.acquired_on));
-    let last = facts.costs.iter().map(|cost| cost.date).max();
-    if let Some(last) = last.filter(|last| *last > sale.date && sale.date >= piece.acquired_on) {
-        findings.add(Refusal::new("/date", SellFinding::CostAfterSale { last, date: sale.date }));
-    }
-    if let Some(until) = facts.sold_until.filter(|until| sale.date < *until) {
-        let finding = SellFinding::SoldUntil { name: piece.name.clone(), until, date: sale.date };
-        findings.add(Refusal::new("/date", finding));
-    }
+    facts.may_be_sold(sale.date, &mut findings);
     let named = ObjectAsked { episode: sale.episode, project: sale.project }.optional();
     let named = findings.keep(named).flatten();
     let exchange = findings.keep(Exchange::of(sale.currency, sale.rate, pen.base()));
-    let terms = exchange.and_then(|exchange| read(sale, exchange, &mut findings));
+    let commission = facts.consigned.as_ref().map(|(_, at)| at.commission);
+    let mut terms = exchange.and_then(|exchange| read(sale, exchange, &mut findings));
+    if let (Some(terms), Some(commission), None) = (&mut terms, commission, sale.fees) {
+        terms.fees = terms.gross.portion(commission, Decimal::ONE_HUNDRED)?;
+        terms.net = terms.gross.minus(terms.fees)?;
+    }
+    let held = facts.deposits.held;
+    if let Some(terms) = &terms {
+        let comes = terms.comes()?;
+        if held.amount() > comes.amount() {
+            findings.add(SellFinding::DepositMoreThanPrice { held, comes });
+        }
+    }
     findings.or_refuse()?;
     let text = format!("{} sold", piece.name);
     let mut rec = Recording::new(Word::Furniture, "sale", sale.date, text);
-    rec.party = sale.party;
-    rec.depends_on = records_of(facts);
+    rec.party = sale.party.or(facts.consigned.as_ref().map(|(_, at)| at.shop));
+    rec.depends_on = facts.records();
     if let Some(terms) = terms {
         let (incurred, added) = (facts.incurred(pen.base())?, facts.added(pen.base())?);
         let on_sale = OnSale { piece, incurred, added, attributed: facts.attributed };
-        hand_over(pen, &mut rec, &on_sale, &terms, paid_into, named.or(piece.object))?;
+        let in_money = terms.comes()?.minus(held)?;
+        let paid = [(Account::DepositsReceived, held, None), (paid_into.receiving(), in_money, None)];
+        hand_over(pen, &mut rec, &on_sale, &terms, &paid, named.or(piece.object))?;
+        settle_before(&mut rec, facts, terms.fees);
     }
     Ok(rec)
 }
 
-pub(super) fn after_it_came(date: NaiveDate, began: NaiveDate) -> Result<(), Refusal> {
-    if date < began {
-        return Err(Refusal::new("/date", RecordFinding::BeforeItBegan { what: "piece", began, date }));
+/// What stood open on the piece is settled by its sale: the deposit, the shop.
+fn settle_before(rec: &mut Recording, facts: &PieceFacts, fees: Money) {
+    let (piece, date, held) = (facts.piece.id, rec.date, facts.deposits.held);
+    if held.is_positive() {
+        rec.depends_on.extend(&facts.deposits.records);
+        rec.notes.push(format!("A deposit of {held} taken before is part of the price."));
+        let act = DepositAct::Applied;
+        rec.rows.push(Row::PieceDeposit(PieceDeposit { piece, date, act, amount: held }));
     }
-    Ok(())
-}
-
-/// The record that brought the piece in and those that put something into it: none can go while it is sold.
-fn records_of(facts: &PieceFacts) -> Vec<RecordId> {
-    let mut records = vec![facts.record];
-    for cost in &facts.costs {
-        if !records.contains(&cost.record) {
-            records.push(cost.record);
-        }
+    if let Some((record, at)) = &facts.consigned {
+        rec.depends_on.push(*record);
+        rec.notes.push(format!(
+            "Sold by the shop: the whole price counts as sold, and the {fees} that it kept are its commission, of {} %.",
+            at.commission.normalize()
+        ));
+        let act = ConsignmentAct::SoldThere;
+        rec.rows.push(Row::PieceConsignment(PieceConsignment { piece, date, act, ..at.clone() }));
     }
-    records
 }
 
 /// Reads the amounts; what is wrong with them goes to `findings`.
@@ -193,7 +208,7 @@ pub(super) fn hand_over(
     rec: &mut Recording,
     on_sale: &OnSale<'_>,
     terms: &Terms,
-    paid_into: MoneyAccount,
+    paid: &Paid,
     object: Option<CostObject>,
 ) -> Result<(), Refusal> {
     let sale = PieceSale {
@@ -202,19 +217,20 @@ pub(super) fn hand_over(
         gross: terms.gross,
         fees: terms.fees,
         basis: on_sale.basis(pen.base())?,
+        basis_for_loss: on_sale.basis_for_loss(pen.base())?,
         character: on_sale.character(),
     };
     match sale.character {
-        SaleCharacter::StockInTrade => stock_sold(pen, rec, on_sale, terms, paid_into, object)?,
+        SaleCharacter::StockInTrade => stock_sold(pen, rec, on_sale, terms, paid, object)?,
         SaleCharacter::PersonalProperty => {
             let (account, class) = (Account::OwnerContribution, TaxClass::PersonalPropertySale);
             let label = Label::PersonalPieceSold;
-            recovered(pen, rec, on_sale, terms, paid_into, object, Recovered { account, class, label })?;
+            recovered(pen, rec, on_sale, terms, paid, object, Recovered { account, class, label })?;
         }
         SaleCharacter::BusinessProperty => {
             let (account, class) = (Account::BusinessPropertySales, TaxClass::BusinessPropertySale);
             let label = Label::SetPieceSold;
-            recovered(pen, rec, on_sale, terms, paid_into, object, Recovered { account, class, label })?;
+            recovered(pen, rec, on_sale, terms, paid, object, Recovered { account, class, label })?;
         }
     }
     rec.notes.extend(on_sale.in_words(&sale)?);
@@ -232,16 +248,13 @@ pub(super) fn hand_over(
 }
 
 /// The entry's first half: what came in, with the sales tax that is owed on.
-fn money_in(
-    pen: &Pen<'_>,
-    rec: &Recording,
-    terms: &Terms,
-    paid_into: MoneyAccount,
-) -> Result<EntryDraft, Refusal> {
+fn money_in(pen: &Pen<'_>, rec: &Recording, terms: &Terms, paid: &Paid) -> EntryDraft {
     let mut entry = pen.entry(rec.date, rec.text.clone());
-    entry.debit(paid_into.receiving(), terms.net.plus(terms.tax_collected)?, None);
+    for (account, amount, class) in paid {
+        entry.debit(*account, *amount, *class);
+    }
     entry.credit(Account::SalesTaxCollected, terms.tax_collected, None);
-    Ok(entry)
+    entry
 }
 
 fn sale_source(pen: &mut Pen<'_>, on_sale: &OnSale<'_>, side: Side) -> Source {
@@ -258,11 +271,11 @@ fn stock_sold(
     rec: &mut Recording,
     on_sale: &OnSale<'_>,
     terms: &Terms,
-    paid_into: MoneyAccount,
+    paid: &Paid,
     object: Option<CostObject>,
 ) -> Result<(), Refusal> {
     let date = rec.date;
-    let mut entry = money_in(pen, rec, terms, paid_into)?;
+    let mut entry = money_in(pen, rec, terms, paid);
     let fees = ExpenseClass::CommissionsFees;
     entry.debit(Account::Expense(fees), terms.fees, fees.tax_class());
     entry.credit(Account::Income(Stream::Furniture), terms.gross, Stream::Furniture.tax_class());
@@ -302,12 +315,12 @@ fn recovered(
     rec: &mut Recording,
     on_sale: &OnSale<'_>,
     terms: &Terms,
-    paid_into: MoneyAccount,
+    paid: &Paid,
     object: Option<CostObject>,
     to: Recovered,
 ) -> Result<(), Refusal> {
     let date = rec.date;
-    let mut entry = money_in(pen, rec, terms, paid_into)?;
+    let mut entry = money_in(pen, rec, terms, paid);
     entry.credit(to.account, terms.net, to.class);
     let entry = rec.post(entry)?;
     let source = sale_source(pen, on_sale, Side::Recovery);

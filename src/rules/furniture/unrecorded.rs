@@ -13,7 +13,8 @@ use super::super::refusal::{Findings, Refusal};
 use super::super::rows::{PieceOrigin, PiecePurpose};
 use super::acquire::{NewPiece, bring_in, read as read_arrival};
 use super::character::OnSale;
-use super::sell::{NewSale, after_it_came, hand_over, read as read_sale};
+use super::going::after_it_came;
+use super::sell::{NewSale, hand_over, read as read_sale};
 
 /// The sale of a piece never recorded before: it comes and goes in one call.
 #[doc(alias = "dresser")]
@@ -118,7 +119,8 @@ pub fn sell_unrecorded(
         let kept_at_once = piece.purpose != PiecePurpose::Resale && object.is_some();
         let attributed = if kept_at_once { incurred } else { zero };
         let on_sale = OnSale { piece: &piece, incurred, added: zero, attributed };
-        hand_over(pen, &mut rec, &on_sale, &terms, paid_into, object)?;
+        let paid = [(paid_into.receiving(), terms.comes()?, None)];
+        hand_over(pen, &mut rec, &on_sale, &terms, &paid, object)?;
         if both.acquired_on.is_none() {
             rec.notes.push(
                 "Question: when was it acquired? Taken as the day of the sale; how long it was held can \

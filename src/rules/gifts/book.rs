@@ -227,6 +227,7 @@ fn piece_of(
         purpose,
         acquired_on: goods.came_on,
         basis: if value.is_zero() { Basis::Unknown } else { Basis::Known(value) },
+        value: None,
         treatment: piece_treatment(purpose),
         object: first.first().map(|(object, _)| *object),
     })

@@ -25,10 +25,11 @@ fn worked(purpose: PiecePurpose, treatment: Treatment) -> PieceInWork {
         purpose,
         acquired_on: day("2025-03-01"),
         basis: Basis::Known(dollars("85.00")),
+        value: None,
         treatment,
         object: Some(CostObject::Episode(episode(1))),
     };
-    PieceInWork { piece, record: RecordId(Uuid::from_u128(7)), sold_on: None }
+    PieceInWork { piece, record: RecordId(Uuid::from_u128(7)), gone: None }
 }
 
 fn recorded(facts: &LabourFacts, new: &NewLabour) -> Result<Recording, Refusal> {
@@ -117,8 +118,10 @@ fn pay_for_a_set_or_personal_piece_is_a_furniture_cost_of_its_episode() {
 // Common practice, no source.
 #[test]
 fn a_sold_piece_takes_no_more_pay() {
-    let sold =
-        PieceInWork { sold_on: Some(day("2025-05-01")), ..worked(PiecePurpose::Resale, Treatment::Resale) };
+    let sold = PieceInWork {
+        gone: Some(Gone { on: day("2025-05-01"), how: "sold" }),
+        ..worked(PiecePurpose::Resale, Treatment::Resale)
+    };
     assert_eq!(
         findings(paid_on_piece(sold)),
         ["/piece: the piece was sold on 2025-05-01, and its cost was settled that day"]

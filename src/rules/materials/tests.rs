@@ -289,7 +289,7 @@ fn a_sold_piece_takes_no_more_materials_and_decides_its_treatment() {
     let refusal = shelf.issues_as(0, &ask, Some(&work)).unwrap_err();
     let pointers: Vec<_> = refusal.findings().map(|found| found.pointer.clone()).collect();
     assert_eq!(pointers, ["/treatment", "/category"]);
-    work.sold_on = Some(day(2025, 3, 1));
+    work.gone = Some(super::super::pieces::Gone { on: day(2025, 3, 1), how: "sold" });
     let refusal = shelf.issues_as(0, &ask, Some(&work)).unwrap_err();
     assert!(refusal.to_string().contains("was sold on 2025-03-01"), "{refusal}");
 }

@@ -57,6 +57,9 @@ pub struct PieceOpening {
     /// What it cost so far and was not deducted yet; left out where nobody knows, which is a question and never zero.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub basis: Option<Amount>,
+    /// What it was worth on the day it was given or came into the business; where that is less, it counts for a loss.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub value: Option<Amount>,
     /// The episode it was got for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub episode: Option<EpisodeId>,
@@ -129,6 +132,8 @@ pub(super) fn state_piece(
     findings.keep(came_before(acquired_on, date).at("/acquired_on"));
     let basis = asked.basis.map(|basis| basis.not_negative(pen.base())).transpose();
     let basis = findings.keep(basis.at("/basis")).flatten();
+    let value = asked.value.map(|value| value.not_negative(pen.base())).transpose();
+    let value = findings.keep(value.at("/value")).flatten();
     let named = ObjectAsked { episode: asked.episode, project: asked.project };
     let object = findings.keep(named.optional()).flatten();
     findings.or_refuse()?;
@@ -158,6 +163,7 @@ pub(super) fn state_piece(
         purpose: asked.purpose,
         acquired_on,
         basis: basis.map_or(Basis::Unknown, Basis::Known),
+        value,
         treatment: treatment_of(asked.purpose),
         object,
     }));

@@ -287,6 +287,7 @@ fn a_piece(
         purpose: new.purpose,
         acquired_on: asked.date,
         basis: Basis::Known(asked.amount),
+        value: None,
         treatment,
         object,
     };
@@ -297,7 +298,7 @@ fn a_piece(
     recording.rows.push(Row::Piece(piece.clone()));
     recording.about.extend(object);
     // The record's own id is not known to the rules, and nothing here depends on it.
-    let in_work = PieceInWork { piece, record: super::super::ids::RecordId(source.0), sold_on: None };
+    let in_work = PieceInWork { piece, record: super::super::ids::RecordId(source.0), gone: None };
     in_work.take_cost(recording, asked.date, asked.amount, asked.place);
     Ok(Kept { source, treatments: vec![(treatment, asked.amount)] })
 }

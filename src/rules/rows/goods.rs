@@ -86,6 +86,8 @@ named! {
         Found => "found",
         Gifted => "gifted",
         Built => "built",
+        /// Taken for another piece that was given for it.
+        Swapped => "swapped",
     }
 }
 
@@ -113,6 +115,8 @@ pub struct Piece {
     pub acquired_on: NaiveDate,
     /// Basis on the day it came; what refinishing adds is in the source's movements.
     pub basis: Basis,
+    /// What it would have fetched on the day it was given, or came into the business after it was the owner's.
+    pub value: Option<Money>,
     /// What its cost is to the tax office: resale, an expense for a set piece, personal.
     pub treatment: Treatment,
     /// The episode or project it was got for.
@@ -137,8 +141,99 @@ pub struct PieceSale {
     pub date: NaiveDate,
     pub gross: Money,
     pub fees: Money,
+    /// Where there are two bases, the one for a gain.
     pub basis: Basis,
+    /// The lower one that counts for a loss, where a gift or something owned before was worth less than it had cost.
+    pub basis_for_loss: Option<Money>,
     pub character: SaleCharacter,
+}
+
+named! {
+    /// How a piece left other than by a sale.
+    pub enum LeavingKind {
+        /// A set that was taken apart: its parts are pieces of their own.
+        TakenApart => "taken_apart",
+        /// To viewers, as a prize or for the showing.
+        GivenAway => "given_away",
+        /// To a charity.
+        Donated => "donated",
+        Dumped => "dumped",
+        /// Stolen, burnt, broken.
+        Lost => "lost",
+        /// Kept by the owner, or given to family and friends.
+        TakenHome => "taken_home",
+        /// The owner's own, which became the business's: a piece of its own there.
+        BroughtIn => "brought_in",
+    }
+}
+
+/// A piece that left without a sale; once, unless it was taken back.
+#[derive(Clone, Debug)]
+pub struct PieceLeaving {
+    pub piece: PieceId,
+    pub date: NaiveDate,
+    pub how: LeavingKind,
+    /// What left the pieces for resale with it.
+    pub cost: Money,
+}
+
+named! {
+    /// Whether a piece stands in somebody's shop.
+    pub enum ConsignmentAct {
+        HandedOver => "handed_over",
+        FetchedBack => "fetched_back",
+        SoldThere => "sold_there",
+    }
+}
+
+/// A piece goes to a shop that sells it for a commission, and comes from it.
+#[derive(Clone, Debug)]
+pub struct PieceConsignment {
+    pub piece: PieceId,
+    pub date: NaiveDate,
+    pub act: ConsignmentAct,
+    pub shop: PartyId,
+    /// The shop's part of the price in percent.
+    pub commission: Decimal,
+}
+
+named! {
+    /// What becomes of a buyer's deposit.
+    pub enum DepositAct {
+        Taken => "taken",
+        /// Part of the price when the piece was sold.
+        Applied => "applied",
+        /// The buyer did not come.
+        Kept => "kept",
+        PaidBack => "paid_back",
+    }
+}
+
+/// A buyer's deposit on a piece, and what became of it.
+#[derive(Clone, Debug)]
+pub struct PieceDeposit {
+    pub piece: PieceId,
+    pub date: NaiveDate,
+    pub act: DepositAct,
+    pub amount: Money,
+}
+
+named! {
+    /// Who has the piece after a buyer got money back.
+    pub enum PieceBack { KeptByBuyer => "kept_by_buyer", CameBack => "came_back" }
+}
+
+/// What a buyer got back after a sale.
+#[derive(Clone, Debug)]
+pub struct PieceRefund {
+    pub piece: PieceId,
+    /// The record of the sale.
+    pub sale: RecordId,
+    pub date: NaiveDate,
+    pub amount: Money,
+    /// What the marketplace gave back of its fees.
+    pub fees_back: Money,
+    pub back: PieceBack,
 }
 
 named! {

@@ -5,6 +5,7 @@ use rust_decimal::Decimal;
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::super::furniture::{Outcome, outcome};
 use super::super::money::{Money, MoneyFinding};
 use super::super::rows::{Basis, DisposalKind, SaleCharacter};
 use super::depreciation::{Plan, Standing};
@@ -135,9 +136,12 @@ fn of_set_piece(piece: &PieceSaleFacts, questions: &mut Questions) -> Result<Bus
         ),
         about,
     );
-    let result = basis.map(|basis| proceeds.minus(basis)).transpose()?;
-    let gain = result.map(|result| if result.is_negative() { zero } else { result });
-    let loss = result.map(|result| if result.is_negative() { result.negated() } else { zero });
+    let (gain, loss) = match outcome(sale)? {
+        Outcome::Gain(gain) => (Some(gain), Some(zero)),
+        Outcome::Loss(loss) => (Some(zero), Some(loss)),
+        Outcome::Even => (Some(zero), Some(zero)),
+        Outcome::Unknown => (None, None),
+    };
     let deducted = basis.is_some_and(Money::is_zero);
     Ok(BusinessSale {
         what: piece.name.clone(),

@@ -8,8 +8,8 @@ use super::super::journal::{Account, EntryKind, TaxClass};
 use super::super::money::{Currency, Money};
 use super::super::recording::BooksFacts;
 use super::super::rows::{
-    BusinessShare, DistanceUnit, Election, Gift, GiftFate, GiftRelation, Instalment, Payout, PieceSale, Tool,
-    ToolDisposal,
+    BusinessShare, DistanceUnit, Election, Gift, GiftFate, GiftRelation, Instalment, Payout, PieceLeaving,
+    PiecePurpose, PieceRefund, PieceSale, SaleCharacter, Tool, ToolDisposal,
 };
 use super::profile::Profile;
 
@@ -90,6 +90,26 @@ pub struct PieceSaleFacts {
     pub piece: PieceId,
     pub name: String,
     pub sale: PieceSale,
+    /// What it had cost as it came, and what it was worth then, where that is known.
+    pub came_at: Option<Money>,
+    pub value: Option<Money>,
+}
+
+/// What a buyer of furniture got back in the year.
+#[derive(Clone, Debug)]
+pub struct RefundFacts {
+    pub refund: PieceRefund,
+    pub character: SaleCharacter,
+    /// The year of the sale.
+    pub sold_in: i32,
+}
+
+/// A piece of furniture that left in the year without a sale.
+#[derive(Clone, Debug)]
+pub struct PieceLeftFacts {
+    pub name: String,
+    pub purpose: PiecePurpose,
+    pub left: PieceLeaving,
 }
 
 /// What of the year's costs stayed in the owner's home.
@@ -159,8 +179,12 @@ pub struct YearFacts {
     pub trips: Vec<TripSum>,
     /// Goods received in the year, and loans kept in it.
     pub gifts: Vec<GiftFacts>,
-    /// Sales of the year, of all characters.
+    /// Sales of the year, of all characters, less what went back in the same year.
     pub piece_sales: Vec<PieceSaleFacts>,
+    /// What buyers got back in the year. What goes back in the year of its sale is taken off the sale already.
+    pub refunds: Vec<RefundFacts>,
+    /// Pieces that left in the year without a sale.
+    pub pieces_left: Vec<PieceLeftFacts>,
     /// Statements whose income is the year's.
     pub payouts: Vec<Payout>,
     /// Instalments that are income of the year.
@@ -191,6 +215,8 @@ impl YearFacts {
             trips: Vec::new(),
             gifts: Vec::new(),
             piece_sales: Vec::new(),
+            refunds: Vec::new(),
+            pieces_left: Vec::new(),
             payouts: Vec::new(),
             instalments: Vec::new(),
             receivables: Receivables::none(base),

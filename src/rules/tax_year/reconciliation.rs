@@ -100,13 +100,17 @@ fn steps(facts: &YearFacts) -> Result<Vec<ReconcilingStep>, MoneyFinding> {
         ("invoiced to sponsors, whenever it is paid", facts.receivables.invoiced.negated()),
         ("paid by sponsors on invoices", facts.receivables.settled),
         ("lost on exchange between invoice and payment", facts.receivables.exchange_losses.negated()),
+        // What statements correct is here where it was taken back, and in the gross where it was added.
+        (
+            "paid back to sponsors and buyers, taken back by platforms",
+            facts.of_classes(&[TaxClass::ReturnsAllowances])?.negated(),
+        ),
         ("kept by platforms", of_payouts(|one| one.fees)?.negated()),
         ("kept by agencies", of_instalments(|one| one.kept_by_agency)?.negated()),
         ("kept by banks", of_instalments(|one| one.kept_by_bank)?.negated()),
         ("tax withheld", withheld.negated()),
         ("held in reserve by platforms", of_payouts(|one| one.reserve_held)?.negated()),
         ("released from reserves", of_payouts(|one| one.reserve_released)?),
-        ("adjustments on statements", of_payouts(|one| one.adjustments)?),
         ("fees on furniture sold", Money::sum(base, furniture_fees.map(|one| one.sale.fees))?.negated()),
     ];
     let named = steps.into_iter().filter(|(_, amount)| !amount.is_zero());

@@ -11,12 +11,12 @@ use uuid::Uuid;
 
 use crate::rules::ids::{PieceId, RecordId};
 use crate::rules::money::{Currency, Money};
-use crate::rules::rows::{Basis, PieceOrigin, PiecePurpose};
+use crate::rules::rows::{Basis, LeavingKind, PieceOrigin, PiecePurpose};
 use crate::store::books::Tx;
 use crate::store::error::StoreError;
 use crate::store::records::{After, ThingFilter};
 use crate::store::schema::{movements, piece_sales, pieces, record_objects, records};
-use crate::store::{live, money, read_as};
+use crate::store::{live, money, read_as, standing_sale};
 
 /// A piece as a list shows it.
 #[derive(Clone, Debug)]
@@ -33,6 +33,8 @@ pub struct PieceListed {
     /// All that the books have on it.
     pub cost: Money,
     pub sold_on: Option<NaiveDate>,
+    /// How and when it left without a sale.
+    pub left: Option<(NaiveDate, LeavingKind)>,
 }
 
 #[derive(Queryable, Selectable)]
@@ -52,7 +54,7 @@ impl PieceRow {
     fn listed(
         self,
         cost: Decimal,
-        sold_on: Option<NaiveDate>,
+        (sold_on, left): (Option<NaiveDate>, Option<(NaiveDate, LeavingKind)>),
         base: Currency,
     ) -> Result<PieceListed, StoreError> {
         Ok(PieceListed {
@@ -68,6 +70,7 @@ impl PieceRow {
             },
             cost: money("movements.amount", cost, base)?,
             sold_on,
+            left,
         })
     }
 }
@@ -144,12 +147,13 @@ impl Tx<'_> {
         let ids: Vec<Uuid> = rows.iter().map(|row| row.id).collect();
         let sources: Vec<Uuid> = rows.iter().map(|row| row.source_id).collect();
         let (sold, costs) = (self.sold_among(&ids).await?, self.costs_among(&sources).await?);
+        let left = self.left_among(&ids).await?;
         let base = self.card().base;
         rows.into_iter()
             .map(|row| {
                 let cost = costs.get(&row.source_id).copied().unwrap_or_default();
-                let sold_on = sold.get(&row.id).copied();
-                row.listed(cost, sold_on, base)
+                let gone = (sold.get(&row.id).copied(), left.get(&row.id).copied());
+                row.listed(cost, gone, base)
             })
             .collect()
     }
@@ -158,7 +162,7 @@ impl Tx<'_> {
         let rows: Vec<(Uuid, NaiveDate)> = piece_sales::table
             .filter(piece_sales::books_id.eq(self.id.0))
             .filter(piece_sales::piece_id.eq_any(ids))
-            .filter(live!(piece_sales))
+            .filter(standing_sale!())
             .select((piece_sales::piece_id, piece_sales::date))
             .load(self.connection)
             .await?;

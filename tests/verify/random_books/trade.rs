@@ -24,7 +24,7 @@ fn is_open_to_all(source: &Value) -> bool {
 
 impl Business {
     pub(super) fn does_something(&mut self) {
-        match self.chance.below(42) {
+        match self.chance.below(46) {
             0..=4 => self.buys(),
             5..=7 | 30..=31 => self.moves_stock(),
             8 => self.gets_a_tool(),
@@ -40,6 +40,7 @@ impl Business {
             24..=25 => self.puts_right(),
             26 | 32 => self.gives_back(),
             27 => self.states_an_opening(),
+            42..=45 => self.does_something_with_a_piece(),
             28 | 34 if self.chance.one_in(4) => self.closes_or_reopens(),
             _ => self.takes_something_back(),
         }
@@ -207,36 +208,6 @@ impl Business {
                 one
             })
             .collect()
-    }
-
-    fn gets_a_piece(&mut self) {
-        let (date, cents) = (self.day(), self.chance.cents(30_000));
-        let purpose = *self.chance.pick(&["resale", "set", "personal"]);
-        let mut body = json!({ "name": "a dresser", "date": date, "purpose": purpose });
-        if self.chance.one_in(4) {
-            body["origin"] = json!("built");
-        } else {
-            (body["origin"], body["basis"]) = (json!("bought"), json!(dollars(cents)));
-            body["paid_from"] = json!(self.bank);
-        }
-        if !self.chance.one_in(3) {
-            body["episode"] = json!(self.episode());
-        }
-        self.sends("/v1/furniture", body);
-    }
-
-    fn sells_a_piece(&mut self) {
-        let (gross, fees) = (self.chance.cents(40_000) + 1_000, self.chance.cents(900));
-        let mut body = json!({ "date": self.today.to_string(), "gross": dollars(gross), "fees": dollars(fees),
-                               "paid_into": self.bank });
-        if self.pieces.is_empty() || self.chance.one_in(3) {
-            (body["name"], body["episode"]) = (json!("the old chair"), json!(self.episode()));
-            (body["origin"], body["basis_unknown"]) = (json!("already_owned"), json!(true));
-            self.sends("/v1/furniture/sale", body);
-            return;
-        }
-        let piece = self.chance.pick(&self.pieces).clone();
-        self.sends(&format!("/v1/furniture/{piece}/sale"), body);
     }
 
     fn works(&mut self) {

@@ -8,13 +8,16 @@ use super::super::super::ids::{EpisodeId, IdSource, MoneyAccountId, ProjectId, R
 use super::super::super::journal::{Account, TaxClass};
 use super::super::super::money::{Amount, Currency, Money};
 use super::super::super::recording::{
-    AccountingMethod, BooksFacts, CostObject, MaterialsFlow, MaterialsTiming, MoneyAccount, MoneyAccountKind,
-    Pen, Recording, Side,
+    AccountingMethod, BooksFacts, Category, CostObject, Label, MaterialsFlow, MaterialsTiming, MoneyAccount,
+    MoneyAccountKind, Pen, Recording, Side,
 };
 use super::super::super::refusal::Refusal;
 use super::super::super::rows::{Piece, PieceOrigin, PiecePurpose, PieceSale, Row};
 use super::super::{
-    NewPiece, NewPieceAndSale, NewSale, PieceCost, PieceFacts, acquire, sell, sell_unrecorded,
+    Deposits, NewConsignment, NewConversion, NewDeposit, NewDepositEnd, NewFetching, NewLeaving, NewParts,
+    NewPiece, NewPieceAndSale, NewPieceLot, NewRefund, NewSale, NewSwap, PieceCost, PieceFacts, SoldFacts,
+    SoldSource, acquire, acquire_lot, consign, convert, fetch_back, leave, refund, sell, sell_unrecorded,
+    settle_deposit, swap, take_apart, take_deposit,
 };
 
 pub const EPISODE: CostObject = CostObject::Episode(EpisodeId(Uuid::from_u128(0xa)));
@@ -89,6 +92,62 @@ impl Workshop {
     pub fn sells(&mut self, facts: &PieceFacts, sale: &NewSale) -> Result<Recording, Refusal> {
         let mut pen = Pen { books: &self.books, ids: &mut self.ids };
         checked(sell(&mut pen, facts, self.paid_into, sale))
+    }
+
+    pub fn buys_lot(&mut self, new: &NewPieceLot) -> Result<Recording, Refusal> {
+        let mut pen = Pen { books: &self.books, ids: &mut self.ids };
+        checked(acquire_lot(&mut pen, bank(), new))
+    }
+
+    pub fn takes_apart(&mut self, facts: &PieceFacts, new: &NewParts) -> Result<Recording, Refusal> {
+        let mut pen = Pen { books: &self.books, ids: &mut self.ids };
+        checked(take_apart(&mut pen, facts, new))
+    }
+
+    pub fn lets_go(&mut self, facts: &PieceFacts, new: &NewLeaving) -> Result<Recording, Refusal> {
+        let mut pen = Pen { books: &self.books, ids: &mut self.ids };
+        checked(leave(&mut pen, facts, new))
+    }
+
+    pub fn converts(&mut self, facts: &PieceFacts, new: &NewConversion) -> Result<Recording, Refusal> {
+        let mut pen = Pen { books: &self.books, ids: &mut self.ids };
+        checked(convert(&mut pen, facts, new))
+    }
+
+    pub fn swaps(&mut self, facts: &PieceFacts, new: &NewSwap) -> Result<Recording, Refusal> {
+        let mut pen = Pen { books: &self.books, ids: &mut self.ids };
+        checked(swap(&mut pen, facts, new.money_account.map(|_| bank()), new))
+    }
+
+    pub fn takes_deposit(&mut self, facts: &PieceFacts, new: &NewDeposit) -> Result<Recording, Refusal> {
+        let mut pen = Pen { books: &self.books, ids: &mut self.ids };
+        checked(take_deposit(&mut pen, facts, bank(), new))
+    }
+
+    pub fn settles_deposit(&mut self, facts: &PieceFacts, new: &NewDepositEnd) -> Result<Recording, Refusal> {
+        let mut pen = Pen { books: &self.books, ids: &mut self.ids };
+        checked(settle_deposit(&mut pen, facts, new.paid_from.map(|_| bank()), new))
+    }
+
+    pub fn consigns(&mut self, facts: &PieceFacts, new: &NewConsignment) -> Result<Recording, Refusal> {
+        let mut pen = Pen { books: &self.books, ids: &mut self.ids };
+        checked(consign(&mut pen, facts, new))
+    }
+
+    pub fn fetches(&mut self, facts: &PieceFacts, new: &NewFetching) -> Result<Recording, Refusal> {
+        let mut pen = Pen { books: &self.books, ids: &mut self.ids };
+        checked(fetch_back(&mut pen, facts, new))
+    }
+
+    /// Unchecked by itself: the sources that it takes from stand in the sale.
+    pub fn refunds(
+        &mut self,
+        facts: &PieceFacts,
+        sold: Option<&SoldFacts>,
+        new: &NewRefund,
+    ) -> Result<Recording, Refusal> {
+        let mut pen = Pen { books: &self.books, ids: &mut self.ids };
+        refund(&mut pen, facts, sold, bank(), new)
     }
 
     pub fn sells_unrecorded(&mut self, both: &NewPieceAndSale) -> Result<Recording, Refusal> {
@@ -194,14 +253,43 @@ pub fn sale_row(rec: &Recording) -> PieceSale {
     sales.next_back().unwrap()
 }
 
+/// All the pieces of `rec`, each with its facts.
+pub fn all_facts_of(rec: &Recording) -> Vec<PieceFacts> {
+    let pieces = rec.rows.iter().filter_map(|row| match row {
+        Row::Piece(piece) => Some(piece.clone()),
+        _ => None,
+    });
+    pieces.map(|piece| facts_of_piece(rec, piece)).collect()
+}
+
 /// The facts that the store would give back after `rec`.
 pub fn facts_of(rec: &Recording) -> PieceFacts {
-    let (piece, record) = (piece_row(rec), RecordId(Uuid::from_u128(0xf0)));
+    facts_of_piece(rec, piece_row(rec))
+}
+
+fn facts_of_piece(rec: &Recording, piece: Piece) -> PieceFacts {
+    let record = RecordId(Uuid::from_u128(0xf0));
     let costs = rec.movements.iter().filter(|one| one.source == piece.source);
     let costs = costs.map(|one| PieceCost { record, date: one.date, amount: one.amount }).collect();
     let attributed = rec.attributions.iter().filter(|one| one.source == piece.source);
     let attributed = Money::sum(dollars(), attributed.map(|one| one.amount)).unwrap();
-    PieceFacts { piece, record, costs, attributed, sale: None, sold_until: None }
+    let given = rec.attributions.iter().filter(|one| one.source == piece.source);
+    let given = given.map(|one| (one.object, one.label, one.amount)).collect();
+    PieceFacts {
+        piece,
+        record,
+        since: None,
+        costs,
+        attributed,
+        given,
+        last_given: None,
+        sale: None,
+        left: None,
+        gone_until: None,
+        came_back: None,
+        deposits: Deposits { held: usd("0"), records: Vec::new(), last: None },
+        consigned: None,
+    }
 }
 
 /// Materials or labour of a later record.
@@ -250,4 +338,41 @@ fn checked(rec: Result<Recording, Refusal>) -> Result<Recording, Refusal> {
         assert_eq!(back.negated(), moved(&[Side::Recovery]));
     }
     Ok(rec)
+}
+
+/// A bench of the owner's that cost nothing anybody knows of.
+pub fn owned_for_nothing(purpose: PiecePurpose) -> NewPiece {
+    NewPiece { basis_unknown: true, ..owned(purpose) }
+}
+
+/// The facts of a sale that the store would give back after `rec`.
+pub fn sold_facts_of(rec: &Recording) -> SoldFacts {
+    let given = |source| {
+        let rows = rec.attributions.iter().filter(move |one| one.source == source);
+        rows.map(|one| (one.object, one.amount)).collect::<Vec<_>>()
+    };
+    let sale = sale_row(rec);
+    let left = |source| {
+        let moved = rec.movements.iter().filter(|one| one.source == source).map(|one| one.amount);
+        Money::sum(dollars(), moved).unwrap()
+    };
+    let sources = rec.sources.iter().filter(|one| one.side != Side::Cost);
+    let sources = sources
+        .map(|one| SoldSource {
+            source: one.id,
+            side: one.side,
+            left: left(one.id),
+            attributed: given(one.id),
+        })
+        .collect();
+    let cost = rec.attributions.iter().filter(|one| one.label == Label::Category(Category::PiecesSold));
+    SoldFacts {
+        record: RecordId(Uuid::from_u128(0xf2)),
+        sources,
+        refunded: usd("0"),
+        fees_back: usd("0"),
+        cost_given: cost.map(|one| (one.object, one.label, one.amount)).collect(),
+        last: Some(sale.date),
+        sale,
+    }
 }

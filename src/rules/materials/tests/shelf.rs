@@ -72,10 +72,11 @@ pub fn piece(purpose: PiecePurpose, treatment: Treatment) -> PieceInWork {
         purpose,
         acquired_on: day(2025, 1, 5),
         basis: Basis::Known(usd("0.00")),
+        value: None,
         treatment,
         object: Some(EPISODE_A),
     };
-    PieceInWork { piece, record: RecordId(Uuid::from_u128(0xd2)), sold_on: None }
+    PieceInWork { piece, record: RecordId(Uuid::from_u128(0xd2)), gone: None }
 }
 
 pub struct Shelf {

@@ -4,11 +4,12 @@ use chrono::{Datelike, NaiveDate};
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::super::super::furniture::{Outcome, outcome};
 use super::super::super::ids::{PieceId, RecordId};
 use super::super::super::journal::TaxClass;
 use super::super::super::money::{Money, MoneyFinding};
-use super::super::super::rows::{Basis, Gift, GiftFate, GiftRelation, SaleCharacter};
-use super::super::facts::{GiftFacts, YearFacts, is_kept_loan};
+use super::super::super::rows::{Basis, Gift, GiftFate, GiftRelation, PieceBack, SaleCharacter};
+use super::super::facts::{GiftFacts, PieceSaleFacts, RefundFacts, YearFacts, is_kept_loan};
 use super::super::questions::{Questions, Topic};
 
 /// One private thing sold. Exactly one of gain and loss is given, none where the basis is unknown.
@@ -23,6 +24,8 @@ pub struct PersonalSale {
     pub proceeds: Money,
     /// None where nobody knows it, which is not zero.
     pub basis: Option<Money>,
+    /// The lower one that counts for a loss, where there are two.
+    pub basis_for_loss: Option<Money>,
     /// Taxed.
     pub gain: Option<Money>,
     /// Not deducted.
@@ -58,9 +61,12 @@ pub(in super::super) fn personal_sales(
             Basis::Known(basis) => Some(basis),
             Basis::Unknown => None,
         };
-        let result = basis.map(|basis| proceeds.minus(basis)).transpose()?;
-        let gain = result.filter(|result| !result.is_negative());
-        let loss = result.filter(|result| result.is_negative()).map(Money::negated);
+        let (gain, loss) = match outcome(sale)? {
+            Outcome::Gain(gain) => (Some(gain), None),
+            Outcome::Loss(loss) => (None, Some(loss)),
+            Outcome::Even => (Some(Money::zero(base)), None),
+            Outcome::Unknown => (None, None),
+        };
         rows.push(PersonalSale {
             piece: sold.piece,
             name: sold.name.clone(),
@@ -69,6 +75,7 @@ pub(in super::super) fn personal_sales(
             fees: sale.fees,
             proceeds,
             basis,
+            basis_for_loss: sale.basis_for_loss,
             gain,
             loss,
         });
@@ -81,6 +88,8 @@ pub(in super::super) fn personal_sales(
          a photograph with a date, or a price of that time?",
         unknown.map(|row| format!("/v1/furniture/{}/standing", row.piece)).collect(),
     );
+    ask_two_bases(facts, questions);
+    ask_refunds(facts, questions);
     Ok(PersonalSales {
         gains_taxed: Money::sum(base, rows.iter().filter_map(|row| row.gain))?,
         losses_not_deducted: Money::sum(base, rows.iter().filter_map(|row| row.loss))?,
@@ -89,6 +98,48 @@ pub(in super::super) fn personal_sales(
                thing sold at a loss is stated and taken out again on Schedule 1 (FS-2023-06, seen)."
             .to_owned(),
     })
+}
+
+/// Money back to buyers of what was no stock: it is no returns and allowances, and the sale may be of another year.
+fn ask_refunds(facts: &YearFacts, questions: &mut Questions) {
+    let those = |passes: &dyn Fn(&RefundFacts) -> bool| -> Vec<String> {
+        let passing = facts.refunds.iter().filter(|one| passes(one));
+        passing.map(|one| format!("/v1/furniture/{}/standing", one.refund.piece)).collect()
+    };
+    questions.ask_about(
+        Topic::Refunds,
+        "Buyers of these got money back in a later year than the sale. Was a gain taxed that is smaller now, and is a \
+         return to be amended?",
+        those(&|one| one.character != SaleCharacter::StockInTrade && one.sold_in != facts.year()),
+    );
+    questions.ask_about(
+        Topic::Refunds,
+        "These came back in the year they were sold in, so no sale of theirs is shown. Was anything of the price kept?",
+        those(&|one| {
+            one.character != SaleCharacter::StockInTrade
+                && one.sold_in == facts.year()
+                && one.refund.back == PieceBack::CameBack
+        }),
+    );
+}
+
+/// Stock that came in at a value under what it had cost before.
+fn ask_two_bases(facts: &YearFacts, questions: &mut Questions) {
+    let lower = |sold: &PieceSaleFacts| {
+        sold.value.zip(sold.came_at).is_some_and(|(value, came_at)| value.amount() < came_at.amount())
+    };
+    let stock = |sold: &&PieceSaleFacts| sold.sale.character == SaleCharacter::StockInTrade && lower(sold);
+    questions.ask_about(
+        Topic::TwoBases,
+        "These were given or owned before, and came into stock at a value under what they had cost. May the higher \
+         basis be set against a gain (Pub. 551)?",
+        facts
+            .piece_sales
+            .iter()
+            .filter(stock)
+            .map(|sold| format!("/v1/furniture/{}/standing", sold.piece))
+            .collect(),
+    );
 }
 
 /// Goods received from somebody.

@@ -7,7 +7,7 @@ use utoipa::ToSchema;
 use super::super::super::ids::ProjectId;
 use super::super::super::journal::{Account, EntryKind, TaxClass};
 use super::super::super::money::{Money, MoneyFinding};
-use super::super::super::rows::DistanceUnit;
+use super::super::super::rows::{DistanceUnit, LeavingKind, PiecePurpose};
 use super::super::facts::{TripSum, YearFacts};
 use super::super::form::postings;
 use super::super::questions::{Questions, Topic};
@@ -80,6 +80,7 @@ pub(in super::super) fn inventory(
         materials_drill_down: through(facts.year(), Account::MaterialsOnHand),
     };
     ask_stock(facts, &schedule, questions)?;
+    ask_left(facts, questions);
     Ok(schedule)
 }
 
@@ -125,6 +126,40 @@ fn ask_stock(
         );
     }
     Ok(())
+}
+
+/// Pieces that left without a sale: what their leaving is, and what the books can not know.
+fn ask_left(facts: &YearFacts, questions: &mut Questions) {
+    let those = |passes: &dyn Fn(LeavingKind, PiecePurpose) -> bool| -> Vec<String> {
+        let passing = facts.pieces_left.iter().filter(|one| passes(one.left.how, one.purpose));
+        passing.map(|one| format!("/v1/furniture/{}/standing", one.left.piece)).collect()
+    };
+    questions.ask_about(
+        Topic::Donations,
+        "These were donated. Nothing of them is deducted here, and stock among them is no cost of goods sold: is there \
+         a receipt, and what may the owner deduct? For stock that is the smaller of its value and its basis (Pub. 526, \
+         from memory).",
+        those(&|how, _| how == LeavingKind::Donated),
+    );
+    questions.ask_about(
+        Topic::PiecesLost,
+        "These are gone without a sale, and stock among them is in the cost of goods sold: is there evidence of it, and \
+         was or will anything be paid for them?",
+        those(&|how, purpose| {
+            purpose != PiecePurpose::Personal && matches!(how, LeavingKind::Lost | LeavingKind::Dumped)
+        }),
+    );
+    questions.ask_about(
+        Topic::PiecesTakenHome,
+        "The owner took these set pieces home, and they were deducted before: does something come back into income?",
+        those(&|how, purpose| how == LeavingKind::TakenHome && purpose == PiecePurpose::Set),
+    );
+    questions.ask_about(
+        Topic::PiecesGivenAway,
+        "This stock was given to viewers and is in advertising at its cost, which is common practice, not a published \
+         rule: was it given for the business?",
+        those(&|how, purpose| how == LeavingKind::GivenAway && purpose == PiecePurpose::Resale),
+    );
 }
 
 /// What stayed in the owner's home from one project.

@@ -34,9 +34,9 @@ fn expense(class: ExpenseClass, amount: &str) -> PostingSum {
 
 fn sale(number: u128, gross: &str, basis: Basis, character: SaleCharacter) -> PieceSaleFacts {
     let piece = PieceId(Uuid::from_u128(number));
-    let fees = usd("0.00");
-    let sale = PieceSale { piece, date: day("2025-04-02"), gross: usd(gross), fees, basis, character };
-    PieceSaleFacts { piece, name: format!("Piece {number}"), sale }
+    let (date, gross, fees) = (day("2025-04-02"), usd(gross), usd("0.00"));
+    let sale = PieceSale { piece, date, gross, fees, basis, basis_for_loss: None, character };
+    PieceSaleFacts { piece, name: format!("Piece {number}"), sale, came_at: None, value: None }
 }
 
 #[test]
@@ -323,6 +323,8 @@ fn gross_income_leads_step_by_step_to_the_money_received() {
         income(Stream::Sponsorship, "-1000.00"),
         income(Stream::Furniture, "-390.00"),
         posted(Account::GoodsForPromotion, TaxClass::GoodsForPromotion, "-300.00"),
+        // What the platform's statement takes back stands in the journal like this.
+        posted(Account::ReturnsAllowances, TaxClass::ReturnsAllowances, "1.00"),
     ];
     facts.payouts = vec![payout("500.00", "441.00")];
     facts.instalments = vec![instalment("1000.00", "790.00")];
