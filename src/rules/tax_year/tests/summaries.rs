@@ -323,7 +323,6 @@ fn gross_income_leads_step_by_step_to_the_money_received() {
         income(Stream::Sponsorship, "-1000.00"),
         income(Stream::Furniture, "-390.00"),
         posted(Account::GoodsForPromotion, TaxClass::GoodsForPromotion, "-300.00"),
-        // What the platform's statement takes back stands in the journal like this.
         posted(Account::ReturnsAllowances, TaxClass::ReturnsAllowances, "1.00"),
     ];
     facts.payouts = vec![payout("500.00", "441.00")];
