@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use diesel::sql_query;
-use diesel::sql_types::{Date, Numeric, Text, Uuid as SqlUuid};
+use diesel::sql_types::{Date, Numeric, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use rust_decimal::Decimal;
 use uuid::Uuid;
@@ -31,7 +31,7 @@ ORDER BY s.id";
 const OWN_HOURS: &str = "\
 SELECT l.episode_id AS episode, sum(l.hours) AS weight
 FROM labour_entries l
-WHERE l.books_id = $1 AND l.standing = $4 AND l.episode_id IS NOT NULL AND l.date BETWEEN $2 AND $3
+WHERE l.books_id = $1 AND l.standing = 'own' AND l.episode_id IS NOT NULL AND l.date BETWEEN $2 AND $3
 AND NOT EXISTS (SELECT FROM record_reversals x WHERE x.books_id = $1 AND x.record_id = l.record_id)
 GROUP BY l.episode_id
 ORDER BY l.episode_id";
@@ -40,7 +40,7 @@ const INCOME: &str = "\
 SELECT a.episode_id AS episode, sum(a.amount) AS weight
 FROM attributions a
 JOIN sources s ON s.books_id = a.books_id AND s.id = a.source_id AND s.side IN ('income', 'in_kind')
-WHERE a.books_id = $1 AND a.episode_id IS NOT NULL AND a.date BETWEEN $2 AND $3 AND $4 <> ''
+WHERE a.books_id = $1 AND a.episode_id IS NOT NULL AND a.date BETWEEN $2 AND $3
 GROUP BY a.episode_id
 ORDER BY a.episode_id";
 
@@ -94,7 +94,6 @@ impl Tx<'_> {
             .bind::<SqlUuid, _>(self.id.0)
             .bind::<Date, _>(asked.from)
             .bind::<Date, _>(asked.to)
-            .bind::<Text, _>("own")
             .load(self.connection)
             .await?;
         Ok(rows.into_iter().map(|row| (EpisodeId(row.episode), row.weight)).collect())
