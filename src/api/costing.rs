@@ -9,7 +9,7 @@ use utoipa::IntoParams;
 
 use super::answer::Answer;
 use super::door::{Door, Reads};
-use super::formats::{Format, csv_file, format_of, plain_text};
+use super::formats::{Format, csv_file, format_of, report};
 use crate::export::costing::{
     Cover, project_csv, project_text, roll_forward_csv, statement_csv, statement_text, viewers_csv,
     viewers_text,
@@ -90,11 +90,13 @@ pub async fn state_episode(
     });
     let (statement, title, head) = found.await?;
     let cover = Cover { title: &title, episodes: &BTreeMap::new(), head };
-    match format {
-        Format::Json => Ok(HttpResponse::Ok().json(statement)),
-        Format::Csv => csv_file(&format!("episode-{id}-statement"), statement_csv(&statement, &cover)),
-        Format::Text => Ok(plain_text(statement_text(&statement, &cover))),
-    }
+    report(
+        format,
+        &format!("episode-{id}-statement"),
+        &statement,
+        || statement_csv(&statement, &cover),
+        || statement_text(&statement, &cover),
+    )
 }
 
 /// Says what viewers may see: what the room cost at the till, nothing private.
@@ -117,11 +119,13 @@ pub async fn state_episode_for_viewers(
         Ok((costing::statement_for_viewers(&facts)?, title))
     });
     let (statement, title) = found.await?;
-    match format {
-        Format::Json => Ok(HttpResponse::Ok().json(statement)),
-        Format::Csv => csv_file(&format!("episode-{id}-for-viewers"), viewers_csv(&statement)),
-        Format::Text => Ok(plain_text(viewers_text(&statement, &title))),
-    }
+    report(
+        format,
+        &format!("episode-{id}-for-viewers"),
+        &statement,
+        || viewers_csv(&statement),
+        || viewers_text(&statement, &title),
+    )
 }
 
 /// Says what a project cost and earned: each episode, what is the project's own, and both together.
@@ -148,11 +152,13 @@ pub async fn state_project(
     });
     let (statement, name, titles, head) = found.await?;
     let cover = Cover { title: &name, episodes: &titles, head };
-    match format {
-        Format::Json => Ok(HttpResponse::Ok().json(statement)),
-        Format::Csv => csv_file(&format!("project-{id}-statement"), project_csv(&statement, &cover)),
-        Format::Text => Ok(plain_text(project_text(&statement, &cover))),
-    }
+    report(
+        format,
+        &format!("project-{id}-statement"),
+        &statement,
+        || project_csv(&statement, &cover),
+        || project_text(&statement, &cover),
+    )
 }
 
 /// Rolls every source forward: what it was, what came and went, what was attributed, what is left; and holds the

@@ -2,6 +2,7 @@
 
 use actix_web::http::header::{self, Accept, ContentType, Header};
 use actix_web::{HttpRequest, HttpResponse};
+use serde::Serialize;
 
 use super::answer::Answer;
 use super::problem::{Problem, ProblemKind};
@@ -77,6 +78,23 @@ fn offered_first(offered: &[Format]) -> &'static str {
     offered.first().map_or("json", |one| one.name())
 }
 
+/// A report in the format asked for; only that one is written. `name` is what its table is kept under.
+/// # Errors
+/// 500: the export is a fault of ours.
+pub fn report<T: Serialize>(
+    format: Format,
+    name: &str,
+    shown: &T,
+    csv: impl FnOnce() -> Result<Vec<u8>, ExportError>,
+    text: impl FnOnce() -> String,
+) -> Answer {
+    match format {
+        Format::Json => Ok(HttpResponse::Ok().json(shown)),
+        Format::Csv => csv_file(name, csv()),
+        Format::Text => Ok(plain_text(text())),
+    }
+}
+
 /// A table for a spreadsheet, to be kept under that name.
 /// # Errors
 /// 500: the export is a fault of ours.
@@ -93,7 +111,7 @@ pub fn csv_file(name: &str, written: Result<Vec<u8>, ExportError>) -> Answer {
 }
 
 /// A page of plain text.
-pub fn plain_text(text: String) -> HttpResponse {
+fn plain_text(text: String) -> HttpResponse {
     HttpResponse::Ok()
         .insert_header(ContentType::plaintext())
         .insert_header((header::VARY, "Accept"))

@@ -11,7 +11,7 @@ use utoipa::{IntoParams, ToSchema};
 use super::answer::Answer;
 use super::checked::in_our_years;
 use super::door::{Door, Reads};
-use super::formats::{Format, csv_file, format_of, plain_text};
+use super::formats::{Format, format_of, report};
 use super::lists::{NextPage, cut_to, limit_of};
 use super::problem::{Problem, ProblemKind};
 use crate::export::ledger as files;
@@ -72,11 +72,13 @@ pub async fn show_trial_balance(
         Ok((ledger::trial_balance(&sums, on, tx.card().base).map_err(Fault::of)?, head_of(tx)))
     });
     let (trial, head) = found.await?;
-    match format {
-        Format::Json => Ok(HttpResponse::Ok().json(trial)),
-        Format::Csv => csv_file("trial-balance", files::trial_balance_csv(&trial, &head)),
-        Format::Text => Ok(plain_text(files::trial_balance_text(&trial, &head))),
-    }
+    report(
+        format,
+        "trial-balance",
+        &trial,
+        || files::trial_balance_csv(&trial, &head),
+        || files::trial_balance_text(&trial, &head),
+    )
 }
 
 /// Shows what some days earned and cost in the journal; closing entries are left out.
@@ -99,11 +101,13 @@ pub async fn show_income_statement(
         Ok((statement, head_of(tx)))
     });
     let (statement, head) = found.await?;
-    match format {
-        Format::Json => Ok(HttpResponse::Ok().json(statement)),
-        Format::Csv => csv_file("income-statement", files::income_statement_csv(&statement, &head)),
-        Format::Text => Ok(plain_text(files::income_statement_text(&statement, &head))),
-    }
+    report(
+        format,
+        "income-statement",
+        &statement,
+        || files::income_statement_csv(&statement, &head),
+        || files::income_statement_text(&statement, &head),
+    )
 }
 
 /// Shows what the business has and owes on a day, and what of it is the owner's.
@@ -124,11 +128,13 @@ pub async fn show_balance_sheet(
         Ok((ledger::balance_sheet(&sums, on, tx.card().base).map_err(Fault::of)?, head_of(tx)))
     });
     let (sheet, head) = found.await?;
-    match format {
-        Format::Json => Ok(HttpResponse::Ok().json(sheet)),
-        Format::Csv => csv_file("balance-sheet", files::balance_sheet_csv(&sheet, &head)),
-        Format::Text => Ok(plain_text(files::balance_sheet_text(&sheet, &head))),
-    }
+    report(
+        format,
+        "balance-sheet",
+        &sheet,
+        || files::balance_sheet_csv(&sheet, &head),
+        || files::balance_sheet_text(&sheet, &head),
+    )
 }
 
 /// What the ledger of an account takes in its query.

@@ -1,13 +1,13 @@
 //! Tax years over HTTP: choices, the years there are profiles for, and the yearly summary.
 
-use actix_web::{HttpRequest, HttpResponse, get, post, web};
+use actix_web::{HttpRequest, get, post, web};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
 use super::answer::Answer;
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
-use super::formats::{Format, csv_file, format_of, plain_text};
+use super::formats::{Format, format_of, report};
 use super::lists::{PageBody, listed, page};
 use super::problem::Problem;
 use crate::export;
@@ -132,9 +132,11 @@ pub async fn show_year_summary(
             Ok(summarise(&tx.year_facts(profile).await?)?)
         })
         .await?;
-    match format {
-        Format::Json => Ok(HttpResponse::Ok().json(summary)),
-        Format::Text => Ok(plain_text(export::tax_year::text(&summary))),
-        Format::Csv => csv_file(&format!("tax-year-{year}"), export::tax_year::csv(&summary)),
-    }
+    report(
+        format,
+        &format!("tax-year-{year}"),
+        &summary,
+        || export::tax_year::csv(&summary),
+        || export::tax_year::text(&summary),
+    )
 }
