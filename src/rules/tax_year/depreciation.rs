@@ -2,7 +2,7 @@
 //! order (Pub. 946, order of deductions, seen); or the whole cost at once where it is a small tool.
 //!
 //! The first year's business share decides what is written off in it and how a tool goes on; each later year takes its
-//! own share of what the table gives ([`life`]). Amounts are rounded half up to the cent a year; the last year of a
+//! own share of what the table gives (`life`). Amounts are rounded half up to the cent a year; the last year of a
 //! column takes what is left, so that a life adds up to its basis.
 
 mod asking;
