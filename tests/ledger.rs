@@ -154,3 +154,17 @@ fn a_day_that_no_books_are_kept_for_is_refused_in_words_wherever_it_is_given() {
         assert_eq!(shop.owner.get(&format!("/v1/ledger/trial-balance?on={day}")).status, 200);
     }
 }
+
+#[test]
+fn a_period_that_ends_before_it_begins_is_refused_and_not_answered_with_nothing() {
+    let shop = Workshop::open();
+    for path in ["/v1/ledger/income-statement", "/v1/entries", "/v1/purchases"] {
+        let days = |from: &str, to: &str| shop.owner.get(&format!("{path}?from={from}&to={to}"));
+        let answer = days("2025-02-02", "2025-02-01");
+        assert_eq!(answer.status, 400, "{path}: {}", answer.text);
+        assert!(
+            answer.json()["detail"].as_str().unwrap().contains("from=2025-02-02 lies after to=2025-02-01")
+        );
+        assert_eq!(days("2025-02-02", "2025-02-02").status, 200, "{path}");
+    }
+}

@@ -206,6 +206,16 @@ fn the_books_of_many_short_lives_come_to_what_their_answers_said() {
     }
 }
 
+/// The control: a shelf that forgot one issue does not agree.
+#[test]
+fn a_lot_that_holds_something_else_than_was_kept_in_mind_is_found() {
+    let mut business = Business::open(7, &kept_for(7));
+    business.trades(60);
+    assert!(business.lots_apart().is_empty());
+    business.forgets_one_move();
+    assert_eq!(business.lots_apart().len(), 1);
+}
+
 /// Invariant 6 after 1,000 records and reversals at random:
 /// `cargo test --test trade a_thousand_records -- --ignored --nocapture`;
 /// `LEDGERBOARD_TEST_SEED=7` makes other books.

@@ -52,8 +52,8 @@ impl From<&BooksCard> for BooksBody {
             time_zone: card.time_zone.clone(),
             began_on: card.began_on,
             closed_through: card.closed_through,
-            head_number: card.head_number,
-            head_hash: card.head_hash.to_string(),
+            head_number: card.head.number,
+            head_hash: card.head.hash.to_string(),
         }
     }
 }

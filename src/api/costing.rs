@@ -54,11 +54,6 @@ impl StatementQuery {
     }
 }
 
-fn head_of(tx: &Tx<'_>) -> Head {
-    let card = tx.card();
-    Head { number: card.head_number, hash: card.head_hash }
-}
-
 /// An episode's facts with its title and the books' last entry, all of one instant.
 async fn episode_facts(
     tx: &mut Tx<'_>,
@@ -66,7 +61,7 @@ async fn episode_facts(
     period: Period,
 ) -> Result<(StatementFacts, String, Head), StoreError> {
     let title = tx.episode(id).await?.title;
-    Ok((tx.statement_facts(id, period).await?, title, head_of(tx)))
+    Ok((tx.statement_facts(id, period).await?, title, tx.card().head))
 }
 
 /// Says what an episode cost and earned, over its whole life or for some days.
@@ -148,7 +143,7 @@ pub async fn state_project(
         let titles = tx.episodes_of(id).await?.into_iter().map(|one| (one.id, one.title));
         let titles: BTreeMap<EpisodeId, String> = titles.collect();
         let facts = tx.project_facts(id, period).await?;
-        Ok((costing::project_statement(&facts)?, name, titles, head_of(tx)))
+        Ok((costing::project_statement(&facts)?, name, titles, tx.card().head))
     });
     let (statement, name, titles, head) = found.await?;
     let cover = Cover { title: &name, episodes: &titles, head };
@@ -178,7 +173,7 @@ pub async fn roll_sources_forward(
     let format = format_of(query.format.as_deref(), &request, &[Format::Json, Format::Csv])?;
     let found = door.look(async |tx| {
         let (sources, ledger) = (tx.all_sources().await?, tx.posted_sums(as_of).await?);
-        Ok((costing::roll_forward(&sources, &ledger, tx.card().base, as_of)?, head_of(tx)))
+        Ok((costing::roll_forward(&sources, &ledger, tx.card().base, as_of)?, tx.card().head))
     });
     let (roll, head) = found.await?;
     match format {

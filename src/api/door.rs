@@ -114,7 +114,7 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
     }
 }
 
-/// Days in a query are of the years that books are kept for, whatever they are asked as.
+/// Days in a query are of the years that books are kept for, whatever they are asked as; a period ends after it begins.
 fn days_asked_for(query: &str) -> Result<(), Problem> {
     let Ok(asked) = web::Query::<Vec<(String, String)>>::from_query(query) else { return Ok(()) };
     for (name, text) in asked.iter() {
@@ -123,7 +123,15 @@ fn days_asked_for(query: &str) -> Result<(), Problem> {
                 .with(format!("{name}={text} is no day of the years 1900 to 2199")));
         }
     }
-    Ok(())
+    let day = |wanted: &str| {
+        let found = asked.iter().find(|(name, _)| name == wanted);
+        found.and_then(|(_, text)| text.parse::<NaiveDate>().ok())
+    };
+    match (day("from"), day("to")) {
+        (Some(from), Some(to)) if to < from => Err(Problem::new(ProblemKind::MalformedRequest)
+            .with(format!("from={from} lies after to={to}; ask for the earlier day first"))),
+        _ => Ok(()),
+    }
 }
 
 fn mode_of(query: &str) -> Result<Mode, Problem> {

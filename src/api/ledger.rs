@@ -15,11 +15,9 @@ use super::formats::{Format, format_of, report};
 use super::lists::{NextPage, cut_to, limit_of};
 use super::problem::{Problem, ProblemKind};
 use crate::export::ledger as files;
-use crate::rules::chain::Head;
 use crate::rules::journal::Account;
 use crate::rules::ledger::{self, AccountLine, BalanceSheet, EntryProof, IncomeStatement, TrialBalance};
 use crate::rules::money::{Currency, Money};
-use crate::store::books::Tx;
 use crate::store::error::Fault;
 use crate::store::ledger::{AfterMoved, Counted, LedgerDays};
 
@@ -49,11 +47,6 @@ pub struct DaysQuery {
     pub format: Option<String>,
 }
 
-fn head_of(tx: &Tx<'_>) -> Head {
-    let card = tx.card();
-    Head { number: card.head_number, hash: card.head_hash }
-}
-
 /// Shows every account on the side it stands on.
 #[utoipa::path(tag = "ledger", params(DayQuery), responses(
     (status = 200, description = "The trial balance", content(
@@ -69,7 +62,7 @@ pub async fn show_trial_balance(
     let (on, format) = (query.on, format_of(query.format.as_deref(), &request, Format::ALL)?);
     let found = door.look(async |tx| {
         let sums = tx.account_sums(LedgerDays { from: None, to: on }, Counted::All).await?;
-        Ok((ledger::trial_balance(&sums, on, tx.card().base).map_err(Fault::of)?, head_of(tx)))
+        Ok((ledger::trial_balance(&sums, on, tx.card().base).map_err(Fault::of)?, tx.card().head))
     });
     let (trial, head) = found.await?;
     report(
@@ -98,7 +91,7 @@ pub async fn show_income_statement(
     let found = door.look(async |tx| {
         let sums = tx.account_sums(LedgerDays { from, to }, Counted::WithoutClosings).await?;
         let statement = ledger::income_statement(&sums, from, to, tx.card().base).map_err(Fault::of)?;
-        Ok((statement, head_of(tx)))
+        Ok((statement, tx.card().head))
     });
     let (statement, head) = found.await?;
     report(
@@ -125,7 +118,7 @@ pub async fn show_balance_sheet(
     let (on, format) = (query.on, format_of(query.format.as_deref(), &request, Format::ALL)?);
     let found = door.look(async |tx| {
         let sums = tx.account_sums(LedgerDays { from: None, to: on }, Counted::All).await?;
-        Ok((ledger::balance_sheet(&sums, on, tx.card().base).map_err(Fault::of)?, head_of(tx)))
+        Ok((ledger::balance_sheet(&sums, on, tx.card().base).map_err(Fault::of)?, tx.card().head))
     });
     let (sheet, head) = found.await?;
     report(
@@ -245,7 +238,7 @@ pub async fn prove_entry(door: Door<Reads>, number: web::Path<i64>) -> Answer {
     door.read(async |tx| {
         let (before, entry) = tx.sealed_entry(number).await?;
         let books = tx.card().id;
-        Ok(ledger::prove(books, before, &entry, head_of(tx)))
+        Ok(ledger::prove(books, before, &entry, tx.card().head))
     })
     .await
 }

@@ -38,8 +38,8 @@ pub struct BooksCard {
     pub began_on: NaiveDate,
     pub mark: Option<String>,
     pub closed_through: Option<NaiveDate>,
-    pub head_number: i64,
-    pub head_hash: chain::Hash,
+    /// The last entry of the chain.
+    pub head: chain::Head,
 }
 
 impl BooksCard {
@@ -168,11 +168,13 @@ async fn card(connection: &mut AsyncPgConnection, id: BooksId, turn: Turn) -> Re
         began_on,
         mark,
         closed_through: closed,
-        head_number: number,
-        head_hash: chain::Hash::of_bytes(&hash).ok().ok_or_else(|| StoreError::Unreadable {
-            column: "books.head_hash",
-            found: format!("{hash:?}"),
-        })?,
+        head: chain::Head {
+            number,
+            hash: chain::Hash::of_bytes(&hash).ok().ok_or_else(|| StoreError::Unreadable {
+                column: "books.head_hash",
+                found: format!("{hash:?}"),
+            })?,
+        },
     })
 }
 
@@ -321,8 +323,7 @@ impl Tx<'_> {
             .set((books::head_number.eq(number), books::head_hash.eq(hash.bytes().to_vec())))
             .execute(self.connection)
             .await?;
-        self.card.head_number = number;
-        self.card.head_hash = *hash;
+        self.card.head = chain::Head { number, hash: *hash };
         Ok(())
     }
 

@@ -343,9 +343,9 @@ impl Tx<'_> {
     }
 
     async fn write_entry(&mut self, id: RecordId, place: usize, entry: &Entry) -> Result<i64, StoreError> {
-        let (books, number) = (self.id, self.card().head_number + 1);
+        let (books, number) = (self.id, self.card().head.number + 1);
         let hash = seal(
-            &self.card().head_hash,
+            &self.card().head.hash,
             &EntryToSeal {
                 books,
                 number,
@@ -395,7 +395,7 @@ impl Tx<'_> {
     async fn write_movements(&mut self, id: RecordId, recording: &Recording) -> Result<(), StoreError> {
         let books = self.id.0;
         let count = i64::from(ordinal(recording.entries.len()));
-        let first = self.card().head_number - count + 1;
+        let first = self.card().head.number - count + 1;
         let rows: Vec<_> = recording
             .movements
             .iter()

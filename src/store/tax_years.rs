@@ -203,7 +203,7 @@ impl Tx<'_> {
                 period_acts::kind.eq(row.kind.as_str()),
                 period_acts::closed_through.eq(row.closed_through),
                 period_acts::reason.eq(&row.reason),
-                period_acts::after_number.eq(self.card().head_number),
+                period_acts::after_number.eq(self.card().head.number),
             ))
             .execute(self.connection)
             .await?;

@@ -15,7 +15,6 @@ use uuid::Uuid;
 use super::books::{Books, Tx};
 use super::error::{Fault, StoreError};
 use super::schema::record_reversals;
-use crate::rules::chain::Head;
 use crate::rules::ids::BooksId;
 use crate::rules::money::{Currency, Money};
 use crate::rules::verify::{BooksToVerify, Unreadable};
@@ -33,7 +32,7 @@ impl Tx<'_> {
     async fn books_to_verify(&mut self) -> Result<BooksToVerify, StoreError> {
         let card = self.card();
         let (base, first_open) = (card.base, card.facts().first_open);
-        let head = Head { number: card.head_number, hash: card.head_hash };
+        let head = card.head;
         let pairs = self.reversal_pairs().await?;
         let reversed: HashSet<Uuid> = pairs.iter().map(|(record, _)| *record).collect();
         let mut doubts = Doubts { base, found: Vec::new() };

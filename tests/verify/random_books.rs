@@ -5,11 +5,14 @@ use std::rc::Rc;
 use chrono::{Days, NaiveDate};
 use serde_json::{Value, json};
 
+use ledgerboard::rules::recording::MaterialsFlow;
+
 use crate::chance::Chance;
 use crate::world::{Caller, Kept, World};
 
 mod mirror;
 mod pieces;
+mod shelf;
 mod trade;
 
 /// Cents as an amount of dollars.
@@ -34,6 +37,8 @@ pub struct Business {
     owner: Caller,
     seed: u64,
     mirror: mirror::Mirror,
+    /// Only of books that draw first in, first out.
+    shelf: Option<shelf::Shelf>,
     chance: Chance,
     today: NaiveDate,
     bank: String,
@@ -64,7 +69,7 @@ impl Business {
     pub fn open(seed: u64, kept: &Kept) -> Self {
         let world = Rc::new(World::keeping(kept));
         let owner = world.owner();
-        Self::owned_by(owner, world, seed)
+        Self::owned_by(owner, world, seed, kept)
     }
 
     /// Further books beside the first ones of a world.
@@ -77,10 +82,10 @@ impl Business {
                     "materials_flow": kept.flow }),
         );
         owner.token = made["token"].as_str().unwrap().to_owned();
-        Self::owned_by(owner, Rc::clone(world), seed)
+        Self::owned_by(owner, Rc::clone(world), seed, kept)
     }
 
-    fn owned_by(owner: Caller, world: Rc<World>, seed: u64) -> Self {
+    fn owned_by(owner: Caller, world: Rc<World>, seed: u64, kept: &Kept) -> Self {
         let project = owner.has_project("The reading room");
         let titles = ["The floor", "The shelves", "The window seat", "The lamp"];
         let start = NaiveDate::from_ymd_opt(2025, 1, 2).unwrap();
@@ -97,6 +102,7 @@ impl Business {
             owner,
             seed,
             mirror: mirror::Mirror::default(),
+            shelf: (kept.flow == MaterialsFlow::Fifo).then(shelf::Shelf::default),
             chance: Chance::of(seed),
             today: start,
             lots: Vec::new(),
@@ -138,6 +144,9 @@ impl Business {
                 let answer = reply.json();
                 self.mirror.hears(&answer);
                 self.remembers(&answer);
+                if let Some(shelf) = &mut self.shelf {
+                    shelf.hears(path, &body, &answer);
+                }
                 Some(answer)
             }
             404 | 409 | 422 => {

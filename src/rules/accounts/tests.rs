@@ -162,3 +162,16 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn a_transfer_says_where_it_touches_the_owners_own_pocket() {
+    let pocket = account(5, MoneyAccountKind::OwnPocket, "USD");
+    let ten = || json!({ "amount": "10.00" });
+    let notes = |from, to| move_money(from, to, ten()).unwrap().notes;
+    assert_eq!(
+        notes(pocket, bank()),
+        ["The money came from the owner's own pocket: an owner's contribution."]
+    );
+    assert_eq!(notes(bank(), pocket), ["The money went to the owner's own pocket: an owner's draw."]);
+    assert!(notes(bank(), account(2, MoneyAccountKind::Card, "USD")).is_empty());
+}

@@ -122,3 +122,16 @@ fn a_record_is_not_undone_before_what_drew_on_it_was() {
         "the reversal is dated 2025-04-01, and records on it were taken back only on 2025-04-02"
     );
 }
+
+// Derived from invariant 2: a reversal is the opposite of what it takes back, to the cent and by its own entry.
+#[test]
+fn every_movement_and_share_is_undone_by_its_own_amount_and_in_the_entry_that_posts_it() {
+    let mut bought = receipt();
+    bought.entries.push(Posted { number: 7, date: day("2025-03-01"), postings: Vec::new() });
+    bought.movements[0].1 = Some(7);
+    let taken = write(|pen| take_back(pen, &bought, &[issue()], &asked(None))).unwrap();
+    let [movement] = &taken.movements[..] else { panic!("one movement") };
+    assert_eq!((movement.amount, movement.entry), (dollars("-54.90"), Some(0)));
+    let [share] = &taken.attributions[..] else { panic!("one share") };
+    assert_eq!((share.amount, share.object), (dollars("-30.88"), EPISODE));
+}

@@ -359,3 +359,49 @@ proptest! {
         ties(&came(body).unwrap(), &[]);
     }
 }
+
+#[test]
+fn goods_that_go_back_leave_the_episodes_on_that_day_and_stay_the_same_goods() {
+    let came = came(json!({ "value": "80.00", "fate": "kept_for_business", "kept_as": "supplies" })).unwrap();
+    let facts = facts_of(&came);
+    let back = later(&facts, json!({ "date": "2026-06-30", "fate": "returned" })).unwrap();
+    assert!(!back.attributions.is_empty());
+    for given in &back.attributions {
+        assert_eq!(given.date.to_string(), "2026-06-30");
+    }
+    let [Row::Gift(decided)] = &back.rows[..] else { panic!("one decision") };
+    assert_eq!((decided.gift, decided.value), (Some(facts.record), facts.gift.value));
+}
+
+#[test]
+fn goods_first_shown_for_a_project_are_a_cost_of_that_project_when_they_are_kept() {
+    let project = uuid::Uuid::from_u128(0x77);
+    let facts = facts_of(&came(json!({ "value": "80.00", "for": [{ "project": project }] })).unwrap());
+    let kept = json!({ "date": "2026-03-01", "fate": "kept_for_business", "kept_as": "supplies" });
+    let got = later(&facts, kept).unwrap();
+    let whom: Vec<_> = got.attributions.iter().map(|one| one.object).collect();
+    let project = CostObject::Project(crate::rules::ids::ProjectId(project));
+    assert_eq!(whom, [project, project], "income in kind and a cost");
+}
+
+#[test]
+fn a_present_from_a_friend_that_is_on_the_books_was_decided_and_one_that_is_not_can_be_taken_home() {
+    let mut body = as_a_tool();
+    body["relation"] = json!("personal_gift");
+    let tool = facts_of(&came(body).unwrap());
+    let home = json!({ "date": "2026-05-02", "fate": "kept_personally" });
+    let said = findings(later(&tool, home.clone()));
+    assert!(said[0].contains("and their value is posted so"), "{said:?}");
+    let loose = facts_of(&came(json!({ "relation": "personal_gift" })).unwrap());
+    assert!(later(&loose, home).unwrap().entries.is_empty());
+}
+
+#[test]
+fn goods_on_loan_are_used_as_a_tool_or_not_at_all() {
+    let said =
+        findings(came(json!({ "relation": "loan", "fate": "kept_for_business", "kept_as": "supplies" })));
+    assert_eq!(
+        said,
+        ["/kept_as: goods on loan can be used as a tool; they are neither used up nor owned as a piece"]
+    );
+}

@@ -412,3 +412,13 @@ fn the_bodies_refuse_a_field_they_do_not_know_and_a_number_for_a_quantity() {
     assert!(serde_json::from_str::<NewWaste>(&known.replace("\"1.5\"", "1.5")).is_err());
     assert!(serde_json::from_str::<NewCount>(r#"{"date":"2025-03-02","counted":"0"}"#).is_ok());
 }
+
+#[test]
+fn what_goes_into_a_piece_is_to_the_tax_office_what_the_piece_is() {
+    let mut shelf = Shelf::new(MaterialsFlow::Fifo);
+    shelf.puts("varnish", "4", "40.00", day(2025, 1, 2));
+    let resale = piece(PiecePurpose::Resale, Treatment::Resale);
+    let rec = shelf.issues_into(&resale, "1", day(2025, 2, 1)).unwrap();
+    assert_eq!(moves(&rec)[0].treatment, Treatment::Resale);
+    assert_eq!(posted(&rec, Account::PiecesForResale), usd("10.00"));
+}

@@ -283,3 +283,14 @@ fn a_december_statement_paid_in_january_is_december_income_of_accrual_books() {
     let refused = findings(write_in(&closed, |pen| receive(pen, bank(), &body(december()))));
     assert!(refused[0].starts_with("/earned_on: 2025-12-31 lies in a closed period"), "{refused:?}");
 }
+
+#[test]
+fn a_payout_is_called_after_its_period_where_the_statement_names_one() {
+    let named = |period: Value| {
+        let lines = json!([{ "stream": "tips", "gross": "10.00" }]);
+        paid(json!({ "period": period, "lines": lines, "net": "10.00" })).unwrap().text
+    };
+    assert_eq!(named(json!(" December 2025 ")), "payout for December 2025");
+    assert_eq!(named(json!("  ")), "payout");
+    assert_eq!(named(Value::Null), "payout");
+}

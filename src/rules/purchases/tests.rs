@@ -216,3 +216,28 @@ fn a_refund_of_the_same_year_lowers_the_cost_and_one_of_a_later_year_is_other_in
         ["/lines/0/amount: 60.01 is to come back, but only 60.00 is left of the line"]
     );
 }
+
+#[test]
+fn a_line_that_is_a_thing_takes_no_treatment_but_the_things_own() {
+    let line = |treatment: serde_json::Value| {
+        let terms = json!({ "name": "saw", "method": "equal_share" });
+        bought_now(&receipt(
+            json!([{ "text": "saw", "amount": "60.00", "tool": terms, "treatments": [treatment] }]),
+            "60.00",
+        ))
+    };
+    assert!(line(json!({ "as": "tool" })).is_ok());
+    let said = findings(line(json!({ "as": "personal" })));
+    assert!(said[0].starts_with("/lines/0/treatments: "), "{said:?}");
+}
+
+#[test]
+fn a_line_used_up_is_neither_resale_without_a_piece_nor_a_tool_without_terms() {
+    for (treatment, word) in [("resale", "piece"), ("tool", "tool")] {
+        let said = findings(bought_now(&receipt(
+            json!([{ "text": "varnish", "amount": "60.00", "treatments": [{ "as": treatment }] }]),
+            "60.00",
+        )));
+        assert!(said[0].starts_with("/lines/0/treatments/0: ") && said[0].contains(word), "{said:?}");
+    }
+}

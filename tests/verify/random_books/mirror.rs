@@ -68,6 +68,7 @@ impl Business {
             .map(|(account, sum)| (account.as_str(), *sum))
             .collect();
         assert_eq!(standing, heard, "seed {}", self.seed);
+        assert!(self.lots_apart().is_empty(), "seed {}: {:#?}", self.seed, self.lots_apart());
         let statement = self.owner.reads("/v1/ledger/income-statement");
         assert_eq!(cents(&statement["result"]), mirror.result, "seed {}", self.seed);
         assert_eq!(self.owner.reads("/v1/ledger/balance-sheet")["balances"], true);

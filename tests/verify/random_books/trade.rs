@@ -436,6 +436,7 @@ impl Business {
         }
         if self.sends(&format!("/v1/records/{record}/reversal"), body).is_some() {
             self.tally.taken_back += 1;
+            self.forgets_what_was_taken_back();
         }
     }
 }

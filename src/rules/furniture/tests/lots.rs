@@ -152,3 +152,15 @@ fn a_set_is_not_taken_apart_into_one_nor_while_an_episode_has_its_cost() {
     let none = parts(day(2025, 4, 1), &[("a", "0"), ("b", "0")]);
     assert_eq!(pointers(&shop.takes_apart(&facts, &none).unwrap_err()), ["/parts"]);
 }
+
+// Publication 551, allocating the basis (from memory): stock is split at what it stands in the books at, work put into it included.
+#[test]
+fn a_set_for_resale_is_taken_apart_at_what_it_cost_with_the_work_put_into_it() {
+    let mut shop = Workshop::new();
+    let mut facts = facts_of(&shop.acquires(&for_resale("80.00", day(2025, 3, 1))).unwrap());
+    puts_into(&mut facts, "10.00", day(2025, 3, 4));
+    let halves = parts(day(2025, 4, 1), &[("table", "40.00"), ("bench", "20.00")]);
+    let apart = all_facts_of(&shop.takes_apart(&facts, &halves).unwrap());
+    let bases: Vec<_> = apart.iter().map(|one| (one.piece.basis, one.piece.value)).collect();
+    assert_eq!(bases, [(Basis::Known(usd("60.00")), None), (Basis::Known(usd("30.00")), None)]);
+}

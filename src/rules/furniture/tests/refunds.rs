@@ -130,3 +130,15 @@ fn no_more_goes_back_than_came_and_nothing_before_the_sale() {
     ask.amount = amount("0");
     assert_eq!(pointers(&shop.refunds(&facts, Some(&sold), &ask).unwrap_err()), ["/date", "/amount"]);
 }
+
+#[test]
+fn a_buyer_is_paid_back_on_the_day_of_the_sale_at_the_earliest() {
+    let mut shop = Workshop::new();
+    let facts = facts_of(&shop.acquires(&for_resale("80.00", day(2025, 3, 1))).unwrap());
+    let rec = shop.sells(&facts, &sale("390.00", "0", day(2025, 4, 2))).unwrap();
+    let sold = sold_facts_of(&rec);
+    let on = |date| back("10.00", PieceBack::KeptByBuyer, date);
+    assert!(shop.refunds(&facts, Some(&sold), &on(day(2025, 4, 2))).is_ok());
+    let early = shop.refunds(&facts, Some(&sold), &on(day(2025, 4, 1))).unwrap_err();
+    assert_eq!(pointers(&early), ["/date"]);
+}

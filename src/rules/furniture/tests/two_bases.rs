@@ -108,3 +108,19 @@ fn a_gift_without_its_value_is_asked_what_it_was_worth() {
     let came = shop.acquires(&ask).unwrap();
     assert!(came.notes.iter().any(|note| note.starts_with("Question: what does the value rest on?")));
 }
+
+// Pub. 551, property changed to business use (rule seen): the second basis is said as soon as both figures are known.
+#[test]
+fn an_own_piece_put_on_the_set_says_its_two_bases_and_a_personal_one_says_nothing() {
+    let mut shop = Workshop::new();
+    let mut notes = |purpose| {
+        let mut ask = owned(purpose);
+        (ask.basis, ask.value) = (Some(amount("300.00")), Some(amount("120.00")));
+        shop.acquires(&ask).unwrap().notes
+    };
+    let two = |note: &String| {
+        note.contains("It has two bases: 300.00 counts for a gain, its value 120.00 for a loss")
+    };
+    assert!(notes(PiecePurpose::Set).iter().any(two));
+    assert!(!notes(PiecePurpose::Personal).iter().any(two));
+}

@@ -211,3 +211,14 @@ fn a_month_is_split_by_hours_or_by_uses_but_not_by_both() {
         ["/uses/0/hours: some uses in the month of 2025-03-06 have hours and others have none"]
     );
 }
+
+#[test]
+fn what_each_episode_bears_is_added_up_and_one_that_gave_all_back_is_left_out() {
+    let mut facts = saw(r#"{ "method": "equal_share" }"#);
+    let (on, off) = (CostObject::Episode(episode(1)), CostObject::Episode(episode(2)));
+    let date = day("2025-04-01");
+    facts.attributed =
+        vec![(date, on, dollars("40.00")), (date, off, dollars("10.00")), (date, on, dollars("2.50"))];
+    facts.attributed.push((date, off, dollars("-10.00")));
+    assert_eq!(facts.attributed_by_object().unwrap(), [(on, dollars("42.50"))]);
+}

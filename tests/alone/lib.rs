@@ -1,0 +1,3 @@
+//! The rules of Ledgerboard by themselves.
+
+pub mod rules;
