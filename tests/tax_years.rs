@@ -6,6 +6,7 @@ mod choices;
 mod followed;
 mod formats;
 mod gifts;
+mod home_offices;
 mod homes;
 mod pieces;
 mod shares;

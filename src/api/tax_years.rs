@@ -13,14 +13,15 @@ use super::problem::Problem;
 use crate::export;
 use crate::rules::refusal::Refusal;
 use crate::rules::tax_year::elect::{NewElection, elect};
+use crate::rules::tax_year::home_office::{NewHomeOffice, use_home_office};
 use crate::rules::tax_year::profile::{FigureOfLaw, FormStanding};
 use crate::rules::tax_year::{Profile, YearSummary, summarise};
 
 listed!(
     TaxYears,
     "tax_years",
-    list_elections "/v1/tax-years/elections",
-    read_election "/v1/tax-years/elections/{id}"
+    list_tax_year_records "/v1/tax-years/records",
+    read_tax_year_record "/v1/tax-years/records/{id}"
 );
 
 /// A year in an address: 1 to 9999, digits only, as a person writes it.
@@ -90,6 +91,24 @@ pub async fn choose_for_year(
         let profile = Profile::find(&desk.tx.card().tax_profile, year).ok();
         let chosen = desk.tx.elections().await?;
         Ok(elect(&desk.pen(), year, profile, &chosen, new)?)
+    })
+    .await
+}
+
+/// Records a home office by the simplified method: areas with the days of their use, one record a tax year. Refused
+/// where actual costs of class `home_office` are posted for that year.
+#[utoipa::path(tag = "tax_years", request_body = NewHomeOffice)]
+#[post("/v1/tax-years/{year}/home-office")]
+pub async fn state_home_office(
+    door: Door<Records>,
+    year: web::Path<Year>,
+    body: Checked<NewHomeOffice>,
+) -> Answer {
+    let Year(year) = year.into_inner();
+    door.record(body, async move |desk, new| {
+        let profile = Profile::find(&desk.tx.card().tax_profile, year).ok();
+        let facts = desk.tx.home_office_facts(year).await?;
+        Ok(use_home_office(&desk.pen(), year, profile, &facts, new)?)
     })
     .await
 }

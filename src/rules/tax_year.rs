@@ -11,6 +11,7 @@ pub mod elections;
 pub mod facts;
 pub mod form;
 pub mod home;
+pub mod home_office;
 pub mod macrs;
 pub mod profile;
 pub mod questions;

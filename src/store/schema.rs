@@ -172,6 +172,28 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// Areas of the home with the days of their use; what is in use on the same day is added up.
+    home_office_areas (books_id, record_id, place) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        place -> Int4,
+        from_date -> Date,
+        /// The last day; none where it went on.
+        until_date -> Nullable<Date>,
+        square_feet -> Numeric,
+    }
+}
+
+diesel::table! {
+    /// A home office by the simplified method, for one tax year.
+    home_offices (books_id, record_id) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        tax_year -> Int4,
+    }
+}
+
+diesel::table! {
     /// The first answer to each key, written in the record's own transaction.
     idempotency_answers (books_id, key) {
         books_id -> Uuid,
@@ -737,6 +759,8 @@ diesel::allow_tables_to_appear_in_same_query!(
     entries,
     episodes,
     gifts,
+    home_office_areas,
+    home_offices,
     idempotency_answers,
     instalments,
     instalments_due,

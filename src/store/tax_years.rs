@@ -1,6 +1,7 @@
 //! Tax years: recorded choices, the days that are closed, and all that a year's summary is made from.
 
 mod home;
+mod home_office;
 mod journal;
 mod parties;
 mod things;
@@ -134,6 +135,7 @@ impl Tx<'_> {
             instalments: self.instalments_between(days.first, days.last).await?,
             receivables: self.receivables_of_year(days).await?,
             home: self.home_costs(days).await?,
+            home_office: self.home_office(days.year).await?,
             counted_on: marks.counted_on,
             purchases_without_document: marks.purchases,
             family: self.family_payments(days).await?,

@@ -8,8 +8,8 @@ use super::super::journal::{Account, EntryKind, TaxClass};
 use super::super::money::{Currency, Money};
 use super::super::recording::BooksFacts;
 use super::super::rows::{
-    BusinessShare, DistanceUnit, Election, Gift, GiftFate, GiftRelation, Instalment, Payout, PieceLeaving,
-    PiecePurpose, PieceRefund, PieceSale, SaleCharacter, Tool, ToolDisposal,
+    BusinessShare, DistanceUnit, Election, Gift, GiftFate, GiftRelation, HomeOffice, Instalment, Payout,
+    PieceLeaving, PiecePurpose, PieceRefund, PieceSale, SaleCharacter, Tool, ToolDisposal,
 };
 use super::profile::Profile;
 
@@ -124,6 +124,13 @@ pub struct HomeCost {
     pub repairs: Money,
 }
 
+/// The simplified method for a home office, as it is recorded.
+#[derive(Clone, Debug)]
+pub struct HomeOfficeStated {
+    pub record: RecordId,
+    pub office: HomeOffice,
+}
+
 /// Paid in the year to a party that is family.
 #[derive(Clone, Debug)]
 pub struct FamilyPayment {
@@ -191,6 +198,8 @@ pub struct YearFacts {
     pub instalments: Vec<Instalment>,
     pub receivables: Receivables,
     pub home: Vec<HomeCost>,
+    /// None where the year keeps to the actual costs, or there is no home office.
+    pub home_office: Option<HomeOfficeStated>,
     /// The last physical count of stock within a month of the year's end.
     pub counted_on: Option<NaiveDate>,
     /// The year's purchases that no document is stored with.
@@ -221,6 +230,7 @@ impl YearFacts {
             instalments: Vec::new(),
             receivables: Receivables::none(base),
             home: Vec::new(),
+            home_office: None,
             counted_on: None,
             purchases_without_document: 0,
             family: Vec::new(),

@@ -1,4 +1,5 @@
 mod choices;
+mod home_offices;
 mod homes;
 mod shares;
 mod summaries;
