@@ -3,6 +3,7 @@
 
 mod asked;
 mod choices;
+mod filings;
 mod followed;
 mod formats;
 mod gifts;

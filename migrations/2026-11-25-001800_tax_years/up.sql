@@ -100,3 +100,33 @@ BEGIN
 END
 $$;
 CREATE TRIGGER home_office_stated_once BEFORE INSERT ON home_offices FOR EACH ROW EXECUTE FUNCTION home_office_stated_once();
+
+CREATE TABLE filings (
+    books_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    tax_year int NOT NULL CHECK (tax_year BETWEEN 1900 AND 2200),
+    filed_on date NOT NULL,
+    head_number bigint NOT NULL CHECK (head_number >= 0),
+    PRIMARY KEY (books_id, record_id),
+    CHECK (EXTRACT(YEAR FROM filed_on) > tax_year),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id)
+);
+COMMENT ON TABLE filings IS 'Returns that were filed, the first of a year and amended ones.';
+COMMENT ON COLUMN filings.head_number IS 'The ledger''s last entry when it was filed.';
+CREATE INDEX filings_of_year ON filings (books_id, tax_year);
+CALL fence_append_only('filings');
+
+CREATE TABLE filed_lines (
+    books_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    place int NOT NULL CHECK (place >= 0),
+    part text NOT NULL,
+    line text NOT NULL,
+    label text NOT NULL,
+    exact quantity_amount,
+    whole quantity_amount,
+    PRIMARY KEY (books_id, record_id, place),
+    FOREIGN KEY (books_id, record_id) REFERENCES filings (books_id, record_id)
+);
+COMMENT ON TABLE filed_lines IS 'The lines of a form as they were filed: money to the cent or miles, and in whole units.';
+CALL fence_append_only('filed_lines');

@@ -176,5 +176,7 @@ fn what_it_comes_to(routes: &mut impl TakesRoutes) {
         .service(tax_years::read_tax_year_record)
         .service(tax_years::choose_for_year)
         .service(tax_years::state_home_office)
+        .service(tax_years::file_return)
+        .service(tax_years::show_amended_year)
         .service(tax_years::show_year_summary);
 }

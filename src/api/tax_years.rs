@@ -12,7 +12,9 @@ use super::lists::{PageBody, listed, page};
 use super::problem::Problem;
 use crate::export;
 use crate::rules::refusal::Refusal;
+use crate::rules::tax_year::amended::{Amended, amended};
 use crate::rules::tax_year::elect::{NewElection, elect};
+use crate::rules::tax_year::filing::{FilingFacts, NewFiling, file};
 use crate::rules::tax_year::home_office::{NewHomeOffice, use_home_office};
 use crate::rules::tax_year::profile::{FigureOfLaw, FormStanding};
 use crate::rules::tax_year::{Profile, YearSummary, summarise};
@@ -113,7 +115,26 @@ pub async fn state_home_office(
     .await
 }
 
-/// How a summary is asked for.
+/// Records that a return was filed, once its year is closed, and keeps the form's lines as the books say them then. A
+/// second filing is the amended return.
+#[utoipa::path(tag = "tax_years", request_body = NewFiling)]
+#[post("/v1/tax-years/{year}/filing")]
+pub async fn file_return(door: Door<Records>, year: web::Path<Year>, body: Checked<NewFiling>) -> Answer {
+    let Year(year) = year.into_inner();
+    door.record(body, async move |desk, new| {
+        let profile = Profile::find(&desk.tx.card().tax_profile, year).map_err(Refusal::from)?;
+        let year_facts = desk.tx.year_facts(profile).await?;
+        let facts = FilingFacts {
+            summary: &summarise(&year_facts)?,
+            head_number: desk.tx.card().head_number,
+            filed_before: year_facts.filed.map(|filed| filed.filed_on),
+        };
+        Ok(file(&desk.pen(), year, &facts, new)?)
+    })
+    .await
+}
+
+/// How a report of a year is asked for.
 #[derive(Debug, Default, Deserialize, IntoParams)]
 #[serde(deny_unknown_fields)]
 #[into_params(parameter_in = Query)]
@@ -121,6 +142,48 @@ pub struct SummaryQuery {
     /// `json`, `csv` or `text`; the header Accept decides where it is left out.
     #[param(pattern = "^(json|csv|text)$", example = "csv")]
     pub format: Option<String>,
+}
+
+/// Compares a filed year with what the books say now, line by line, with the records and entries since that carry
+/// that tax year: what a preparer needs for an amended return. Compared is the last filing.
+#[utoipa::path(tag = "tax_years", params(SummaryQuery), responses(
+    (status = 200, description = "The filed year beside the books", content(
+        (Amended = "application/json"), (String = "text/csv"), (String = "text/plain")
+    )),
+    (status = 406, description = "None of the formats is accepted", body = Problem,
+        content_type = "application/problem+json"),
+    (status = 409, description = "No filing of that year is recorded, or the books' currency is not the form's",
+        body = Problem, content_type = "application/problem+json"),
+    (status = 422, description = "There is no profile for that year", body = Problem,
+        content_type = "application/problem+json")
+))]
+#[get("/v1/tax-years/{year}/amended")]
+pub async fn show_amended_year(
+    door: Door<Reads>,
+    year: web::Path<Year>,
+    query: web::Query<SummaryQuery>,
+    request: HttpRequest,
+) -> Answer {
+    let Year(year) = year.into_inner();
+    let format = format_of(query.format.as_deref(), &request, Format::ALL)?;
+    let shown = door
+        .look(async |tx| {
+            let profile = Profile::find(&tx.card().tax_profile, year).map_err(Refusal::from)?;
+            let facts = tx.year_facts(profile).await?;
+            let entries = match &facts.filed {
+                Some(filed) => tx.entries_since(year, filed.head_number).await?,
+                None => Vec::new(),
+            };
+            Ok(amended(&facts, &summarise(&facts)?, &entries)?)
+        })
+        .await?;
+    report(
+        format,
+        &format!("tax-year-{year}-amended"),
+        &shown,
+        || export::tax_year::amended_csv(&shown),
+        || export::tax_year::amended_text(&shown),
+    )
 }
 
 /// Works out a tax year: every form line with its drill-down, the schedules behind them, and what a preparer would

@@ -25,8 +25,8 @@ pub use tools::{
     TaxChoice, Tool, ToolDisposal, ToolEstimate, ToolImprovement, ToolOrigin, ToolUse,
 };
 pub use years::{
-    CarryOver, ChargeKind, Election, ElectionKind, HomeOffice, HomeOfficeArea, PeriodAct, PeriodActKind,
-    ToolCharge,
+    CarryOver, ChargeKind, Election, ElectionKind, FiledLine, Filing, HomeOffice, HomeOfficeArea, PeriodAct,
+    PeriodActKind, ToolCharge,
 };
 
 /// One row to write; the record it belongs to is known to the one write path.
@@ -67,6 +67,7 @@ pub enum Row {
     Payout(Payout),
     Election(Election),
     HomeOffice(HomeOffice),
+    Filing(Filing),
     PeriodAct(PeriodAct),
     ToolCharge(ToolCharge),
     CarryOver(CarryOver),

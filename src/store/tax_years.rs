@@ -1,5 +1,6 @@
 //! Tax years: recorded choices, the days that are closed, and all that a year's summary is made from.
 
+mod filing;
 mod home;
 mod home_office;
 mod journal;
@@ -136,6 +137,7 @@ impl Tx<'_> {
             receivables: self.receivables_of_year(days).await?,
             home: self.home_costs(days).await?,
             home_office: self.home_office(days.year).await?,
+            filed: self.filed_year(days).await?,
             counted_on: marks.counted_on,
             purchases_without_document: marks.purchases,
             family: self.family_payments(days).await?,

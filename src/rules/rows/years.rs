@@ -54,6 +54,27 @@ impl HomeOfficeArea {
     }
 }
 
+/// A return that was filed, with the form's lines as the books said them then.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Filing {
+    pub tax_year: i32,
+    pub filed_on: NaiveDate,
+    /// The ledger's last entry then.
+    pub head_number: i64,
+    pub lines: Vec<FiledLine>,
+}
+
+/// A line of a filed form.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FiledLine {
+    pub part: String,
+    pub line: String,
+    pub label: String,
+    pub exact: Option<Decimal>,
+    /// In whole units.
+    pub whole: Option<Decimal>,
+}
+
 named! {
     /// Closing and reopening are explicit, recorded acts.
     pub enum PeriodActKind { Closed => "closed", Reopened => "reopened" }

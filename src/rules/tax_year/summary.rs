@@ -7,6 +7,7 @@ use utoipa::ToSchema;
 use super::super::journal::{Account, EntryKind, ExpenseClass, Stream, TaxClass};
 use super::super::money::{Currency, Money, MoneyFinding};
 use super::super::refusal::Refusal;
+use super::amended;
 use super::depreciation::{self, DepreciationSchedule, Ground};
 use super::disposals::{self, BusinessSale};
 use super::elections::{self, ElectionInForce};
@@ -130,6 +131,7 @@ pub fn summarise(facts: &YearFacts) -> Result<YearSummary, Refusal> {
     ask_section_179(&section_179, &mut questions);
     home_office::ask(facts, home_office.as_ref(), &lines, &mut questions)?;
     ask_form(facts, &lines, &mut questions)?;
+    amended::ask(facts, &lines, &mut questions)?;
     ask_posted(facts, &tools, &section_179, &mut questions)?;
     ask_records(facts, &mut questions)?;
     let reconciliation = reconciliation::reconcile(facts, &mut questions)?;

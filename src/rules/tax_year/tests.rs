@@ -1,4 +1,5 @@
 mod choices;
+mod filings;
 mod home_offices;
 mod homes;
 mod shares;
