@@ -11,6 +11,7 @@ mod home_offices;
 mod homes;
 mod pieces;
 mod shares;
+mod side_by_side;
 mod tools;
 
 use serde_json::{Value, json};

@@ -178,5 +178,6 @@ fn what_it_comes_to(routes: &mut impl TakesRoutes) {
         .service(tax_years::state_home_office)
         .service(tax_years::file_return)
         .service(tax_years::show_amended_year)
+        .service(tax_years::show_tools_of_year)
         .service(tax_years::show_year_summary);
 }

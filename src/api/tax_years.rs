@@ -17,6 +17,7 @@ use crate::rules::tax_year::elect::{NewElection, elect};
 use crate::rules::tax_year::filing::{FilingFacts, NewFiling, file};
 use crate::rules::tax_year::home_office::{NewHomeOffice, use_home_office};
 use crate::rules::tax_year::profile::{FigureOfLaw, FormStanding};
+use crate::rules::tax_year::tools::{ToolsBeside, side_by_side};
 use crate::rules::tax_year::{Profile, YearSummary, summarise};
 
 listed!(
@@ -183,6 +184,46 @@ pub async fn show_amended_year(
         &shown,
         || export::tax_year::amended_csv(&shown),
         || export::tax_year::amended_text(&shown),
+    )
+}
+
+/// Shows every tool of a year in the books and for tax, side by side: what episodes and projects were charged, what the
+/// years deduct, what is posted, and why they differ; the sums are held against the ledger on the last day.
+#[utoipa::path(tag = "tax_years", params(SummaryQuery), responses(
+    (status = 200, description = "Both views of the tools", content(
+        (ToolsBeside = "application/json"), (String = "text/csv"), (String = "text/plain")
+    )),
+    (status = 406, description = "None of the formats is accepted", body = Problem,
+        content_type = "application/problem+json"),
+    (status = 409, description = "The books' currency is not the form's", body = Problem,
+        content_type = "application/problem+json"),
+    (status = 422, description = "There is no profile for that year", body = Problem,
+        content_type = "application/problem+json")
+))]
+#[get("/v1/tax-years/{year}/tools")]
+pub async fn show_tools_of_year(
+    door: Door<Reads>,
+    year: web::Path<Year>,
+    query: web::Query<SummaryQuery>,
+    request: HttpRequest,
+) -> Answer {
+    let Year(year) = year.into_inner();
+    let format = format_of(query.format.as_deref(), &request, Format::ALL)?;
+    let shown = door
+        .look(async |tx| {
+            let profile = Profile::find(&tx.card().tax_profile, year).map_err(Refusal::from)?;
+            let facts = tx.year_facts(profile).await?;
+            let summary = summarise(&facts)?;
+            let (booked, ledger) = tx.tools_booked(year).await?;
+            Ok(side_by_side(&facts, &summary, &booked, ledger).map_err(Refusal::from)?)
+        })
+        .await?;
+    report(
+        format,
+        &format!("tax-year-{year}-tools"),
+        &shown,
+        || export::tax_year::tools_csv(&shown),
+        || export::tax_year::tools_text(&shown),
     )
 }
 

@@ -21,6 +21,7 @@ pub mod reconciliation;
 pub mod schedules;
 pub mod section_179;
 pub mod summary;
+pub mod tools;
 pub mod year_end;
 
 mod us;

@@ -6,6 +6,7 @@ mod home_office;
 mod journal;
 mod parties;
 mod things;
+mod tools;
 mod year_end;
 
 use std::collections::HashMap;

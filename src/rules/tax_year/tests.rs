@@ -3,6 +3,7 @@ mod filings;
 mod home_offices;
 mod homes;
 mod shares;
+mod side_by_side;
 mod summaries;
 mod tables;
 mod tools;
