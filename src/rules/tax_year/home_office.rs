@@ -262,6 +262,14 @@ pub(super) fn measure(
     Ok(Measured { months, square_feet: sum / twelve, allowable })
 }
 
+/// What the year's recorded areas come to; none where the year keeps to actual costs.
+/// # Errors
+/// As [`measure`].
+pub(super) fn measured(facts: &YearFacts) -> Result<Option<Measured>, MoneyFinding> {
+    let stated = facts.home_office.as_ref();
+    stated.map(|stated| measure(&stated.office, &facts.profile.home_office, facts.books.base)).transpose()
+}
+
 /// The largest area that at least `days` days of the month had.
 fn area_of_month(row: &HomeOffice, month: u32, days: usize) -> Result<Decimal, MoneyFinding> {
     let first = NaiveDate::from_ymd_opt(row.tax_year, month, 1);

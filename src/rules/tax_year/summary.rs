@@ -100,9 +100,7 @@ pub fn summarise(facts: &YearFacts) -> Result<YearSummary, Refusal> {
     let gifts = schedules::gifts(facts, &mut questions)?;
     depreciation::ask(facts, &plans, &mut questions)?;
 
-    let stated = facts.home_office.as_ref();
-    let office = stated.map(|stated| home_office::measure(&stated.office, &facts.profile.home_office, base));
-    let office = office.transpose()?;
+    let office = home_office::measured(facts)?;
 
     let before_179 = tools.special_allowance.plus(tools.yearly)?;
     let mut given = FromSchedules {
