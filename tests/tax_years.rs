@@ -3,12 +3,15 @@
 
 mod asked;
 mod choices;
+mod filings;
 mod followed;
 mod formats;
 mod gifts;
+mod home_offices;
 mod homes;
 mod pieces;
 mod shares;
+mod side_by_side;
 mod tools;
 
 use serde_json::{Value, json};

@@ -172,8 +172,12 @@ fn what_it_comes_to(routes: &mut impl TakesRoutes) {
         .service(costing::state_project)
         .service(costing::roll_sources_forward)
         .service(tax_years::list_tax_years)
-        .service(tax_years::list_elections)
-        .service(tax_years::read_election)
+        .service(tax_years::list_tax_year_records)
+        .service(tax_years::read_tax_year_record)
         .service(tax_years::choose_for_year)
+        .service(tax_years::state_home_office)
+        .service(tax_years::file_return)
+        .service(tax_years::show_amended_year)
+        .service(tax_years::show_tools_of_year)
         .service(tax_years::show_year_summary);
 }

@@ -24,7 +24,10 @@ pub use tools::{
     AttributionPlan, BusinessShare, Convention, DisposalKind, PriorDepreciation, PropertyType, RecoveryClass,
     TaxChoice, Tool, ToolDisposal, ToolEstimate, ToolImprovement, ToolOrigin, ToolUse,
 };
-pub use years::{CarryOver, ChargeKind, Election, ElectionKind, PeriodAct, PeriodActKind, ToolCharge};
+pub use years::{
+    CarryOver, ChargeKind, Election, ElectionKind, FiledLine, Filing, HomeOffice, HomeOfficeArea, PeriodAct,
+    PeriodActKind, ToolCharge,
+};
 
 /// One row to write; the record it belongs to is known to the one write path.
 #[derive(Clone, Debug)]
@@ -63,6 +66,8 @@ pub enum Row {
     Clawback(Clawback),
     Payout(Payout),
     Election(Election),
+    HomeOffice(HomeOffice),
+    Filing(Filing),
     PeriodAct(PeriodAct),
     ToolCharge(ToolCharge),
     CarryOver(CarryOver),

@@ -4,13 +4,16 @@
 //!
 //! A working paper, not a return: where the facts do not decide, it asks ([`questions`]) instead of guessing.
 
+pub mod amended;
 pub mod depreciation;
 pub mod disposals;
 pub mod elect;
 pub mod elections;
 pub mod facts;
+pub mod filing;
 pub mod form;
 pub mod home;
+pub mod home_office;
 pub mod macrs;
 pub mod profile;
 pub mod questions;
@@ -18,6 +21,7 @@ pub mod reconciliation;
 pub mod schedules;
 pub mod section_179;
 pub mod summary;
+pub mod tools;
 pub mod year_end;
 
 mod us;
@@ -47,6 +51,7 @@ pub enum TaxFinding {
     NoProfile { jurisdiction: String, year: i32, known: String },
     OtherCurrency { base: Currency, asked: &'static str },
     FormHasNoLine { line: &'static str },
+    NotFiled { year: i32 },
 }
 
 impl Explain for TaxFinding {
@@ -62,6 +67,13 @@ impl Explain for TaxFinding {
             Self::OtherCurrency { base, asked } => Said::conflict(
                 format!("the books are kept in {base}, but the form of this profile is filled in {asked}"),
                 format!("choose a profile for books in {base}, or keep books in {asked} for this business"),
+            ),
+            Self::NotFiled { year } => Said::conflict(
+                format!("no filing of {year} is recorded, so there is nothing to compare the books with"),
+                format!(
+                    "record the filing once the return is filed (POST /v1/tax-years/{year}/filing); until then the \
+                     books' figures are at /v1/tax-years/{year}/summary"
+                ),
             ),
             Self::FormHasNoLine { line } => Said::invalid(
                 format!("the form's data name a line {line} that can not be worked out"),

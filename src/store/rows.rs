@@ -48,6 +48,8 @@ impl Tx<'_> {
             Row::Settlement(settlement) => self.add_settlement(id, settlement).await,
             Row::Payout(payout) => self.add_payout(id, payout).await,
             Row::Election(election) => self.add_election(id, election).await,
+            Row::HomeOffice(office) => self.add_home_office(id, office).await,
+            Row::Filing(filing) => self.add_filing(id, filing).await,
             Row::PeriodAct(act) => self.add_period_act(id, act).await,
             Row::CarryOver(carried) => self.add_carry_over(id, carried).await,
             Row::ToolCharge(charge) => self.add_tool_charge(id, charge).await,

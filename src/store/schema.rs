@@ -152,6 +152,32 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// The lines of a form as they were filed: money to the cent or miles, and in whole units.
+    filed_lines (books_id, record_id, place) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        place -> Int4,
+        part -> Text,
+        line -> Text,
+        label -> Text,
+        exact -> Nullable<Numeric>,
+        whole -> Nullable<Numeric>,
+    }
+}
+
+diesel::table! {
+    /// Returns that were filed, the first of a year and amended ones.
+    filings (books_id, record_id) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        tax_year -> Int4,
+        filed_on -> Date,
+        /// The ledger's last entry when it was filed.
+        head_number -> Int8,
+    }
+}
+
+diesel::table! {
     /// Goods received: a row as they came, and one more for each later decision on their fate.
     gifts (books_id, record_id, place) {
         books_id -> Uuid,
@@ -168,6 +194,28 @@ diesel::table! {
         fate_on -> Nullable<Date>,
         source_id -> Nullable<Uuid>,
         deal_id -> Nullable<Uuid>,
+    }
+}
+
+diesel::table! {
+    /// Areas of the home with the days of their use; what is in use on the same day is added up.
+    home_office_areas (books_id, record_id, place) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        place -> Int4,
+        from_date -> Date,
+        /// The last day; none where it went on.
+        until_date -> Nullable<Date>,
+        square_feet -> Numeric,
+    }
+}
+
+diesel::table! {
+    /// A home office by the simplified method, for one tax year.
+    home_offices (books_id, record_id) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        tax_year -> Int4,
     }
 }
 
@@ -736,7 +784,11 @@ diesel::allow_tables_to_appear_in_same_query!(
     deals,
     entries,
     episodes,
+    filed_lines,
+    filings,
     gifts,
+    home_office_areas,
+    home_offices,
     idempotency_answers,
     instalments,
     instalments_due,

@@ -1,9 +1,12 @@
 //! Tax years: recorded choices, the days that are closed, and all that a year's summary is made from.
 
+mod filing;
 mod home;
+mod home_office;
 mod journal;
 mod parties;
 mod things;
+mod tools;
 mod year_end;
 
 use std::collections::HashMap;
@@ -134,6 +137,8 @@ impl Tx<'_> {
             instalments: self.instalments_between(days.first, days.last).await?,
             receivables: self.receivables_of_year(days).await?,
             home: self.home_costs(days).await?,
+            home_office: self.home_office(days.year).await?,
+            filed: self.filed_year(days).await?,
             counted_on: marks.counted_on,
             purchases_without_document: marks.purchases,
             family: self.family_payments(days).await?,

@@ -21,10 +21,10 @@ fn a_choice_is_recorded_once_is_listed_and_can_be_taken_back() {
     let again = json!({ "kind": "de_minimis" });
     let said = owner.is_refused(409, "/v1/tax-years/2025/elections", again.clone()).error_at("/kind");
     assert!(said.contains("recorded for 2025 already"), "{said}");
-    let listed = owner.reads("/v1/tax-years/elections");
+    let listed = owner.reads("/v1/tax-years/records");
     assert_eq!(listed["items"][0]["id"], made["id"]);
     let id = made["id"].as_str().unwrap();
-    assert_eq!(owner.reads(&format!("/v1/tax-years/elections/{id}"))["date"], "2025-12-31");
+    assert_eq!(owner.reads(&format!("/v1/tax-years/records/{id}"))["date"], "2025-12-31");
     owner.records(&format!("/v1/records/{id}/reversal"), json!({ "reason": "the preparer says no" }));
     shop.chooses(2025, again);
 }
@@ -58,11 +58,11 @@ fn another_books_choices_are_its_own() {
     let shop = Workshop::open();
     let id = shop.chooses(2025, json!({ "kind": "de_minimis" }))["id"].clone();
     let stranger = shop.world.stranger();
-    assert_eq!(stranger.get(&format!("/v1/tax-years/elections/{}", id.as_str().unwrap())).status, 404);
-    assert_eq!(stranger.reads("/v1/tax-years/elections")["items"], json!([]));
+    assert_eq!(stranger.get(&format!("/v1/tax-years/records/{}", id.as_str().unwrap())).status, 404);
+    assert_eq!(stranger.reads("/v1/tax-years/records")["items"], json!([]));
     let theirs = stranger.reads("/v1/tax-years/2025/summary");
     assert!(theirs["elections"].as_array().unwrap().iter().all(|one| one["chosen"] == false));
-    for path in ["/v1/tax-years", "/v1/tax-years/2025/summary", "/v1/tax-years/elections"] {
+    for path in ["/v1/tax-years", "/v1/tax-years/2025/summary", "/v1/tax-years/records"] {
         assert_eq!(shop.world.nobody().get(path).status, 401, "{path}");
     }
 }

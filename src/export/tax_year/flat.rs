@@ -60,6 +60,7 @@ pub(super) fn table(summary: &YearSummary) -> Table {
     put("section_179", &section_179);
     put("inventory", &inventory);
     put("home", &home);
+    put("home_office", &home_office);
     put("personal_sales", &personal_sales);
     put("business_sales", &business_sales);
     put("mileage", &mileage);
@@ -161,6 +162,22 @@ fn home(summary: &YearSummary, section: &mut Section<'_>) {
     }
     section.amount("improvements in all", summary.home.improvements);
     section.amount("repairs in all", summary.home.repairs);
+}
+
+fn home_office(summary: &YearSummary, section: &mut Section<'_>) {
+    let Some(office) = &summary.home_office else { return };
+    for one in &office.months {
+        let month = format!("month {}: square feet counted", one.month);
+        section.row("", &month, &one.counted.to_string(), "", "");
+    }
+    section.row("", "square feet on average", &office.square_feet.to_string(), "", &office.drill_down);
+    section.row("", "rate a square foot", &office.rate.to_string(), "", "");
+    section.amount("at that rate", office.allowable);
+    section.amount("tentative profit", office.tentative_profit);
+    section.amount("allowed", office.allowed);
+    section.amount("beyond the tentative profit, not carried over", office.lost);
+    section.amount("actual costs, not added", office.actual_costs);
+    section.words(&office.says);
 }
 
 fn personal_sales(summary: &YearSummary, section: &mut Section<'_>) {

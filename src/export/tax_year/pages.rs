@@ -41,6 +41,10 @@ pub(super) fn text(summary: &YearSummary) -> String {
     chapter(&mut out, "Section 179", &section_179(summary));
     chapter(&mut out, "Stock", &inventory(summary));
     chapter(&mut out, "The owner's home, by project", &home(summary));
+    chapter(&mut out, "The home office, simplified method", &home_office(summary));
+    if let Some(office) = &summary.home_office {
+        out.push_str(&paragraph(&office.says, 0));
+    }
     chapter(&mut out, "Private things sold", &personal_sales(summary));
     if !summary.personal_sales.rows.is_empty() {
         out.push_str(&paragraph(&summary.personal_sales.says, 0));
@@ -197,6 +201,25 @@ fn home(summary: &YearSummary) -> Table {
         Table::new(&[Column::text("project"), Column::numbers("improvements"), Column::numbers("repairs")]);
     for row in &summary.home.rows {
         table.push([row.name.clone(), row.improvements.to_string(), row.repairs.to_string()]);
+    }
+    table
+}
+
+fn home_office(summary: &YearSummary) -> Table {
+    let Some(office) = &summary.home_office else { return pairs(Vec::<(String, Money)>::new()) };
+    let mut table = Table::new(&[Column::text("what"), Column::numbers("amount")]);
+    for one in &office.months {
+        table.push([format!("month {}: square feet counted", one.month), one.counted.to_string()]);
+    }
+    table.push(["square feet on average".to_owned(), office.square_feet.to_string()]);
+    table.push(["rate a square foot".to_owned(), office.rate.to_string()]);
+    for (what, amount) in [
+        ("at that rate", office.allowable),
+        ("tentative profit", office.tentative_profit),
+        ("allowed", office.allowed),
+        ("beyond the tentative profit", office.lost),
+    ] {
+        table.push([what.to_owned(), amount.to_string()]);
     }
     table
 }

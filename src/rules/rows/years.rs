@@ -1,6 +1,7 @@
 //! Choices and acts that belong to a year.
 
 use chrono::NaiveDate;
+use rust_decimal::Decimal;
 
 use super::RecoveryClass;
 use crate::rules::ids::ToolId;
@@ -29,6 +30,49 @@ pub struct Election {
     pub kind: ElectionKind,
     /// With elections by class.
     pub class: Option<RecoveryClass>,
+}
+
+/// A home office by the simplified method, for one tax year.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct HomeOffice {
+    pub tax_year: i32,
+    pub areas: Vec<HomeOfficeArea>,
+}
+
+/// An area of the home with the days of its use.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct HomeOfficeArea {
+    pub from: NaiveDate,
+    /// The last day; none where it went on.
+    pub until: Option<NaiveDate>,
+    pub square_feet: Decimal,
+}
+
+impl HomeOfficeArea {
+    pub fn in_use_on(&self, day: NaiveDate) -> bool {
+        self.from <= day && self.until.is_none_or(|until| day <= until)
+    }
+}
+
+/// A return that was filed, with the form's lines as the books said them then.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Filing {
+    pub tax_year: i32,
+    pub filed_on: NaiveDate,
+    /// The ledger's last entry then.
+    pub head_number: i64,
+    pub lines: Vec<FiledLine>,
+}
+
+/// A line of a filed form.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FiledLine {
+    pub part: String,
+    pub line: String,
+    pub label: String,
+    pub exact: Option<Decimal>,
+    /// In whole units.
+    pub whole: Option<Decimal>,
 }
 
 named! {

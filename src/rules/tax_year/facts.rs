@@ -8,8 +8,8 @@ use super::super::journal::{Account, EntryKind, TaxClass};
 use super::super::money::{Currency, Money};
 use super::super::recording::BooksFacts;
 use super::super::rows::{
-    BusinessShare, DistanceUnit, Election, Gift, GiftFate, GiftRelation, Instalment, Payout, PieceLeaving,
-    PiecePurpose, PieceRefund, PieceSale, SaleCharacter, Tool, ToolDisposal,
+    BusinessShare, DistanceUnit, Election, FiledLine, Gift, GiftFate, GiftRelation, HomeOffice, Instalment,
+    Payout, PieceLeaving, PiecePurpose, PieceRefund, PieceSale, SaleCharacter, Tool, ToolDisposal,
 };
 use super::profile::Profile;
 
@@ -124,6 +124,48 @@ pub struct HomeCost {
     pub repairs: Money,
 }
 
+/// The simplified method for a home office, as it is recorded.
+#[derive(Clone, Debug)]
+pub struct HomeOfficeStated {
+    pub record: RecordId,
+    pub office: HomeOffice,
+}
+
+/// The last return of the year that was filed.
+#[derive(Clone, Debug)]
+pub struct FiledYear {
+    /// The record of the filing.
+    pub record: RecordId,
+    pub filed_on: NaiveDate,
+    /// The ledger's last entry then.
+    pub head_number: i64,
+    /// How many returns of the year were filed, this one included.
+    pub times: usize,
+    pub lines: Vec<FiledLine>,
+    /// What was recorded since and carries the year, in the order it was recorded.
+    pub since: Vec<RecordSince>,
+}
+
+/// A record made after a filing.
+#[derive(Clone, Debug)]
+pub struct RecordSince {
+    pub record: RecordId,
+    pub word: String,
+    pub kind: String,
+    pub date: NaiveDate,
+    pub text: String,
+    pub takes_back: Vec<RecordNamed>,
+    pub taken_back_by: Option<RecordId>,
+}
+
+/// A record by its day and text.
+#[derive(Clone, Debug)]
+pub struct RecordNamed {
+    pub record: RecordId,
+    pub date: NaiveDate,
+    pub text: String,
+}
+
 /// Paid in the year to a party that is family.
 #[derive(Clone, Debug)]
 pub struct FamilyPayment {
@@ -191,6 +233,10 @@ pub struct YearFacts {
     pub instalments: Vec<Instalment>,
     pub receivables: Receivables,
     pub home: Vec<HomeCost>,
+    /// None where the year keeps to the actual costs, or there is no home office.
+    pub home_office: Option<HomeOfficeStated>,
+    /// None until a return of the year is filed.
+    pub filed: Option<FiledYear>,
     /// The last physical count of stock within a month of the year's end.
     pub counted_on: Option<NaiveDate>,
     /// The year's purchases that no document is stored with.
@@ -221,6 +267,8 @@ impl YearFacts {
             instalments: Vec::new(),
             receivables: Receivables::none(base),
             home: Vec::new(),
+            home_office: None,
+            filed: None,
             counted_on: None,
             purchases_without_document: 0,
             family: Vec::new(),

@@ -49,6 +49,8 @@ pub(super) struct FromSchedules {
     pub opening_stock: Money,
     pub closing_stock: Money,
     pub miles: Decimal,
+    /// A home office by the simplified method, before the limit by income.
+    pub home_office: Option<Money>,
 }
 
 /// # Errors
@@ -65,7 +67,7 @@ pub(super) fn fill(facts: &YearFacts, given: &FromSchedules) -> Result<Vec<TaxLi
             _ => lines.push(entered(facts, given, line)?),
         }
     }
-    work_out(facts, &mut lines)?;
+    work_out(facts, given, &mut lines)?;
     Ok(lines)
 }
 
@@ -118,6 +120,14 @@ fn entered(facts: &YearFacts, given: &FromSchedules, line: &FormLine) -> Result<
             amount(part, Some(postings(facts, &[class])))
         }
         Feed::Depreciation => amount(given.depreciation.amount(), schedule("depreciation")),
+        Feed::HomeOffice { no_more_than, .. } if given.home_office.is_some() => Ok(TaxLine {
+            worked_out: Some(format!("simplified method, no more than {no_more_than}")),
+            drill_down: schedule("home_office"),
+            ..blank
+        }),
+        Feed::HomeOffice { actual, .. } => {
+            amount(facts.of_classes(&[actual])?.amount(), Some(postings(facts, &[actual])))
+        }
         Feed::OpeningStock => amount(given.opening_stock.amount(), schedule("inventory")),
         Feed::ClosingStock => amount(given.closing_stock.amount(), schedule("inventory")),
         Feed::BusinessMiles => Ok(TaxLine {
@@ -190,7 +200,7 @@ fn formula(parts: &[(Sign, &str)]) -> String {
 }
 
 /// Works out the lines made of others, round by round, until a round brings nothing new.
-fn work_out(facts: &YearFacts, lines: &mut [TaxLine]) -> Result<(), Refusal> {
+fn work_out(facts: &YearFacts, given: &FromSchedules, lines: &mut [TaxLine]) -> Result<(), Refusal> {
     let mut moved = true;
     while moved {
         moved = false;
@@ -198,6 +208,9 @@ fn work_out(facts: &YearFacts, lines: &mut [TaxLine]) -> Result<(), Refusal> {
             let worked = match form.feed {
                 Feed::Sum(parts) => add_up(lines, parts),
                 Feed::SumOfItems => Some(add_items(lines)),
+                Feed::HomeOffice { no_more_than, .. } => {
+                    given.home_office.and_then(|amount| no_more(lines, amount, no_more_than))
+                }
                 _ => None,
             };
             let open = lines.iter_mut().find(|line| line.line == form.line && line.exact.is_none());
@@ -230,6 +243,13 @@ fn add_up(lines: &[TaxLine], parts: &[(Sign, &str)]) -> Option<(Decimal, Decimal
         }
     }
     Some((exact, whole))
+}
+
+/// The amount, no more than another line has and never less than nothing.
+fn no_more(lines: &[TaxLine], amount: Money, number: &str) -> Option<(Decimal, Decimal)> {
+    let line = lines.iter().find(|line| line.line == number)?;
+    let most = |most: Decimal| most.max(Decimal::ZERO);
+    Some((amount.amount().min(most(line.exact?)), whole(amount.amount()).min(most(line.whole?))))
 }
 
 fn add_items(lines: &[TaxLine]) -> (Decimal, Decimal) {

@@ -78,6 +78,16 @@ pub struct MileageRate {
     pub depreciation_part: Figure,
 }
 
+/// The simplified method for a home office.
+#[derive(Clone, Copy, Debug)]
+pub struct HomeOfficeRate {
+    pub per_square_foot: Figure,
+    /// The largest area that counts, in square feet.
+    pub most: Figure,
+    /// A month counts with what was in use on so many of its days.
+    pub days: usize,
+}
+
 named! {
     /// The parts of the form.
     pub enum Part {
@@ -102,6 +112,12 @@ pub enum Feed {
     Share(TaxClass, u32),
     /// What the depreciation schedule comes to.
     Depreciation,
+    /// The simplified method for a home office where it is recorded, no more than another line; else the year's postings
+    /// of the class.
+    HomeOffice {
+        actual: TaxClass,
+        no_more_than: &'static str,
+    },
     OpeningStock,
     ClosingStock,
     /// Miles driven for the business.
@@ -185,6 +201,7 @@ pub struct Profile {
     /// A thing of no more than this is a material or supply.
     pub materials_per_unit: Figure,
     pub mileage: MileageRate,
+    pub home_office: HomeOfficeRate,
     /// Average gross receipts up to which stock may be treated simply.
     pub simple_stock_receipts: Figure,
     /// Whether voluntary tips get a deduction of their own outside this form.
@@ -238,6 +255,8 @@ impl Profile {
             figure("material or supply, a unit", self.materials_per_unit),
             figure("standard rate, a mile", self.mileage.per_mile),
             figure("depreciation in it, a mile", self.mileage.depreciation_part),
+            figure("home office, a square foot", self.home_office.per_square_foot),
+            figure("home office, most square feet", self.home_office.most),
             figure("gross receipts for simple stock", self.simple_stock_receipts),
         ];
         for rate in self.special_allowance {
@@ -267,7 +286,7 @@ impl Profile {
             Feed::Income(classes) | Feed::IncomeAndRecapture(classes) | Feed::Cost(classes) => {
                 classes.contains(&class)
             }
-            Feed::Share(one, _) => *one == class,
+            Feed::Share(one, _) | Feed::HomeOffice { actual: one, .. } => *one == class,
             Feed::Items(items) => {
                 items.iter().any(|item| matches!(item.feed, ItemFeed::Class(listed) if listed == class))
             }

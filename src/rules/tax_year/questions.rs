@@ -46,6 +46,7 @@ named! {
         Receivables => "receivables",
         WithoutClass => "without_class",
         FormNotSeen => "form_not_seen",
+        AmendedReturn => "amended_return",
     }
 }
 

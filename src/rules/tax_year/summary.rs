@@ -7,11 +7,13 @@ use utoipa::ToSchema;
 use super::super::journal::{Account, EntryKind, ExpenseClass, Stream, TaxClass};
 use super::super::money::{Currency, Money, MoneyFinding};
 use super::super::refusal::Refusal;
+use super::amended;
 use super::depreciation::{self, DepreciationSchedule, Ground};
 use super::disposals::{self, BusinessSale};
 use super::elections::{self, ElectionInForce};
 use super::facts::{OpeningStated, YearFacts};
 use super::form::{self, FromSchedules, TaxLine};
+use super::home_office::{self, HomeOfficeSchedule};
 use super::profile::{FigureOfLaw, FormStanding};
 use super::questions::{Questions, TaxQuestion, Topic};
 use super::reconciliation::{self, Reconciliation};
@@ -35,6 +37,8 @@ pub struct YearSummary {
     pub section_179: Section179,
     pub inventory: InventorySchedule,
     pub home: HomeSchedule,
+    /// Where the simplified method for a home office is recorded.
+    pub home_office: Option<HomeOfficeSchedule>,
     pub personal_sales: PersonalSales,
     pub business_sales: Vec<BusinessSale>,
     pub mileage: MileageSchedule,
@@ -96,6 +100,8 @@ pub fn summarise(facts: &YearFacts) -> Result<YearSummary, Refusal> {
     let gifts = schedules::gifts(facts, &mut questions)?;
     depreciation::ask(facts, &plans, &mut questions)?;
 
+    let office = home_office::measured(facts)?;
+
     let before_179 = tools.special_allowance.plus(tools.yearly)?;
     let mut given = FromSchedules {
         depreciation: before_179,
@@ -105,7 +111,10 @@ pub fn summarise(facts: &YearFacts) -> Result<YearSummary, Refusal> {
         opening_stock: inventory.pieces_opening,
         closing_stock: inventory.pieces_closing,
         miles: mileage.miles,
+        home_office: office.as_ref().map(|measured| measured.allowable),
     };
+    // A home office is taken before section 179: so neither is cut by the other twice, and what section 179 leaves
+    // carries over, while a home office would be lost.
     let income = form::exact(&form::fill(facts, &given)?, "31", facts)?;
     let limit = depreciation::dollar_limit_of_year(&plans, facts.year(), &ground)?;
     let section_179 =
@@ -113,8 +122,14 @@ pub fn summarise(facts: &YearFacts) -> Result<YearSummary, Refusal> {
     given.depreciation = before_179.plus(section_179.allowed)?;
     let lines = form::fill(facts, &given)?;
 
+    let home_office = home_office::schedule(facts, office, &lines)?;
+    let mut not_deducted = schedules::not_deducted(facts, &personal_sales)?;
+    not_deducted.extend(home_office.iter().flat_map(|one| home_office::not_deducted(facts, one)));
+
     ask_section_179(&section_179, &mut questions);
+    home_office::ask(facts, home_office.as_ref(), &lines, &mut questions)?;
     ask_form(facts, &lines, &mut questions)?;
+    amended::ask(facts, &lines, &mut questions)?;
     ask_posted(facts, &tools, &section_179, &mut questions)?;
     ask_records(facts, &mut questions)?;
     let reconciliation = reconciliation::reconcile(facts, &mut questions)?;
@@ -129,7 +144,8 @@ pub fn summarise(facts: &YearFacts) -> Result<YearSummary, Refusal> {
         section_179,
         inventory,
         home,
-        not_deducted: schedules::not_deducted(facts, &personal_sales)?,
+        home_office,
+        not_deducted,
         off_the_form: schedules::off_the_form(facts)?,
         personal_sales,
         business_sales,
@@ -169,22 +185,6 @@ fn ask_form(facts: &YearFacts, lines: &[TaxLine], questions: &mut Questions) -> 
         );
     }
     let amount = |line| form::exact(lines, line, facts);
-    if amount("30")?.is_positive() {
-        let over = if amount("30")?.amount() > amount("29")?.amount() {
-            " It is more than the tentative profit, beyond which it is not allowed."
-        } else {
-            ""
-        };
-        questions.ask(
-            Topic::HomeOffice,
-            format!(
-                "{} is recorded for the business use of the home. Was it worked out by Form 8829 or by the simplified \
-                 rate, for a place used for nothing else?{over}",
-                amount("30")?
-            ),
-            [form::postings(facts, &[TaxClass::HomeOffice])],
-        );
-    }
     if amount("16b")?.is_positive() {
         questions.ask(
             Topic::Interest,

@@ -1,6 +1,9 @@
 mod choices;
+mod filings;
+mod home_offices;
 mod homes;
 mod shares;
+mod side_by_side;
 mod summaries;
 mod tables;
 mod tools;

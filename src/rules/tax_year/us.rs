@@ -3,7 +3,8 @@
 
 use super::super::journal::TaxClass;
 use super::profile::{
-    AllowanceRate, Day, Feed, Figure, FormLine, Item, ItemFeed, Part, Sign, figure, from_memory, seen,
+    AllowanceRate, Day, Feed, Figure, FormLine, HomeOfficeRate, Item, ItemFeed, Part, Sign, figure,
+    from_memory, seen,
 };
 
 pub(super) const JURISDICTION: &str = "us";
@@ -121,7 +122,12 @@ pub(super) const PART_II_FROM_28: &[FormLine] = &[
         ]),
     ),
     FormLine::new(Part::Expenses, "29", "Tentative profit", Feed::Sum(&[(PLUS, "7"), (MINUS, "28")])),
-    cost("30", "Business use of the home", &[TaxClass::HomeOffice]),
+    FormLine::new(
+        Part::Expenses,
+        "30",
+        "Business use of the home",
+        Feed::HomeOffice { actual: TaxClass::HomeOffice, no_more_than: "29" },
+    ),
     FormLine::new(Part::Expenses, "31", "Net profit or loss", Feed::Sum(&[(PLUS, "29"), (MINUS, "30")])),
     FormLine::new(Part::Expenses, "32", "With a loss: what is at risk", NOT_IN_THE_BOOKS),
 ];
@@ -247,3 +253,10 @@ pub(super) const DE_MINIMIS: Figure =
     figure(2500, 0, seen("Reg. 1.263(a)-1(f) and Notice 2015-82, without an applicable financial statement"));
 
 pub(super) const MATERIALS_UNIT: Figure = figure(200, 0, from_memory("Reg. 1.162-3(c)(1)(iv)"));
+
+/// The same since 2013.
+pub(super) const HOME_OFFICE: HomeOfficeRate = HomeOfficeRate {
+    per_square_foot: figure(5_00, 2, seen("IRS Publication 587, simplified method")),
+    most: figure(300, 0, seen("IRS Publication 587, simplified method")),
+    days: 15,
+};

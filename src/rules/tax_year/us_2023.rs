@@ -31,6 +31,7 @@ pub(super) const PROFILE: Profile = Profile {
         per_mile: figure(655, 3, seen("standard mileage rates, 2023")),
         depreciation_part: figure(28, 2, seen("Notice 2024-08")),
     },
+    home_office: us::HOME_OFFICE,
     simple_stock_receipts: figure(29_000_000, 0, seen("gross receipts test of IRC 448(c), 2023")),
     tips_deduction: None,
 };

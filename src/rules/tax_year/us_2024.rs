@@ -31,6 +31,7 @@ pub(super) const PROFILE: Profile = Profile {
         per_mile: figure(67, 2, seen("Notice 2024-08")),
         depreciation_part: figure(30, 2, seen("Notice 2024-08")),
     },
+    home_office: us::HOME_OFFICE,
     simple_stock_receipts: figure(30_000_000, 0, seen("gross receipts test of IRC 448(c), 2024")),
     tips_deduction: None,
 };

@@ -31,6 +31,7 @@ pub(super) const PROFILE: Profile = Profile {
         per_mile: figure(70, 2, seen("Notice 2025-05")),
         depreciation_part: figure(33, 2, seen("Notice 2025-05")),
     },
+    home_office: us::HOME_OFFICE,
     simple_stock_receipts: figure(31_000_000, 0, seen("gross receipts test of IRC 448(c), 2025")),
     tips_deduction: Some(seen("IRC 224; T.D. 10044, 91 FR 19026")),
 };

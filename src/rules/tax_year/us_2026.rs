@@ -31,6 +31,7 @@ pub(super) const PROFILE: Profile = Profile {
         per_mile: figure(725, 3, seen("Notice 2026-10")),
         depreciation_part: figure(35, 2, seen("Notice 2026-10")),
     },
+    home_office: us::HOME_OFFICE,
     simple_stock_receipts: figure(32_000_000, 0, from_memory("Rev. Proc. 2025-32")),
     tips_deduction: Some(seen("IRC 224; T.D. 10044, 91 FR 19026")),
 };

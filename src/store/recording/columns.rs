@@ -75,6 +75,8 @@ pub(super) fn thing_made(row: &Row) -> Option<ThingMade> {
         | Row::Instalment(_)
         | Row::Payout(_)
         | Row::Election(_)
+        | Row::HomeOffice(_)
+        | Row::Filing(_)
         | Row::PeriodAct(_)
         | Row::ToolCharge(_)
         | Row::CarryOver(_)

@@ -42,6 +42,7 @@ impl Business {
             27 => self.states_an_opening(),
             42..=45 => self.does_something_with_a_piece(),
             28 | 34 if self.chance.one_in(4) => self.closes_or_reopens(),
+            36 => self.states_something_of_a_year(),
             _ => self.takes_something_back(),
         }
     }
@@ -420,6 +421,17 @@ impl Business {
                 self.first_open = from;
             }
         }
+    }
+
+    fn states_something_of_a_year(&mut self) {
+        let year = self.today.year();
+        if self.chance.one_in(3) {
+            let body = json!({ "date": self.today.to_string() });
+            self.sends(&format!("/v1/tax-years/{}/filing", year - 1), body);
+            return;
+        }
+        let area = json!({ "from": self.day(), "square_feet": dollars(self.chance.cents(40_000)) });
+        self.sends(&format!("/v1/tax-years/{year}/home-office"), json!({ "areas": [area] }));
     }
 
     fn takes_something_back(&mut self) {
