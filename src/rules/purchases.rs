@@ -24,6 +24,7 @@ use super::rows::PiecePurpose;
 use super::split::split_by_largest_remainder;
 use super::tool_terms::ToolAsked;
 use super::treatment::{TreatmentAsked, TreatmentShare};
+use super::units::KeptIn;
 use super::vehicles::VehiclesAtRate;
 
 pub use give_back::{GivenBack, LineBought, NewPurchaseReturn, PurchaseBought, give_back};
@@ -126,9 +127,13 @@ pub struct StockAsked {
     /// Lots of one material share its name.
     #[schema(min_length = 1, max_length = 200, example = "birch plywood 18 mm")]
     pub material: String,
+    /// The unit it was bought in.
     #[schema(min_length = 1, max_length = 40, example = "square foot")]
     pub unit: String,
     pub quantity: Quantity,
+    /// Another unit that it is kept and used in: two boxes with a factor of 12 pieces are 24 pieces on the shelf.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub kept_in: Option<KeptIn>,
     /// What an issue is to the tax office unless it says otherwise; an expense of class supplies where left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub treatment: Option<TreatmentAsked>,

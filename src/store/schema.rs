@@ -272,6 +272,8 @@ diesel::table! {
         source_id -> Uuid,
         material -> Text,
         unit -> Text,
+        bought_unit -> Nullable<Text>,
+        bought_factor -> Nullable<Text>,
         quantity -> Numeric,
         cost -> Numeric,
         acquired_on -> Date,

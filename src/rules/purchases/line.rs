@@ -9,7 +9,7 @@ use super::super::money::{Exchange, Money, Share};
 use super::super::objects::{ObjectAsked, split_over_objects};
 use super::super::pieces::PieceInWork;
 use super::super::recording::{
-    Category, Label, MaterialsTiming, Pen, RecordFinding, Recording, Side, Source, SourceKind,
+    Category, Label, MaterialsTiming, Pen, RecordFinding, Recording, Side, Source, SourceKind, words_of,
 };
 use super::super::refusal::{At, Findings, Refusal};
 use super::super::rows::{
@@ -18,6 +18,7 @@ use super::super::rows::{
 use super::super::split::split_by_shares;
 use super::super::tool_terms::{ToolArrival, ToolAsked};
 use super::super::treatment::Treatment;
+use super::super::units::kept_in;
 use super::{NewPurchaseLine, PieceAsked, PurchaseFacts, PurchaseFinding, StockAsked, check_vehicle};
 
 /// A line with its full amount and what stands around it.
@@ -170,19 +171,17 @@ fn on_the_shelf(
     let treatment = stock.treatment.map_or(Ok(usual), |one| one.treatment()).at("/stock/treatment")?;
     only(asked.line, treatment, "stock")?;
     let mut findings = Findings::new();
-    for (pointer, what, text) in
-        [("/stock/material", "material", &stock.material), ("/stock/unit", "unit", &stock.unit)]
-    {
-        if text.trim().is_empty() {
-            findings.add(Refusal::new(pointer, RecordFinding::NeedsText { what }));
-        }
-    }
+    let material = findings.keep(words_of("material", &stock.material).at("/stock/material"));
     let quantity = stock.quantity.decimal();
     if quantity.is_zero() {
         let zero = super::super::money::MoneyFinding::NotPositive { amount: quantity };
         findings.add(Refusal::new("/stock/quantity", zero));
     }
+    let kept = findings.keep(kept_in(&stock.unit, quantity, stock.kept_in.as_ref()).at("/stock"));
     findings.or_refuse()?;
+    let (Some(material), Some(kept)) = (material, kept) else {
+        return Err(PurchaseFinding::QuantityMissing.into());
+    };
     let deducted =
         pen.books.timing == MaterialsTiming::WhenPaid && matches!(treatment, Treatment::Expense(_));
     let (account, class) = if deducted {
@@ -192,7 +191,7 @@ fn on_the_shelf(
     };
     entry.debit(account, asked.amount, class);
     let source = pen.new_source();
-    let text = stock.material.clone();
+    let text = material.clone();
     let opened = Source { id: source, side: Side::Cost, kind: SourceKind::Lot, text };
     recording.open_source(opened, asked.date, asked.amount, asked.place);
     let (_, class) = treatment.books_to(TaxClass::ResaleMaterials);
@@ -200,9 +199,10 @@ fn on_the_shelf(
     recording.rows.push(Row::Lot(Lot {
         id: LotId(pen.ids.next()),
         source,
-        material: stock.material.clone(),
-        unit: stock.unit.clone(),
-        quantity,
+        material,
+        unit: kept.unit,
+        bought_in: kept.bought_in,
+        quantity: kept.quantity,
         cost: asked.amount,
         acquired_on: asked.date,
         treatment,
