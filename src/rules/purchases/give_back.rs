@@ -116,8 +116,11 @@ fn line_back(
     entry: &mut EntryDraft,
     recording: &mut Recording,
 ) -> Result<Money, Refusal> {
-    let (line, lines) = (given.line, bought.lines.len());
-    let found = bought.lines.get(line).ok_or(PurchaseFinding::NoSuchLine { line, lines }).at("/line")?;
+    let line = given.line;
+    let lines = bought.lines.iter().map(|one| one.line.position + 1).max().unwrap_or_default();
+    // Of a line that is several tools any of them stands for all.
+    let found = bought.lines.iter().find(|one| one.line.position == line);
+    let found = found.ok_or(PurchaseFinding::NoSuchLine { line, lines }).at("/line")?;
     let amount = given.amount.positive(pen.base()).at("/amount")?;
     match (found.kind, &found.lot) {
         (SourceKind::Tool, _) => Err(PurchaseFinding::GoesBackWhole { what: "a tool" }.into()),

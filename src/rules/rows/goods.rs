@@ -15,6 +15,8 @@ use crate::rules::units::Factor;
 pub struct PurchaseLine {
     /// Counted from zero.
     pub position: usize,
+    /// Zero, or counted on where one line of the receipt is several tools: each of them has a source of its own.
+    pub part: usize,
     pub text: String,
     pub source: SourceId,
     pub amount: Money,
