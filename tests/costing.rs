@@ -1,6 +1,8 @@
 //! Statements and the roll-forward through the door, as JSON, as CSV and as text.
 #![cfg(test)]
 
+mod reckonings;
+
 use serde_json::{Value, json};
 
 use crate::world::{Caller, World};

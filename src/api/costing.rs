@@ -2,12 +2,13 @@
 
 use std::collections::BTreeMap;
 
-use actix_web::{HttpRequest, HttpResponse, get, web};
+use actix_web::{HttpRequest, HttpResponse, get, post, web};
 use chrono::NaiveDate;
 use serde::Deserialize;
 use utoipa::IntoParams;
 
 use super::answer::Answer;
+use super::checked::Checked;
 use super::door::{Door, Reads};
 use super::formats::{Format, csv_file, format_of, report};
 use crate::export::costing::{
@@ -16,7 +17,8 @@ use crate::export::costing::{
 };
 use crate::rules::chain::Head;
 use crate::rules::costing::{
-    self, Period, ProjectStatement, RollForward, Statement, StatementFacts, StatementForViewers,
+    self, BreakEven, BreakEvenAsked, Period, ProjectStatement, RollForward, Statement, StatementFacts,
+    StatementForViewers,
 };
 use crate::rules::ids::{EpisodeId, ProjectId};
 use crate::store::books::Tx;
@@ -159,6 +161,16 @@ pub async fn state_project(
         || project_csv(&statement, &cover),
         || project_text(&statement, &cover),
     )
+}
+
+/// Works out how many have to be sold until the fixed costs and a target are earned; nothing is recorded.
+#[utoipa::path(tag = "costing", request_body = BreakEvenAsked, responses(
+    (status = 200, description = "The break-even", body = BreakEven)
+))]
+#[post("/v1/costing/break-even")]
+pub async fn work_out_break_even(door: Door<Reads>, body: Checked<BreakEvenAsked>) -> Answer {
+    let asked = body.understood()?.value;
+    door.read(async |tx| Ok(costing::break_even(&asked, tx.card().base)?)).await
 }
 
 /// Rolls every source forward: what it was, what came and went, what was attributed, what is left; and holds the

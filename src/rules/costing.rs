@@ -3,6 +3,7 @@
 //! A reader across all words. Amounts come from attributions only; postings carry no episode. Nothing here asks
 //! what day it is: the same books give the same bytes.
 
+mod break_even;
 mod project;
 mod rolling;
 mod statement;
@@ -20,6 +21,7 @@ use super::money::{Currency, Money};
 use super::recording::{Category, CostObject, Label, MovementKind, Side, Source};
 use super::refusal::{Explain, Refusal, Said};
 
+pub use break_even::{BreakEven, BreakEvenAsked, BreakEvenFinding, break_even};
 pub use project::{EpisodeFacts, ProjectFacts, ProjectStatement, project_statement};
 pub use rolling::{LedgerTie, RollForward, RolledSource, RolledTotal, Sums, Unattributed, roll_forward};
 pub use statement::{

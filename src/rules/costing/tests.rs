@@ -1,3 +1,4 @@
+mod break_even;
 mod rolling;
 mod statements;
 
