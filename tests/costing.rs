@@ -2,6 +2,7 @@
 #![cfg(test)]
 
 mod reckonings;
+mod years;
 
 use serde_json::{Value, json};
 

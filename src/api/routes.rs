@@ -171,6 +171,7 @@ fn what_it_comes_to(routes: &mut impl TakesRoutes) {
         .service(costing::state_episode)
         .service(costing::state_episode_for_viewers)
         .service(costing::state_project)
+        .service(costing::show_year_of_work)
         .service(costing::work_out_break_even)
         .service(costing::roll_sources_forward)
         .service(tax_years::list_tax_years)

@@ -8,6 +8,7 @@ mod project;
 mod rolling;
 mod statement;
 mod viewers;
+mod year;
 
 #[cfg(test)]
 mod tests;
@@ -29,6 +30,7 @@ pub use statement::{
     statement,
 };
 pub use viewers::{CostForViewers, StatementForViewers, statement_for_viewers};
+pub use year::{EpisodeWork, ProjectOfYear, ProjectWork, Work, YearOfWork, fiscal_year, year_of_work};
 
 /// The days a statement covers, both included; its whole life where they are not given.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
