@@ -55,7 +55,7 @@ pub struct ObjectWeight {
 /// The costs that are split.
 #[derive(Clone, Debug)]
 pub struct JointFacts {
-    /// Those named, in their order, each once.
+    /// Those named, in their order; one that is named twice counts once.
     pub named: Vec<SourceStanding>,
     /// Those of the records named that are not named themselves.
     pub of_records: Vec<SourceStanding>,
@@ -122,6 +122,9 @@ fn shares_of<'a>(pen: &Pen<'_>, facts: &'a JointFacts, new: &NewJoint) -> Result
     let nothing = Money::zero(pen.base());
     let mut shares = Vec::new();
     for (place, standing) in facts.named.iter().enumerate() {
+        if facts.named.iter().take(place).any(|before| before.source.id == standing.source.id) {
+            continue;
+        }
         let share = share_of(standing, new, nothing).at(&format!("/sources/{place}"));
         shares.extend(findings.keep(share));
     }

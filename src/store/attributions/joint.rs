@@ -16,12 +16,7 @@ impl Tx<'_> {
     /// # Errors
     /// [`StoreError::UnknownId`] for a source or a record.
     pub async fn joint_facts(&mut self, asked: &NewJoint) -> Result<JointFacts, StoreError> {
-        let mut ids: Vec<SourceId> = Vec::new();
-        for id in &asked.sources {
-            if !ids.contains(id) {
-                ids.push(*id);
-            }
-        }
+        let mut ids = asked.sources.clone();
         let named_ids = ids.len();
         for record in &asked.records {
             let unknown = || StoreError::UnknownId { what: "records".to_owned(), id: record.0 };

@@ -69,6 +69,8 @@ fn only_what_is_left_is_split_and_it_stands_where_it_stood_or_where_it_is_said()
     let got = splits(vec![screws()], &["1", "1"], json!({})).unwrap();
     assert_eq!((gets(&got, 1), gets(&got, 2)), ("20.00".to_owned(), "20.00".to_owned()));
     assert!(got.attributions.iter().all(|one| one.label == MATERIALS));
+    let twice = splits(vec![screws(), screws()], &["1"], json!({})).unwrap();
+    assert_eq!(gets(&twice, 1), "40.00");
     let got = splits(vec![cost(1, "9.00")], &["1"], json!({ "category": "services" })).unwrap();
     assert_eq!(got.attributions[0].label, Label::Category(Category::Services));
 }

@@ -11,8 +11,11 @@ use super::shelf::*;
 
 const JULY: fn(u32) -> chrono::NaiveDate = |of_month| day(2025, 7, of_month);
 
+/// Quantity, unit, cost, and the unit it was bought in with its factor.
+type Given<'a> = (&'a str, &'a str, &'a str, Option<(&'a str, &'a str)>);
+
 /// A shelf with tiles: each lot with its quantity, unit, cost, and the box it was bought in.
-fn tiles(flow: MaterialsFlow, lots: &[(&str, &str, &str, Option<(&str, &str)>)]) -> Shelf {
+fn tiles(flow: MaterialsFlow, lots: &[Given<'_>]) -> Shelf {
     let mut shelf = Shelf::new(flow);
     for (place, (quantity, unit, cost, bought)) in lots.iter().enumerate() {
         shelf.puts("tiles", quantity, cost, JULY(u32::try_from(place).unwrap() + 1));
