@@ -3,7 +3,7 @@
 //! no clock and no chance.
 //!
 //! Ground (every word may lean on it): [`money`], [`split`], [`ids`], [`objects`], [`treatment`], [`tool_terms`],
-//! [`pieces`], [`vehicles`], [`journal`], [`chain`], [`tie`], [`rows`], [`recording`], [`refusal`], [`write_offs`].
+//! [`pieces`], [`vehicles`], [`units`], [`journal`], [`chain`], [`tie`], [`rows`], [`recording`], [`refusal`], [`write_offs`].
 //! No word imports another word;
 //! what looks across all of them is a reader: [`costing`], [`ledger`], [`tax_year`], [`verify`].
 
@@ -41,6 +41,7 @@ pub mod tool_terms;
 pub mod tools;
 pub mod treatment;
 pub mod trips;
+pub mod units;
 pub mod vehicles;
 pub mod verify;
 pub mod write_offs;

@@ -1,6 +1,8 @@
 //! Attributions through the door: the list behind a statement, a cost that moves on, one that is given out.
 #![cfg(test)]
 
+mod joint;
+
 use serde_json::{Value, json};
 
 use crate::world::{Caller, World};

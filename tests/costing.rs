@@ -1,6 +1,9 @@
 //! Statements and the roll-forward through the door, as JSON, as CSV and as text.
 #![cfg(test)]
 
+mod reckonings;
+mod years;
+
 use serde_json::{Value, json};
 
 use crate::world::{Caller, World};

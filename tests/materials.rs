@@ -1,6 +1,8 @@
 //! Materials through the door: what a receipt puts on the shelf, what leaves it and comes back.
 #![cfg(test)]
 
+mod units;
+
 use ledgerboard::rules::recording::{MaterialsFlow, MaterialsTiming};
 use serde_json::{Value, json};
 

@@ -135,3 +135,37 @@ fn a_date_in_a_closed_period_is_refused_until_it_is_reopened_on_record() {
     let acts = owner.reads("/v1/books/acts");
     assert_eq!(acts["items"].as_array().unwrap().len(), 2);
 }
+
+#[test]
+fn a_drill_and_driver_kit_becomes_two_tools_that_go_back_only_together() {
+    let world = World::open();
+    let owner = world.owner();
+    let bank = owner.has_account("bank");
+    let one = |name: &str, value: &str| json!({ "fair_value": value, "tool": { "name": name, "method": "equal_share" } });
+    let kit = json!({ "date": "2025-03-02", "paid_from": bank, "total": "219.00", "lines": [
+        { "text": "drill and driver kit", "amount": "199.00", "tools": [one("drill", "120.00"), one("driver", "80.00")] },
+        { "text": "screws", "amount": "20.00", "treatments": [{ "as": "expense", "class": "supplies" }] } ] });
+    let rows = world.rows_written();
+    assert_eq!(owner.post("/v1/purchases?dry_run=true", &kit).status, 200);
+    assert_eq!(world.rows_written(), rows);
+    let answer = owner.records("/v1/purchases", kit.clone());
+    assert_eq!(
+        postings(&answer["entries"][0]),
+        ["tools_at_cost 119.40", "tools_at_cost 79.60", "expense:supplies 20.00 supplies", "money -219.00"]
+    );
+    let tools = owner.reads("/v1/tools");
+    let costs: Vec<_> =
+        tools["items"].as_array().unwrap().iter().map(|tool| (&tool["name"], &tool["cost"])).collect();
+    let (drill, driver) = ((json!("drill"), json!("119.40")), (json!("driver"), json!("79.60")));
+    assert_eq!(costs, [(&drill.0, &drill.1), (&driver.0, &driver.1)]);
+    // The lines keep the places that they have on the receipt.
+    let path = format!("/v1/purchases/{}/returns", answer["id"].as_str().unwrap());
+    let back = |line: u32| json!({ "date": "2025-03-03", "refunded_to": bank, "lines": [{ "line": line, "amount": "20.00" }] });
+    let said = owner.is_refused(409, &path, back(0)).error_at("/lines/0");
+    assert!(said.contains("a tool goes back whole"), "{said}");
+    owner.is_refused(422, &path, back(2)).error_at("/lines/0/line");
+    owner.records(&path, back(1));
+    let mut worthless = kit;
+    worthless["lines"][0]["tools"][1]["fair_value"] = json!("0.00");
+    owner.is_refused(422, "/v1/purchases", worthless).error_at("/lines/0/tools/1/fair_value");
+}

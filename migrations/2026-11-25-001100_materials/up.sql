@@ -5,6 +5,8 @@ CREATE TABLE lots (
     source_id uuid NOT NULL,
     material text NOT NULL CHECK (material <> ''),
     unit text NOT NULL CHECK (unit <> ''),
+    bought_unit text CHECK (bought_unit <> '' AND bought_unit <> unit),
+    bought_factor text CHECK (bought_factor ~ '^[1-9][0-9]{0,17}(/[1-9][0-9]{0,17})?$'),
     quantity quantity_amount NOT NULL CHECK (quantity > 0),
     cost money_amount NOT NULL CHECK (cost >= 0),
     acquired_on date NOT NULL,
@@ -12,11 +14,15 @@ CREATE TABLE lots (
     category text NOT NULL,
     standing text NOT NULL CHECK (standing IN ('on_hand', 'expensed')),
     PRIMARY KEY (books_id, id),
+    CHECK (num_nonnulls(bought_unit, bought_factor) <> 1),
     FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id),
     FOREIGN KEY (books_id, source_id) REFERENCES sources (books_id, id)
 );
 COMMENT ON TABLE lots IS 'Stock left from a purchase; lots of one material share its name.';
 COMMENT ON COLUMN lots.standing IS 'on_hand: its cost waits on the shelf; expensed: it was deducted when it was paid.';
+COMMENT ON COLUMN lots.unit IS 'What the lot is kept in; its quantity and its moves are in this unit.';
+COMMENT ON COLUMN lots.bought_unit IS 'What it was bought in, where that is another unit.';
+COMMENT ON COLUMN lots.bought_factor IS 'How much of unit one bought_unit is: a whole number or a fraction in lowest terms.';
 CREATE INDEX lots_by_material ON lots (books_id, material, acquired_on, id);
 CALL fence_append_only('lots');
 

@@ -11,7 +11,7 @@ use super::answer::{Answer, AttributionBody};
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
 use super::lists::{Cursor, NextPage, PageBody, cut_to, limit_of, page};
-use crate::rules::attributions::{self, NewAttribution, NewMove, NewOverhead};
+use crate::rules::attributions::{self, NewAttribution, NewJoint, NewMove, NewOverhead};
 use crate::rules::ids::{EpisodeId, ProjectId, SourceId};
 use crate::rules::recording::{Category, Side};
 use crate::store::attributions::AttributionFilter;
@@ -123,6 +123,17 @@ pub async fn spread_overhead(door: Door<Records>, body: Checked<NewOverhead>) ->
     door.record(body, async |desk, new| {
         let facts = desk.tx.overhead_facts(new).await?;
         Ok(attributions::spread_overhead(&desk.pen(), &facts, new)?)
+    })
+    .await
+}
+
+/// Splits what is left of the costs of one shoot over the episodes and shorts that came of it, by weights.
+#[utoipa::path(tag = "attributions", request_body = NewJoint)]
+#[post("/v1/attributions/joint")]
+pub async fn split_joint_costs(door: Door<Records>, body: Checked<NewJoint>) -> Answer {
+    door.record(body, async |desk, new| {
+        let facts = desk.tx.joint_facts(new).await?;
+        Ok(attributions::split_joint(&desk.pen(), &facts, new)?)
     })
     .await
 }

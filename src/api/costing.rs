@@ -2,23 +2,27 @@
 
 use std::collections::BTreeMap;
 
-use actix_web::{HttpRequest, HttpResponse, get, web};
+use actix_web::{HttpRequest, HttpResponse, get, post, web};
 use chrono::NaiveDate;
 use serde::Deserialize;
 use utoipa::IntoParams;
 
 use super::answer::Answer;
+use super::checked::Checked;
 use super::door::{Door, Reads};
 use super::formats::{Format, csv_file, format_of, report};
+use super::tax_years::Year;
 use crate::export::costing::{
     Cover, project_csv, project_text, roll_forward_csv, statement_csv, statement_text, viewers_csv,
-    viewers_text,
+    viewers_text, year_csv, year_text,
 };
 use crate::rules::chain::Head;
 use crate::rules::costing::{
-    self, Period, ProjectStatement, RollForward, Statement, StatementFacts, StatementForViewers,
+    self, BreakEven, BreakEvenAsked, Period, ProjectStatement, RollForward, Statement, StatementFacts,
+    StatementForViewers, YearOfWork,
 };
 use crate::rules::ids::{EpisodeId, ProjectId};
+use crate::rules::refusal::Refusal;
 use crate::store::books::Tx;
 use crate::store::error::StoreError;
 
@@ -154,6 +158,52 @@ pub async fn state_project(
         || project_csv(&statement, &cover),
         || project_text(&statement, &cover),
     )
+}
+
+/// What a year of work takes in its query.
+#[derive(Clone, Debug, Default, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct YearQuery {
+    /// `json`, `csv` or `text`; the header Accept decides where it is left out.
+    #[param(pattern = "^(json|csv|text)$", example = "csv")]
+    pub format: Option<String>,
+}
+
+/// Says what an own hour of the year brought: by episode, by project and in all.
+#[utoipa::path(tag = "costing", params(YearQuery), responses(
+    (status = 200, description = "The year of work", content(
+        (YearOfWork = "application/json"), (String = "text/csv"), (String = "text/plain")
+    ))
+))]
+#[get("/v1/costing/years/{year}")]
+pub async fn show_year_of_work(
+    door: Door<Reads>,
+    year: web::Path<Year>,
+    query: web::Query<YearQuery>,
+    request: HttpRequest,
+) -> Answer {
+    let Year(year) = year.into_inner();
+    let format = format_of(query.format.as_deref(), &request, Format::ALL)?;
+    let found = door.look(async |tx| {
+        let month = u32::try_from(tx.card().fiscal_year_start_month).unwrap_or(1);
+        let period = costing::fiscal_year(year, month).map_err(Refusal::from)?;
+        let projects = tx.projects_of_year(period).await?;
+        Ok((costing::year_of_work(period, tx.card().base, &projects)?, tx.card().head))
+    });
+    let (shown, head) = found.await?;
+    let name = format!("work-of-{year}");
+    report(format, &name, &shown, || year_csv(&shown, &head), || year_text(&shown, &head))
+}
+
+/// Works out how many have to be sold until the fixed costs and a target are earned; nothing is recorded.
+#[utoipa::path(tag = "costing", request_body = BreakEvenAsked, responses(
+    (status = 200, description = "The break-even", body = BreakEven)
+))]
+#[post("/v1/costing/break-even")]
+pub async fn work_out_break_even(door: Door<Reads>, body: Checked<BreakEvenAsked>) -> Answer {
+    let asked = body.understood()?.value;
+    door.read(async |tx| Ok(costing::break_even(&asked, tx.card().base)?)).await
 }
 
 /// Rolls every source forward: what it was, what came and went, what was attributed, what is left; and holds the

@@ -30,7 +30,7 @@ listed!(
 /// A year in an address: 1 to 9999, digits only, as a person writes it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
 #[serde(try_from = "String")]
-pub struct Year(i32);
+pub struct Year(pub(super) i32);
 
 impl TryFrom<String> for Year {
     type Error = String;

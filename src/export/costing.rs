@@ -12,6 +12,9 @@ use crate::rules::money::Currency;
 
 #[cfg(test)]
 mod tests;
+mod year;
+
+pub use year::{year_csv, year_text};
 
 /// What an export needs beside the figures.
 #[derive(Clone, Debug)]

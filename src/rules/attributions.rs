@@ -2,6 +2,7 @@
 //! overhead is spread by a rule. All are dated rows; the ledger is not touched, and the source gives no more than it has.
 
 mod give_out;
+mod joint;
 mod move_on;
 mod overhead;
 #[cfg(test)]
@@ -19,6 +20,7 @@ use super::recording::{CostObject, Label, Side, Source};
 use super::refusal::{Explain, Said};
 
 pub use give_out::{NewAttribution, give_out};
+pub use joint::{JointFacts, NewJoint, ObjectWeight, split_joint};
 pub use move_on::{NewMove, move_on};
 pub use overhead::{NewOverhead, OverheadBasis, OverheadFacts, OverheadFinding, spread_overhead};
 

@@ -3,10 +3,12 @@
 //! A reader across all words. Amounts come from attributions only; postings carry no episode. Nothing here asks
 //! what day it is: the same books give the same bytes.
 
+mod break_even;
 mod project;
 mod rolling;
 mod statement;
 mod viewers;
+mod year;
 
 #[cfg(test)]
 mod tests;
@@ -20,6 +22,7 @@ use super::money::{Currency, Money};
 use super::recording::{Category, CostObject, Label, MovementKind, Side, Source};
 use super::refusal::{Explain, Refusal, Said};
 
+pub use break_even::{BreakEven, BreakEvenAsked, BreakEvenFinding, break_even};
 pub use project::{EpisodeFacts, ProjectFacts, ProjectStatement, project_statement};
 pub use rolling::{LedgerTie, RollForward, RolledSource, RolledTotal, Sums, Unattributed, roll_forward};
 pub use statement::{
@@ -27,6 +30,7 @@ pub use statement::{
     statement,
 };
 pub use viewers::{CostForViewers, StatementForViewers, statement_for_viewers};
+pub use year::{EpisodeWork, ProjectOfYear, ProjectWork, Work, YearOfWork, fiscal_year, year_of_work};
 
 /// The days a statement covers, both included; its whole life where they are not given.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

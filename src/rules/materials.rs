@@ -115,6 +115,7 @@ pub enum MaterialsFinding {
     NoSuchMaterial { material: String },
     UnitsDiffer { material: String, units: Vec<String> },
     MoreThanThere { asked: Decimal, there: Decimal, unit: String, date: NaiveDate },
+    MoreThanInLots { asked: Decimal, unit: String, there: Vec<String>, date: NaiveDate },
     PieceDecides { piece: String, treatment: Treatment },
     PieceHasItsCategory { piece: String },
     ResaleWithoutPiece,
@@ -140,7 +141,15 @@ impl Explain for MaterialsFinding {
             ),
             Self::UnitsDiffer { material, units } => Said::conflict(
                 format!("the lots of '{material}' are kept in {}", units.join(" and ")),
-                "issue from a named lot instead (POST /v1/materials/{lot}/issues)",
+                "give unit, one that all of them know, or issue from a named lot (POST /v1/materials/{lot}/issues)",
+            ),
+            Self::MoreThanInLots { asked, unit, there, date } => Said::conflict(
+                format!(
+                    "{} {unit} is asked for, and {} is there on {date}",
+                    asked.normalize(),
+                    there.join(", ")
+                ),
+                "correct the quantity or the date, or record the purchase or the count that is missing",
             ),
             Self::MoreThanThere { asked, there, unit, date } => Said::conflict(
                 format!(
@@ -190,12 +199,17 @@ impl Explain for MaterialsFinding {
 }
 
 /// The quantity, above zero, at `/quantity`.
-fn positive(quantity: Quantity) -> Result<Decimal, Refusal> {
+fn above_zero(quantity: Quantity) -> Result<Decimal, Refusal> {
     let quantity = quantity.decimal();
     if quantity > Decimal::ZERO {
         return Ok(quantity);
     }
     Err(MaterialsFinding::NotPositive { quantity }).at("/quantity")
+}
+
+/// The same in the lot's own unit; a unit that it does not know is found at `/unit`.
+fn positive(facts: &LotFacts, quantity: Quantity, unit: Option<&str>) -> Result<Decimal, Refusal> {
+    facts.lot.in_its_unit(above_zero(quantity)?, unit, "/quantity")
 }
 
 /// An open day on which the lot was already there, at `/date`.

@@ -24,6 +24,7 @@ use super::rows::PiecePurpose;
 use super::split::split_by_largest_remainder;
 use super::tool_terms::ToolAsked;
 use super::treatment::{TreatmentAsked, TreatmentShare};
+use super::units::KeptIn;
 use super::vehicles::VehiclesAtRate;
 
 pub use give_back::{GivenBack, LineBought, NewPurchaseReturn, PurchaseBought, give_back};
@@ -82,8 +83,8 @@ pub struct PaidPart {
     pub amount: Amount,
 }
 
-/// One line of a receipt, before tax, delivery and discount. It goes to at most one of `stock`, `tool`, `piece` and
-/// `new_piece`; without one it goes to the episodes and projects of `for`, or stays overhead.
+/// One line of a receipt, before tax, delivery and discount. It goes to at most one of `stock`, `tool`, `tools`,
+/// `piece` and `new_piece`; without one it goes to the episodes and projects of `for`, or stays overhead.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NewPurchaseLine {
@@ -107,6 +108,11 @@ pub struct NewPurchaseLine {
     /// It is a tool, used on many episodes.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tool: Option<ToolAsked>,
+    /// It is several tools for one price, such as a drill and driver kit: the line is split over them by their values,
+    /// and each is a tool of its own.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 50)]
+    pub tools: Vec<ToolInBundle>,
     /// It went into a piece of furniture that the books have.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub piece: Option<PieceId>,
@@ -126,12 +132,25 @@ pub struct StockAsked {
     /// Lots of one material share its name.
     #[schema(min_length = 1, max_length = 200, example = "birch plywood 18 mm")]
     pub material: String,
+    /// The unit it was bought in.
     #[schema(min_length = 1, max_length = 40, example = "square foot")]
     pub unit: String,
     pub quantity: Quantity,
+    /// Another unit that it is kept and used in: two boxes with a factor of 12 pieces are 24 pieces on the shelf.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub kept_in: Option<KeptIn>,
     /// What an issue is to the tax office unless it says otherwise; an expense of class supplies where left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub treatment: Option<TreatmentAsked>,
+}
+
+/// One tool of several that a line bought together.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ToolInBundle {
+    /// What it would have cost by itself that day, in the currency of the receipt; its weight in the price.
+    pub fair_value: Amount,
+    pub tool: ToolAsked,
 }
 
 /// A piece of furniture that a line bought.
@@ -248,7 +267,7 @@ impl PurchaseFinding {
                 "give treatments, such as [{\"as\": \"expense\", \"class\": \"supplies\"}] or [{\"as\": \"home_improvement\"}]",
             ),
             Self::MoreThanOneThing => Said::invalid(
-                "the line goes to more than one of stock, tool, piece, new_piece",
+                "the line goes to more than one of stock, tool, tools, piece, new_piece",
                 "make a line of each",
             ),
             Self::TreatmentOfAThing { thing } => Said::invalid(

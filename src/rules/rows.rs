@@ -8,9 +8,9 @@ mod tools;
 mod years;
 
 pub use goods::{
-    Basis, ConsignmentAct, DepositAct, Gift, GiftFate, GiftRelation, LeavingKind, Lot, LotMove, LotMoveKind,
-    LotStanding, Piece, PieceBack, PieceConsignment, PieceDeposit, PieceLeaving, PieceOrigin, PiecePurpose,
-    PieceRefund, PieceSale, PurchaseLine, SaleCharacter, Target,
+    Basis, BoughtIn, ConsignmentAct, DepositAct, Gift, GiftFate, GiftRelation, LeavingKind, Lot, LotMove,
+    LotMoveKind, LotStanding, Piece, PieceBack, PieceConsignment, PieceDeposit, PieceLeaving, PieceOrigin,
+    PiecePurpose, PieceRefund, PieceSale, PurchaseLine, SaleCharacter, Target,
 };
 pub use income::{
     Clawback, Deal, DealShare, Instalment, InstalmentDue, Invoice, Payout, Promise, PromiseKept,

@@ -1,8 +1,10 @@
 //! Splitting: whatever is split adds up to what was split, to the last minor unit.
 
+use std::cmp::Reverse;
+
 use rust_decimal::Decimal;
 
-use super::money::{Money, MoneyFinding, Share};
+use super::money::{Currency, Money, MoneyFinding, Share};
 use super::refusal::{Explain, Refusal, Said};
 
 #[cfg(test)]
@@ -56,7 +58,7 @@ pub fn split_by_largest_remainder(amount: Money, weights: &[Decimal]) -> Result<
     if total == 0 {
         return Err(SplitFinding::NoWeight.into());
     }
-    let units = amount.amount().mantissa().unsigned_abs();
+    let units = units_of(amount);
     let mut parts = Vec::with_capacity(weights.len());
     let mut remainders = Vec::with_capacity(weights.len());
     let mut left = units;
@@ -79,14 +81,69 @@ pub fn split_by_largest_remainder(amount: Money, weights: &[Decimal]) -> Result<
     parts
         .into_iter()
         .map(|part| {
-            let part = i128::try_from(part).ok();
-            let part = part.and_then(|part| {
-                Decimal::try_from_i128_with_scale(part, amount.currency().minor_digits()).ok()
-            });
-            let part = Money::exact(part.ok_or(MoneyFinding::TooLarge)?, amount.currency())?;
+            let part = money_of(part, amount.currency())?;
             Ok(if amount.is_negative() { part.negated() } else { part })
         })
         .collect()
+}
+
+/// Spreads each of `amounts` over the same weights so that what each weight gets of all of them is what it gets of their
+/// sum: the whole units first, then each amount's left-over units to the weights that are furthest behind.
+///
+/// # Errors
+/// As [`split_by_largest_remainder`]; [`MoneyFinding::Negative`] for a negative amount.
+pub fn split_each_by_weights(amounts: &[Money], weights: &[Decimal]) -> Result<Vec<Vec<Money>>, Refusal> {
+    let Some(first) = amounts.first() else { return Ok(Vec::new()) };
+    let currency = first.currency();
+    if let Some(negative) = amounts.iter().find(|amount| amount.is_negative()) {
+        return Err(MoneyFinding::Negative { amount: negative.amount() }.into());
+    }
+    let all = Money::sum(currency, amounts.iter().copied())?;
+    let mut behind: Vec<u128> =
+        split_by_largest_remainder(all, weights)?.iter().map(|part| units_of(*part)).collect();
+    let weights = whole_weights(weights)?;
+    let total = weights.iter().sum::<u128>();
+    let mut rows = Vec::with_capacity(amounts.len());
+    for amount in amounts {
+        let units = units_of(*amount);
+        let floors: Vec<u128> =
+            weights.iter().map(|weight| portion_exactly(units, *weight, total).0).collect();
+        for (column, floor) in behind.iter_mut().zip(&floors) {
+            *column = column.saturating_sub(*floor);
+        }
+        rows.push(floors);
+    }
+    for (amount, row) in amounts.iter().zip(&mut rows) {
+        let mut left = units_of(*amount).saturating_sub(row.iter().sum());
+        let mut fresh = vec![true; row.len()];
+        while left > 0 {
+            let ranked = behind.iter().zip(&fresh).enumerate().filter(|(_, (column, _))| **column > 0);
+            let furthest = ranked.max_by_key(|(place, (column, fresh))| (**fresh, **column, Reverse(*place)));
+            let Some((place, _)) = furthest else { break };
+            for one in row.iter_mut().skip(place).take(1) {
+                *one += 1;
+            }
+            for column in behind.iter_mut().skip(place).take(1) {
+                *column -= 1;
+            }
+            for one in fresh.iter_mut().skip(place).take(1) {
+                *one = false;
+            }
+            left -= 1;
+        }
+    }
+    rows.into_iter().map(|row| row.into_iter().map(|units| money_of(units, currency)).collect()).collect()
+}
+
+fn units_of(amount: Money) -> u128 {
+    amount.amount().mantissa().unsigned_abs()
+}
+
+fn money_of(units: u128, currency: Currency) -> Result<Money, Refusal> {
+    let units = i128::try_from(units).ok();
+    let amount =
+        units.and_then(|units| Decimal::try_from_i128_with_scale(units, currency.minor_digits()).ok());
+    Ok(Money::exact(amount.ok_or(MoneyFinding::TooLarge)?, currency)?)
 }
 
 /// Twice a remainder below it still fits.

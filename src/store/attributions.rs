@@ -1,5 +1,6 @@
 //! Attributions: lists of them, and a source with everything that happened to it.
 
+mod joint;
 mod overhead;
 
 use chrono::NaiveDate;

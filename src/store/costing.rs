@@ -16,7 +16,7 @@ use super::schema::{
 use super::{live, money, read_as};
 use crate::rules::costing::{
     AttributedAmount, BudgetedAmount, DatedAmount, EpisodeFacts, MovementFacts, ObjectFacts, OwnHours,
-    Period, PostedSum, ProjectFacts, SourceFacts, StatementFacts,
+    Period, PostedSum, ProjectFacts, ProjectOfYear, SourceFacts, StatementFacts,
 };
 use crate::rules::ids::{EpisodeId, ProjectId, SourceId};
 use crate::rules::journal::{Account, EntryKind, TaxClass};
@@ -54,6 +54,19 @@ impl Tx<'_> {
             std::iter::once(&own).chain(episodes.iter().map(|episode| &episode.facts)).collect();
         let sources = self.sources_of(&parts).await?;
         Ok(ProjectFacts { project, currency: self.card().base, period, episodes, own, sources })
+    }
+
+    /// Every project with what it has to show for those days.
+    /// # Errors
+    /// As [`Tx::statement_facts`].
+    pub async fn projects_of_year(&mut self, period: Period) -> Result<Vec<ProjectOfYear>, StoreError> {
+        let mut found = Vec::new();
+        for id in self.projects().await? {
+            let name = self.project(id).await?.name;
+            let titles = self.episodes_of(id).await?.into_iter().map(|one| (one.id, one.title)).collect();
+            found.push(ProjectOfYear { name, titles, facts: self.project_facts(id, period).await? });
+        }
+        Ok(found)
     }
 
     async fn object_facts(&mut self, object: CostObject) -> Result<ObjectFacts, StoreError> {

@@ -26,6 +26,8 @@ impl Tx<'_> {
                 lots::source_id.eq(row.source.0),
                 lots::material.eq(&row.material),
                 lots::unit.eq(&row.unit),
+                lots::bought_unit.eq(row.bought_in.as_ref().map(|bought| &bought.unit)),
+                lots::bought_factor.eq(row.bought_in.as_ref().map(|bought| bought.factor.to_string())),
                 lots::quantity.eq(row.quantity),
                 lots::cost.eq(row.cost.amount()),
                 lots::acquired_on.eq(row.acquired_on),

@@ -46,6 +46,20 @@ impl Tx<'_> {
         Ok(())
     }
 
+    /// Every project that stands, in the order they were recorded.
+    /// # Errors
+    /// What the database could not do.
+    pub async fn projects(&mut self) -> Result<Vec<ProjectId>, StoreError> {
+        let rows: Vec<Uuid> = projects::table
+            .filter(projects::books_id.eq(self.id.0))
+            .filter(live!(projects))
+            .order(projects::id)
+            .select(projects::id)
+            .load(self.connection)
+            .await?;
+        Ok(rows.into_iter().map(ProjectId).collect())
+    }
+
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn project(&mut self, id: ProjectId) -> Result<Project, StoreError> {

@@ -34,12 +34,13 @@ impl Tx<'_> {
         record: RecordId,
         row: &PurchaseLine,
     ) -> Result<(), StoreError> {
-        let position = ordinal(row.position);
+        let (position, part) = (ordinal(row.position), ordinal(row.part));
         diesel::insert_into(purchase_lines::table)
             .values((
                 purchase_lines::books_id.eq(self.id.0),
                 purchase_lines::record_id.eq(record.0),
                 purchase_lines::position.eq(position),
+                purchase_lines::part.eq(part),
                 purchase_lines::text.eq(&row.text),
                 purchase_lines::source_id.eq(row.source.0),
                 purchase_lines::amount.eq(row.amount.amount()),
@@ -56,6 +57,7 @@ impl Tx<'_> {
                     purchase_line_treatments::books_id.eq(self.id.0),
                     purchase_line_treatments::record_id.eq(record.0),
                     purchase_line_treatments::position.eq(position),
+                    purchase_line_treatments::part.eq(part),
                     purchase_line_treatments::place.eq(ordinal(place)),
                     purchase_line_treatments::treatment.eq(treatment.code()),
                     purchase_line_treatments::amount.eq(amount.amount()),
@@ -80,7 +82,10 @@ impl Tx<'_> {
         for piece in new.lines.iter().filter_map(|line| line.piece) {
             facts.pieces.push(self.piece_in_work(piece).await?);
         }
-        let asks = new.lines.iter().any(|line| line.vehicle.is_some() || line.tool.is_some());
+        let asks = new
+            .lines
+            .iter()
+            .any(|line| line.vehicle.is_some() || line.tool.is_some() || !line.tools.is_empty());
         facts.at_rate = self.vehicles_at_rate_for(asks).await?;
         Ok(facts)
     }
@@ -161,16 +166,17 @@ impl Tx<'_> {
     }
 
     async fn lines_bought(&mut self, record: RecordId, on: NaiveDate) -> Result<Vec<LineBought>, Fault> {
-        type Row = (i32, String, Uuid, Decimal, String, Option<String>);
+        type Row = (i32, i32, String, Uuid, Decimal, String, Option<String>);
         let rows: Vec<Row> = purchase_lines::table
             .inner_join(sources::table.on(
                 sources::books_id.eq(purchase_lines::books_id).and(sources::id.eq(purchase_lines::source_id)),
             ))
             .filter(purchase_lines::books_id.eq(self.id.0))
             .filter(purchase_lines::record_id.eq(record.0))
-            .order(purchase_lines::position)
+            .order((purchase_lines::position, purchase_lines::part))
             .select((
                 purchase_lines::position,
+                purchase_lines::part,
                 purchase_lines::text,
                 purchase_lines::source_id,
                 purchase_lines::amount,
@@ -181,14 +187,15 @@ impl Tx<'_> {
             .await?;
         let base = self.card().base;
         let mut lines = Vec::with_capacity(rows.len());
-        for (place, text, source, amount, kind, vehicle) in rows {
+        for (place, part, text, source, amount, kind, vehicle) in rows {
             let source = SourceId(source);
             let line = PurchaseLine {
                 position: usize::try_from(place).unwrap_or_default(),
+                part: usize::try_from(part).unwrap_or_default(),
                 text,
                 source,
                 amount: money("purchase_lines.amount", amount, base)?,
-                treatments: self.line_treatments(record, place).await?,
+                treatments: self.line_treatments(record, place, part).await?,
                 vehicle,
             };
             lines.push(LineBought {
@@ -206,11 +213,13 @@ impl Tx<'_> {
         &mut self,
         record: RecordId,
         position: i32,
+        part: i32,
     ) -> Result<Vec<(Treatment, Money)>, StoreError> {
         let rows: Vec<(String, Decimal)> = purchase_line_treatments::table
             .filter(purchase_line_treatments::books_id.eq(self.id.0))
             .filter(purchase_line_treatments::record_id.eq(record.0))
             .filter(purchase_line_treatments::position.eq(position))
+            .filter(purchase_line_treatments::part.eq(part))
             .order(purchase_line_treatments::place)
             .select((purchase_line_treatments::treatment, purchase_line_treatments::amount))
             .load(self.connection)

@@ -320,6 +320,8 @@ diesel::table! {
         source_id -> Uuid,
         material -> Text,
         unit -> Text,
+        bought_unit -> Nullable<Text>,
+        bought_factor -> Nullable<Text>,
         quantity -> Numeric,
         cost -> Numeric,
         acquired_on -> Date,
@@ -532,10 +534,11 @@ diesel::table! {
 
 diesel::table! {
     /// What each share of a line is to the tax office.
-    purchase_line_treatments (books_id, record_id, position, place) {
+    purchase_line_treatments (books_id, record_id, position, part, place) {
         books_id -> Uuid,
         record_id -> Uuid,
         position -> Int4,
+        part -> Int4,
         place -> Int4,
         treatment -> Text,
         amount -> Numeric,
@@ -544,10 +547,11 @@ diesel::table! {
 
 diesel::table! {
     /// The lines of a receipt after tax, delivery and discount were spread over them.
-    purchase_lines (books_id, record_id, position) {
+    purchase_lines (books_id, record_id, position, part) {
         books_id -> Uuid,
         record_id -> Uuid,
         position -> Int4,
+        part -> Int4,
         text -> Text,
         source_id -> Uuid,
         amount -> Numeric,

@@ -136,3 +136,23 @@ fn what_was_taken_back_is_in_no_line_of_its_year() {
     shop.year(2025).has_lines(&[("24b", "0.00"), ("13", "0.00"), ("28", "0.00")]);
     shop.year(2026).has_lines(&[("24b", "0.00"), ("28", "0.00")]);
 }
+
+#[test]
+fn the_tools_of_a_kit_are_small_tools_one_by_one() {
+    // Reg. 1.263(a)-1(f): 2,500 for each item on the invoice (from memory)
+    let shop = Workshop::open();
+    let one = |name: &str, value: &str| json!({ "fair_value": value, "tool": { "name": name, "method": "equal_share" } });
+    let kit = json!({ "date": "2025-03-02", "paid_from": shop.bank, "total": "4000.00", "lines": [{
+        "text": "planer and jointer", "amount": "4000.00", "tools": [one("planer", "3000.00"), one("jointer", "2000.00")] }] });
+    shop.owner.records("/v1/purchases", kit);
+    shop.chooses(2025, json!({ "kind": "de_minimis" }));
+    let year = shop.year(2025);
+    let rows: Vec<_> = year.0["depreciation"]["rows"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|row| (row["name"].as_str().unwrap(), row["expensed"].as_str().unwrap()))
+        .collect();
+    assert_eq!(rows, [("planer", "2400.00"), ("jointer", "1600.00")]);
+    year.has_lines(&[("13", "0.00"), ("31", "-4000.00")]);
+}

@@ -14,6 +14,7 @@ use crate::rules::recording::Category;
 use crate::rules::refusal::Refusal;
 use crate::rules::rows::{Lot, LotMoveKind, LotStanding, Target};
 use crate::rules::treatment::TreatmentAsked;
+use crate::rules::units::Factor;
 use crate::store::materials::{LotOnShelf, ShelfFilter};
 
 /// What the list of lots takes in its query.
@@ -57,7 +58,10 @@ pub struct LotBody {
     /// The record that put it on the shelf.
     pub record: RecordId,
     pub material: String,
+    /// What it is kept in; every quantity here is in this unit.
     pub unit: String,
+    /// The units that a record of it may name, its own first.
+    pub units: Vec<LotUnitBody>,
     pub acquired_on: NaiveDate,
     /// As it came.
     #[serde(serialize_with = "plain")]
@@ -75,6 +79,20 @@ pub struct LotBody {
     pub category: Category,
     /// Whether its cost still waits or was deducted when it was paid.
     pub standing: LotStanding,
+}
+
+/// A unit that a lot knows.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct LotUnitBody {
+    pub unit: String,
+    /// How much of the lot's own unit one of it is.
+    pub factor: Factor,
+}
+
+impl LotUnitBody {
+    fn of((unit, factor): (&str, Factor)) -> Self {
+        Self { unit: unit.to_owned(), factor }
+    }
 }
 
 /// A lot and every move of it that stands.
@@ -122,6 +140,7 @@ impl LotBody {
             record,
             material: lot.material.clone(),
             unit: lot.unit.clone(),
+            units: lot.units().into_iter().map(LotUnitBody::of).collect(),
             acquired_on: lot.acquired_on,
             quantity: lot.quantity,
             remaining_quantity: remaining.quantity,

@@ -110,7 +110,7 @@ fn amount_of(
 }
 
 /// The line it stands in: as asked, else as it stands already, else as is usual for such a source.
-fn label_of(facts: &SourceStanding, asked: Option<&str>) -> Result<Label, AttributionFinding> {
+pub(super) fn label_of(facts: &SourceStanding, asked: Option<&str>) -> Result<Label, AttributionFinding> {
     let side = facts.source.side;
     if let Some(asked) = asked {
         let no_such = || AttributionFinding::NoSuchLabel { side, label: asked.to_owned() };

@@ -1,3 +1,4 @@
+mod joint;
 mod overhead;
 
 use uuid::Uuid;

@@ -307,7 +307,7 @@ fn attributions_at(object: CostObject, period: Period, category: Category) -> St
 }
 
 /// 31.5 hours are shown as 31.50, a third decimal where there is one.
-fn with_two_decimals(hours: Decimal) -> Decimal {
+pub(super) fn with_two_decimals(hours: Decimal) -> Decimal {
     let mut hours = hours.normalize();
     if hours.scale() < 2 {
         hours.rescale(2);

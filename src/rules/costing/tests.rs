@@ -1,5 +1,7 @@
+mod break_even;
 mod rolling;
 mod statements;
+mod year;
 
 use chrono::NaiveDate;
 use uuid::Uuid;

@@ -21,8 +21,12 @@ use super::{Layer, LotFacts, LotMoved, MaterialsFinding, day_of, each_once, leas
 #[serde(deny_unknown_fields)]
 pub struct NewMaterialReturn {
     pub date: NaiveDate,
-    /// In the lot's unit, above zero; at most what was issued there.
+    /// Above zero; at most what was issued there.
     pub quantity: Quantity,
+    /// One of the lot's units; the one it is kept in where it is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(min_length = 1, max_length = 40)]
+    pub unit: Option<String>,
     /// The episode it comes back from; with neither episode nor project it comes back from overhead.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub episode: Option<EpisodeId>,
@@ -50,7 +54,7 @@ pub fn come_back(
 ) -> Result<Recording, Refusal> {
     let mut findings = Findings::new();
     findings.keep(day_of(pen, facts, back.date));
-    let quantity = findings.keep(positive(back.quantity));
+    let quantity = findings.keep(positive(facts, back.quantity, back.unit.as_deref()));
     let treatment = back.treatment.map(|asked| asked.treatment().at("/treatment"));
     let treatment = treatment.and_then(|read| findings.keep(read));
     let object = ObjectAsked { episode: back.episode, project: back.project }.optional();

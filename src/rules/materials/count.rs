@@ -22,8 +22,12 @@ use super::{LotFacts, MaterialsFinding, day_of, positive};
 #[serde(deny_unknown_fields)]
 pub struct NewWaste {
     pub date: NaiveDate,
-    /// In the lot's unit, above zero.
+    /// Above zero.
     pub quantity: Quantity,
+    /// One of the lot's units; the one it is kept in where it is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(min_length = 1, max_length = 40)]
+    pub unit: Option<String>,
     /// The episode that bears it; with neither episode nor project it is overhead.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub episode: Option<EpisodeId>,
@@ -45,8 +49,12 @@ pub struct NewWaste {
 pub struct NewCount {
     /// The evening of the count: everything of that day is taken as done.
     pub date: NaiveDate,
-    /// In the lot's unit, zero or more.
+    /// Zero or more.
     pub counted: Quantity,
+    /// One of the lot's units; the one it is kept in where it is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(min_length = 1, max_length = 40)]
+    pub unit: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
 }
@@ -57,7 +65,7 @@ pub struct NewCount {
 pub fn waste(pen: &Pen<'_>, facts: &LotFacts, waste: &NewWaste) -> Result<Recording, Refusal> {
     let mut findings = Findings::new();
     findings.keep(day_of(pen, facts, waste.date));
-    let quantity = findings.keep(positive(waste.quantity));
+    let quantity = findings.keep(positive(facts, waste.quantity, waste.unit.as_deref()));
     let treatment = waste.treatment.map(|asked| asked.treatment().at("/treatment"));
     let treatment = treatment.and_then(|read| findings.keep(read));
     let object = ObjectAsked { episode: waste.episode, project: waste.project }.optional();
@@ -91,7 +99,9 @@ pub fn count(pen: &Pen<'_>, facts: &LotFacts, count: &NewCount) -> Result<Record
     if counted < Decimal::ZERO {
         findings.add(Refusal::new("/counted", MaterialsFinding::Negative { quantity: counted }));
     }
+    let counted = findings.keep(facts.lot.in_its_unit(counted, count.unit.as_deref(), "/counted"));
     findings.or_refuse()?;
+    let counted = counted.unwrap_or_default();
     let by_the_books = facts.on(count.date)?.quantity;
     let text = format!("{} counted", facts.quantity_in_words(counted));
     let mut rec = Recording::new(Word::Materials, "count", count.date, text);

@@ -9,20 +9,25 @@ use super::super::ids::{EpisodeId, PieceId, ProjectId};
 use super::super::money::{Money, Quantity};
 use super::super::objects::{ObjectFinding, ObjectShare, TargetAsked, split_over_objects};
 use super::super::pieces::PieceInWork;
-use super::super::recording::{Category, CostObject, Pen, RecordFinding, Recording, Word};
+use super::super::recording::{Category, CostObject, MaterialsFlow, Pen, RecordFinding, Recording, Word};
 use super::super::refusal::{At, Findings, Refusal};
 use super::super::rows::{LotMoveKind, Target};
 use super::super::treatment::{Treatment, TreatmentAsked};
+use super::super::units::{Fraction, UnitFinding};
 use super::leave::{Destination, Drawn, Leaving, leave};
-use super::{Layer, LotFacts, MaterialsFinding, day_of, draw, positive};
+use super::{Layer, LotFacts, MaterialsFinding, above_zero, day_of, draw, positive};
 
 /// A quantity that leaves one lot.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NewIssue {
     pub date: NaiveDate,
-    /// In the lot's unit, above zero.
+    /// Above zero.
     pub quantity: Quantity,
+    /// One of the lot's units; the one it is kept in where it is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(min_length = 1, max_length = 40)]
+    pub unit: Option<String>,
     /// The episode that uses it; with neither episode, project, piece nor `to` it goes to overhead.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub episode: Option<EpisodeId>,
@@ -51,8 +56,12 @@ pub struct NewMaterialIssue {
     /// The material's name, as on its lots.
     pub material: String,
     pub date: NaiveDate,
-    /// In the unit of the material's lots, above zero.
+    /// Above zero.
     pub quantity: Quantity,
+    /// A unit that every lot of it knows; the one they are kept in where it is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(min_length = 1, max_length = 40)]
+    pub unit: Option<String>,
     /// The episode that uses it; with neither episode, project, piece nor `to` it goes to overhead.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub episode: Option<EpisodeId>,
@@ -79,6 +88,7 @@ impl NewMaterialIssue {
         NewIssue {
             date: self.date,
             quantity: self.quantity,
+            unit: self.unit.clone(),
             episode: self.episode,
             project: self.project,
             piece: self.piece,
@@ -92,6 +102,7 @@ impl NewMaterialIssue {
 
 /// What an issue asks for, once read.
 struct Asked<'a> {
+    /// In the unit that it was read into.
     quantity: Decimal,
     treatment: Option<Treatment>,
     leaving: Leaving<'a>,
@@ -111,18 +122,33 @@ pub fn issue(
 ) -> Result<Recording, Refusal> {
     let mut findings = Findings::new();
     findings.keep(day_of(pen, facts, issue.date));
-    let asked = read(pen, piece, issue, &mut findings);
+    let quantity = positive(facts, issue.quantity, issue.unit.as_deref());
+    let asked = read(pen, piece, issue, quantity, &mut findings);
     findings.or_refuse()?;
     let free = facts.free_on(issue.date)?;
     enough(asked.quantity, free.quantity, facts, issue.date)?;
-    write(pen, asked, vec![(facts, free)])
+    let parts = vec![free.part(asked.quantity).at("/quantity")?];
+    let what = said(issue.quantity, issue.unit.as_deref(), facts);
+    write(pen, &asked, &what, vec![(facts, free)], parts)
+}
+
+/// As it was asked for, such as "2 box of tiles".
+fn said(quantity: Quantity, unit: Option<&str>, facts: &LotFacts) -> String {
+    let lot = &facts.lot;
+    format!(
+        "{} {} of {}",
+        quantity.decimal().normalize(),
+        unit.map_or(lot.unit.as_str(), str::trim),
+        lot.material
+    )
 }
 
 /// A material by its name gives the quantity from `lots`, all lots of that name, by the books' flow: first
 /// in first out by the day acquired (ties in the order given), or a part of every lot at the moving average.
 ///
 /// # Errors
-/// As [`issue`]; besides, a name without lots and lots kept in different units, at `/material`.
+/// As [`issue`]; besides, a name without lots and lots kept in different units, at `/material`, and a unit that a
+/// lot does not know, at `/unit`.
 pub fn issue_by_name(
     pen: &Pen<'_>,
     lots: &[LotFacts],
@@ -130,38 +156,128 @@ pub fn issue_by_name(
     issue: &NewMaterialIssue,
 ) -> Result<Recording, Refusal> {
     let whole = issue.without_name();
+    let unit = issue.unit.as_deref();
+    let sources = oldest_first(lots, issue.date)?;
     let mut findings = Findings::new();
     findings.keep(pen.open_day(issue.date));
-    findings.keep(one_unit(&issue.material, lots).at("/material"));
-    let asked = read(pen, piece, &whole, &mut findings);
+    let measure = findings.keep(measured(&issue.material, &sources, unit));
+    let asked = read(pen, piece, &whole, above_zero(issue.quantity), &mut findings);
     findings.or_refuse()?;
-    let mut oldest_first: Vec<&LotFacts> = lots.iter().collect();
-    oldest_first.sort_by_key(|facts| facts.lot.acquired_on);
-    let mut sources = Vec::with_capacity(lots.len());
-    let mut there = Layer::none(pen.base());
-    for facts in oldest_first {
-        let free = facts.free_on(issue.date)?;
-        there = there.plus(free)?;
-        sources.push((facts, free));
-    }
-    if let Some(first) = lots.first() {
-        enough(asked.quantity, there.quantity, first, issue.date)?;
-    }
-    write(pen, asked, sources)
+    let (Some(measure), Some((first, _))) = (measure, sources.first().copied()) else {
+        return Err(MaterialsFinding::NoSuchMaterial { material: issue.material.clone() }).at("/material");
+    };
+    let parts = match measure {
+        Measure::One => {
+            let quantity = first.lot.in_its_unit(asked.quantity, unit, "/quantity")?;
+            let layers: Vec<_> = sources.iter().map(|(_, free)| *free).collect();
+            let there = layers.iter().try_fold(Layer::none(pen.base()), |sum, layer| sum.plus(*layer))?;
+            enough(quantity, there.quantity, first, issue.date)?;
+            draw(pen.books.flow, &layers, quantity, pen.base()).at("/quantity")?
+        }
+        Measure::Several if pen.books.flow == MaterialsFlow::Fifo => {
+            walk(&sources, asked.quantity, unit, issue.date)?
+        }
+        Measure::Several => return Err(units_differ(&issue.material, &sources)).at("/material"),
+    };
+    write(pen, &asked, &said(issue.quantity, unit, first), sources, parts)
 }
 
-fn one_unit(material: &str, lots: &[LotFacts]) -> Result<(), MaterialsFinding> {
-    let mut units: Vec<String> = Vec::new();
+/// The lots that have something on that day, the oldest first; all of them where none has.
+fn oldest_first(lots: &[LotFacts], date: NaiveDate) -> Result<Vec<(&LotFacts, Layer)>, Refusal> {
+    let mut sources = Vec::with_capacity(lots.len());
     for facts in lots {
-        if !units.contains(&facts.lot.unit) {
-            units.push(facts.lot.unit.clone());
+        sources.push((facts, facts.free_on(date)?));
+    }
+    sources.sort_by_key(|(facts, _)| facts.lot.acquired_on);
+    let something = |(_, free): &(&LotFacts, Layer)| free.quantity > Decimal::ZERO;
+    if sources.iter().any(something) {
+        sources.retain(something);
+    }
+    Ok(sources)
+}
+
+/// How the lots of a material measure what is asked for.
+#[derive(Clone, Copy)]
+enum Measure {
+    /// All of them are kept in one unit and mean the same by the unit asked for.
+    One,
+    /// The unit asked for is something else in each.
+    Several,
+}
+
+fn measured(material: &str, sources: &[(&LotFacts, Layer)], unit: Option<&str>) -> Result<Measure, Refusal> {
+    let Some((first, _)) = sources.first() else {
+        return Err(MaterialsFinding::NoSuchMaterial { material: material.to_owned() }).at("/material");
+    };
+    let one_unit = sources.iter().all(|(facts, _)| facts.lot.unit == first.lot.unit);
+    let Some(unit) = unit.map(str::trim) else {
+        return if one_unit {
+            Ok(Measure::One)
+        } else {
+            Err(units_differ(material, sources)).at("/material")
+        };
+    };
+    let knows = |facts: &LotFacts, unit: &str| facts.lot.factor_of(Some(unit)).is_ok();
+    let by_all = |unit: &str| sources.iter().all(|(facts, _)| knows(facts, unit));
+    if !by_all(unit) {
+        let known: Vec<_> = first.lot.units().into_iter().map(|(name, _)| name.to_owned()).collect();
+        let known: Vec<_> = known.into_iter().filter(|name| by_all(name)).collect();
+        if known.is_empty() {
+            return Err(units_differ(material, sources)).at("/material");
+        }
+        return Err(UnitFinding::Unknown { unit: unit.to_owned(), known }).at("/unit");
+    }
+    let factor = first.lot.factor_of(Some(unit))?;
+    let one_factor = sources.iter().all(|(facts, _)| facts.lot.factor_of(Some(unit)) == Ok(factor));
+    Ok(if one_unit && one_factor { Measure::One } else { Measure::Several })
+}
+
+fn units_differ(material: &str, sources: &[(&LotFacts, Layer)]) -> MaterialsFinding {
+    let mut units: Vec<String> = Vec::new();
+    for (facts, _) in sources {
+        let unit = match &facts.lot.bought_in {
+            Some(bought) => format!("{} ({} to the {})", facts.lot.unit, bought.factor, bought.unit),
+            None => facts.lot.unit.clone(),
+        };
+        if !units.contains(&unit) {
+            units.push(unit);
         }
     }
-    match units.len() {
-        0 => Err(MaterialsFinding::NoSuchMaterial { material: material.to_owned() }),
-        1 => Ok(()),
-        _ => Err(MaterialsFinding::UnitsDiffer { material: material.to_owned(), units }),
+    MaterialsFinding::UnitsDiffer { material: material.to_owned(), units }
+}
+
+/// First in, first out over lots that are kept in different units: what is still asked for goes from lot to lot as an
+/// exact fraction of the unit asked.
+fn walk(
+    sources: &[(&LotFacts, Layer)],
+    quantity: Decimal,
+    unit: Option<&str>,
+    date: NaiveDate,
+) -> Result<Vec<Layer>, Refusal> {
+    let unit = unit.map(str::trim).unwrap_or_default();
+    let beyond = || UnitFinding::OutOfReach { quantity, unit: unit.to_owned() };
+    let mut left = Fraction::of(quantity).ok_or_else(beyond).at("/quantity")?;
+    let mut parts = Vec::with_capacity(sources.len());
+    for (facts, free) in sources {
+        let factor = facts.lot.factor_of(Some(unit)).at("/unit")?;
+        let there = Fraction::of(free.quantity.max(Decimal::ZERO)).and_then(|there| there.divided_by(factor));
+        let there = there.ok_or_else(beyond).at("/quantity")?;
+        let taken = if left.at_least(there).ok_or_else(beyond).at("/quantity")? {
+            left = left.minus(there).ok_or_else(beyond).at("/quantity")?;
+            free.quantity.max(Decimal::ZERO)
+        } else {
+            let own = facts.lot.of_it(left, unit, factor).at("/quantity")?;
+            left = Fraction::ZERO;
+            own
+        };
+        parts.push(free.part(taken).at("/quantity")?);
     }
+    if left.is_zero() {
+        return Ok(parts);
+    }
+    let there = sources.iter().map(|(facts, free)| facts.quantity_in_words(free.quantity)).collect();
+    let unit = unit.to_owned();
+    Err(MaterialsFinding::MoreThanInLots { asked: quantity, unit, there, date }).at("/quantity")
 }
 
 pub(super) fn enough(
@@ -182,9 +298,10 @@ fn read<'a>(
     pen: &Pen<'_>,
     piece: Option<&'a PieceInWork>,
     issue: &'a NewIssue,
+    quantity: Result<Decimal, Refusal>,
     findings: &mut Findings,
 ) -> Asked<'a> {
-    let quantity = findings.keep(positive(issue.quantity));
+    let quantity = findings.keep(quantity);
     let treatment = issue.treatment.map(|asked| asked.treatment().at("/treatment"));
     let treatment = treatment.and_then(|read| findings.keep(read));
     let to = findings.keep(destination(pen, piece, issue));
@@ -228,9 +345,13 @@ fn destination<'a>(
     }
 }
 
-fn write(pen: &Pen<'_>, asked: Asked<'_>, sources: Vec<(&LotFacts, Layer)>) -> Result<Recording, Refusal> {
-    let layers: Vec<_> = sources.iter().map(|(_, free)| *free).collect();
-    let parts = draw(pen.books.flow, &layers, asked.quantity, pen.base()).at("/quantity")?;
+fn write(
+    pen: &Pen<'_>,
+    asked: &Asked<'_>,
+    what: &str,
+    sources: Vec<(&LotFacts, Layer)>,
+    parts: Vec<Layer>,
+) -> Result<Recording, Refusal> {
     let mut drawn = Vec::with_capacity(sources.len());
     for ((facts, free), taken) in sources.into_iter().zip(parts) {
         if taken.quantity.is_zero() && taken.cost.is_zero() {
@@ -242,7 +363,6 @@ fn write(pen: &Pen<'_>, asked: Asked<'_>, sources: Vec<(&LotFacts, Layer)>) -> R
         };
         drawn.push(Drawn { facts, free, taken, treatment });
     }
-    let what = drawn.first().map(|one| one.facts.quantity_in_words(asked.quantity)).unwrap_or_default();
     let to = match asked.leaving.to {
         Destination::Piece(work) => format!("to {}", work.piece.name),
         Destination::Overhead => "to overhead".to_owned(),

@@ -2,6 +2,7 @@
 
 mod invariants;
 mod shelf;
+mod units;
 
 use rust_decimal::Decimal;
 
@@ -333,6 +334,7 @@ fn what_went_out_under_two_treatments_comes_back_under_the_one_named() {
     let back = NewMaterialReturn {
         date: day(2025, 3, 5),
         quantity: quantity("10"),
+        unit: None,
         episode: Some(episode_of(EPISODE_A)),
         project: None,
         treatment: ask.treatment,

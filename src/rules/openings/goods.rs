@@ -15,6 +15,7 @@ use crate::rules::recording::{
 use crate::rules::refusal::{At, Findings, Refusal};
 use crate::rules::rows::{Basis, Lot, LotStanding, Piece, PieceOrigin, PiecePurpose, Row};
 use crate::rules::treatment::{Treatment, TreatmentAsked};
+use crate::rules::units::{Kept, KeptIn, kept_in};
 
 /// A material on the shelf on the day the books begin; sums in the books' currency.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
@@ -24,7 +25,11 @@ pub struct LotOpening {
     pub material: String,
     /// What is left of it.
     pub quantity: Quantity,
+    /// The unit of that quantity.
     pub unit: String,
+    /// Another unit that it is kept and used in: two boxes with a factor of 12 pieces are 24 pieces on the shelf.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub kept_in: Option<KeptIn>,
     /// What the quantity left did cost.
     pub cost: Amount,
     /// The day it was bought, where that is known; the day the books begin where it is left out.
@@ -77,16 +82,18 @@ pub(super) fn state_lot(
     let acquired_on = asked.acquired_on.unwrap_or(date);
     let mut findings = Findings::new();
     let material = findings.keep(words_of("material", &asked.material).at("/material"));
-    let unit = findings.keep(words_of("unit", &asked.unit).at("/unit"));
+    let quantity = asked.quantity.decimal();
+    let kept = findings.keep(kept_in(&asked.unit, quantity, asked.kept_in.as_ref()));
     let cost = findings.keep(asked.cost.not_negative(pen.base()).at("/cost"));
     findings.keep(came_before(acquired_on, date).at("/acquired_on"));
-    if asked.quantity.decimal().is_zero() {
+    if quantity.is_zero() {
         findings.add(Refusal::new("/quantity", OpeningFinding::NoQuantity));
     }
     let supplies = Treatment::Expense(ExpenseClass::Supplies);
     let treatment = asked.treatment.map_or(Ok(supplies), TreatmentAsked::treatment);
     let treatment = findings.keep(treatment.at("/treatment"));
     findings.or_refuse()?;
+    let kept = kept.unwrap_or(Kept { unit: String::new(), quantity, bought_in: None });
     let standing = asked.standing.unwrap_or(match pen.books.timing {
         MaterialsTiming::WhenUsed => LotStanding::OnHand,
         MaterialsTiming::WhenPaid => LotStanding::Expensed,
@@ -108,8 +115,9 @@ pub(super) fn state_lot(
         id,
         source,
         material,
-        unit: unit.unwrap_or_default(),
-        quantity: asked.quantity.decimal(),
+        unit: kept.unit,
+        bought_in: kept.bought_in,
+        quantity: kept.quantity,
         cost,
         acquired_on,
         treatment: treatment.unwrap_or(supplies),

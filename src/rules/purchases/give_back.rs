@@ -43,6 +43,10 @@ pub struct GivenBack {
     /// For stock: how much of it went back.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub quantity: Option<Quantity>,
+    /// For stock: one of the lot's units; the one it is kept in where it is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(min_length = 1, max_length = 40)]
+    pub unit: Option<String>,
 }
 
 /// A line as the books hold it now.
@@ -112,14 +116,17 @@ fn line_back(
     entry: &mut EntryDraft,
     recording: &mut Recording,
 ) -> Result<Money, Refusal> {
-    let (line, lines) = (given.line, bought.lines.len());
-    let found = bought.lines.get(line).ok_or(PurchaseFinding::NoSuchLine { line, lines }).at("/line")?;
+    let line = given.line;
+    let lines = bought.lines.iter().map(|one| one.line.position + 1).max().unwrap_or_default();
+    // Of a line that is several tools any of them stands for all.
+    let found = bought.lines.iter().find(|one| one.line.position == line);
+    let found = found.ok_or(PurchaseFinding::NoSuchLine { line, lines }).at("/line")?;
     let amount = given.amount.positive(pen.base()).at("/amount")?;
     match (found.kind, &found.lot) {
         (SourceKind::Tool, _) => Err(PurchaseFinding::GoesBackWhole { what: "a tool" }.into()),
         (SourceKind::Piece, _) => Err(PurchaseFinding::GoesBackWhole { what: "a piece of furniture" }.into()),
         (_, Some(lot)) => stock_back(lot, found, date, given, amount, entry, recording),
-        (_, None) if given.quantity.is_some() => {
+        (_, None) if given.quantity.is_some() || given.unit.is_some() => {
             Err(Refusal::new("/quantity", PurchaseFinding::QuantityOnlyForStock))
         }
         (_, None) => cost_back(pen, bought, found, date, amount, entry, recording),
@@ -191,6 +198,7 @@ fn stock_back(
     recording: &mut Recording,
 ) -> Result<(), Refusal> {
     let quantity = given.quantity.ok_or(PurchaseFinding::QuantityMissing).at("/quantity")?.decimal();
+    let quantity = lot.in_its_unit(quantity, given.unit.as_deref(), "/quantity")?;
     if quantity > *left || quantity.is_zero() {
         return Err(Refusal::new(
             "/quantity",

@@ -9,15 +9,16 @@ use super::super::money::{Exchange, Money, Share};
 use super::super::objects::{ObjectAsked, split_over_objects};
 use super::super::pieces::PieceInWork;
 use super::super::recording::{
-    Category, Label, MaterialsTiming, Pen, RecordFinding, Recording, Side, Source, SourceKind,
+    Category, Label, MaterialsTiming, Pen, RecordFinding, Recording, Side, Source, SourceKind, words_of,
 };
 use super::super::refusal::{At, Findings, Refusal};
 use super::super::rows::{
     Basis, Lot, LotStanding, Piece, PieceOrigin, PiecePurpose, PurchaseLine, Row, ToolOrigin,
 };
-use super::super::split::split_by_shares;
+use super::super::split::{split_by_largest_remainder, split_by_shares};
 use super::super::tool_terms::{ToolArrival, ToolAsked};
 use super::super::treatment::Treatment;
+use super::super::units::kept_in;
 use super::{NewPurchaseLine, PieceAsked, PurchaseFacts, PurchaseFinding, StockAsked, check_vehicle};
 
 /// A line with its full amount and what stands around it.
@@ -46,7 +47,13 @@ pub(super) fn book(
     if line.text.trim().is_empty() {
         return Err(Refusal::new("/text", RecordFinding::NeedsText { what: "text" }));
     }
-    let things = [line.stock.is_some(), line.tool.is_some(), line.piece.is_some(), line.new_piece.is_some()];
+    let things = [
+        line.stock.is_some(),
+        line.tool.is_some(),
+        !line.tools.is_empty(),
+        line.piece.is_some(),
+        line.new_piece.is_some(),
+    ];
     if things.iter().filter(|given| **given).count() > 1 {
         return Err(PurchaseFinding::MoreThanOneThing.into());
     }
@@ -56,6 +63,9 @@ pub(super) fn book(
             return Err(Refusal::new("/vehicle", PurchaseFinding::VehicleWithoutClass));
         }
         check_vehicle(asked.facts, vehicle, asked.date).at("/vehicle")?;
+    }
+    if !line.tools.is_empty() {
+        return several_tools(pen, asked, entry, recording);
     }
     let kept = if let Some(stock) = &line.stock {
         on_the_shelf(pen, asked, stock, entry, recording)
@@ -70,6 +80,7 @@ pub(super) fn book(
     }?;
     recording.rows.push(Row::PurchaseLine(PurchaseLine {
         position: asked.position,
+        part: 0,
         text: line.text.clone(),
         source: kept.source,
         amount: asked.amount,
@@ -170,19 +181,17 @@ fn on_the_shelf(
     let treatment = stock.treatment.map_or(Ok(usual), |one| one.treatment()).at("/stock/treatment")?;
     only(asked.line, treatment, "stock")?;
     let mut findings = Findings::new();
-    for (pointer, what, text) in
-        [("/stock/material", "material", &stock.material), ("/stock/unit", "unit", &stock.unit)]
-    {
-        if text.trim().is_empty() {
-            findings.add(Refusal::new(pointer, RecordFinding::NeedsText { what }));
-        }
-    }
+    let material = findings.keep(words_of("material", &stock.material).at("/stock/material"));
     let quantity = stock.quantity.decimal();
     if quantity.is_zero() {
         let zero = super::super::money::MoneyFinding::NotPositive { amount: quantity };
         findings.add(Refusal::new("/stock/quantity", zero));
     }
+    let kept = findings.keep(kept_in(&stock.unit, quantity, stock.kept_in.as_ref()).at("/stock"));
     findings.or_refuse()?;
+    let (Some(material), Some(kept)) = (material, kept) else {
+        return Err(PurchaseFinding::QuantityMissing.into());
+    };
     let deducted =
         pen.books.timing == MaterialsTiming::WhenPaid && matches!(treatment, Treatment::Expense(_));
     let (account, class) = if deducted {
@@ -192,7 +201,7 @@ fn on_the_shelf(
     };
     entry.debit(account, asked.amount, class);
     let source = pen.new_source();
-    let text = stock.material.clone();
+    let text = material.clone();
     let opened = Source { id: source, side: Side::Cost, kind: SourceKind::Lot, text };
     recording.open_source(opened, asked.date, asked.amount, asked.place);
     let (_, class) = treatment.books_to(TaxClass::ResaleMaterials);
@@ -200,9 +209,10 @@ fn on_the_shelf(
     recording.rows.push(Row::Lot(Lot {
         id: LotId(pen.ids.next()),
         source,
-        material: stock.material.clone(),
-        unit: stock.unit.clone(),
-        quantity,
+        material,
+        unit: kept.unit,
+        bought_in: kept.bought_in,
+        quantity: kept.quantity,
         cost: asked.amount,
         acquired_on: asked.date,
         treatment,
@@ -221,16 +231,71 @@ fn a_tool(
 ) -> Result<Kept, Refusal> {
     no_objects(asked.line, "a tool: what it is used for is logged with its uses, and it")?;
     only(asked.line, Treatment::Tool, "a tool")?;
+    let source = bring_in(pen, asked, asked.amount, tool, entry, recording).at("/tool")?;
+    Ok(Kept { source, treatments: vec![(Treatment::Tool, asked.amount)] })
+}
+
+/// Takes one tool in at `amount`; its source.
+fn bring_in(
+    pen: &mut Pen<'_>,
+    asked: &LineAsked<'_>,
+    amount: Money,
+    tool: &ToolAsked,
+    entry: &mut EntryDraft,
+    recording: &mut Recording,
+) -> Result<SourceId, Refusal> {
     let at_rate = &asked.facts.at_rate;
-    let mut arrival = ToolArrival::new(ToolOrigin::Bought, asked.date, asked.amount, at_rate);
+    let mut arrival = ToolArrival::new(ToolOrigin::Bought, asked.date, amount, at_rate);
     arrival.exchange = asked.exchange;
     let source = pen.new_source();
-    let row = tool.tool(ToolId(pen.ids.next()), source, &arrival).at("/tool")?;
-    entry.debit(Account::ToolsAtCost, asked.amount, None);
+    let row = tool.tool(ToolId(pen.ids.next()), source, &arrival)?;
+    entry.debit(Account::ToolsAtCost, amount, None);
     let opened = Source { id: source, side: Side::Cost, kind: SourceKind::Tool, text: row.name.clone() };
-    recording.open_source(opened, asked.date, asked.amount, asked.place);
+    recording.open_source(opened, asked.date, amount, asked.place);
     recording.rows.push(Row::Tool(row));
-    Ok(Kept { source, treatments: vec![(Treatment::Tool, asked.amount)] })
+    Ok(source)
+}
+
+/// A line that is several tools: its amount is split over them by their values, left-over cents to the largest
+/// remainders, and each is then a tool with a line's part and a source of its own.
+/// # Source
+/// IRS Publication 551, allocating the basis: things bought together for a lump sum share it by their fair values
+/// (from memory).
+fn several_tools(
+    pen: &mut Pen<'_>,
+    asked: &LineAsked<'_>,
+    entry: &mut EntryDraft,
+    recording: &mut Recording,
+) -> Result<(), Refusal> {
+    let line = asked.line;
+    no_objects(line, "several tools: what they are used for is logged with their uses, and it")?;
+    only(line, Treatment::Tool, "several tools")?;
+    let mut findings = Findings::new();
+    let mut weights = Vec::with_capacity(line.tools.len());
+    for (place, one) in line.tools.iter().enumerate() {
+        let value = one.fair_value.positive(asked.exchange.currency);
+        let value = findings.keep(value.at(&format!("/tools/{place}/fair_value")));
+        weights.extend(value.map(|value| value.amount()));
+    }
+    findings.or_refuse()?;
+    let parts = split_by_largest_remainder(asked.amount, &weights).at("/tools")?;
+    let mut findings = Findings::new();
+    for (part, (one, amount)) in line.tools.iter().zip(parts).enumerate() {
+        let brought = bring_in(pen, asked, amount, &one.tool, entry, recording);
+        let Some(source) = findings.keep(brought.at(&format!("/tools/{part}/tool"))) else { continue };
+        let (name, value) = (one.tool.name.trim(), one.fair_value);
+        recording.notes.push(format!("{name}: {amount} of the {}, by its value of {value}.", asked.amount));
+        recording.rows.push(Row::PurchaseLine(PurchaseLine {
+            position: asked.position,
+            part,
+            text: line.text.clone(),
+            source,
+            amount,
+            treatments: vec![(Treatment::Tool, amount)],
+            vehicle: None,
+        }));
+    }
+    findings.or_refuse()
 }
 
 fn into_a_piece(

@@ -5,6 +5,7 @@ use serde_json::json;
 use super::super::ids::RecordId;
 use super::super::journal::{Account, Draw, ExpenseClass, Stream};
 use super::super::recording::{MaterialsTiming, MoneyAccountKind, Side};
+use super::super::rows::Row;
 use super::super::trial::*;
 use super::*;
 
@@ -200,7 +201,7 @@ fn a_refund_of_the_same_year_lowers_the_cost_and_one_of_a_later_year_is_other_in
     let back = |date: &str| NewPurchaseReturn {
         date: day(date),
         refunded_to: bank().id,
-        lines: vec![GivenBack { line: 0, amount: amount("15.00"), quantity: None }],
+        lines: vec![GivenBack { line: 0, amount: amount("15.00"), quantity: None, unit: None }],
         note: None,
     };
     let same = write(|pen| give_back(pen, &bought, bank(), &back("2025-03-10"))).unwrap();
@@ -240,4 +241,81 @@ fn a_line_used_up_is_neither_resale_without_a_piece_nor_a_tool_without_terms() {
         )));
         assert!(said[0].starts_with("/lines/0/treatments/0: ") && said[0].contains(word), "{said:?}");
     }
+}
+
+/// A drill and driver kit for 199.00 with 15.92 of tax; alone they would have cost 129.00, 99.00 and 20.00.
+fn kit() -> serde_json::Value {
+    let one = |name: &str, value: &str| json!({ "fair_value": value, "tool": { "name": name, "method": "equal_share" } });
+    json!({ "text": "drill and driver kit", "amount": "199.00",
+            "tools": [one("drill", "129.00"), one("driver", "99.00"), one("charger", "20.00")] })
+}
+
+// IRS Publication 551, allocating the basis: a lump sum is shared by fair values (from memory); derived.
+#[test]
+fn a_drill_and_driver_kit_is_several_tools_by_what_each_would_have_cost_alone() {
+    let mut new = receipt(
+        json!([kit(), { "text": "screws", "amount": "10.00", "treatments": [{ "as": "expense", "class": "supplies" }] }]),
+        "225.72",
+    );
+    new.tax = Some(amount("16.72"));
+    let got = bought_now(&new).unwrap();
+    ties(&got, &[]);
+    let tools: Vec<_> = got
+        .rows
+        .iter()
+        .filter_map(|row| match row {
+            Row::Tool(tool) => Some((tool.name.as_str(), tool.cost.to_string())),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(tools, [("drill", "111.79".into()), ("driver", "85.80".into()), ("charger", "17.33".into())]);
+    let lines: Vec<_> = got
+        .rows
+        .iter()
+        .filter_map(|row| match row {
+            Row::PurchaseLine(line) => Some((line.position, line.part, line.amount.to_string())),
+            _ => None,
+        })
+        .collect();
+    let amounts = ["111.79", "85.80", "17.33", "10.80"].map(str::to_owned);
+    let places = [(0, 0), (0, 1), (0, 2), (1, 0)];
+    let expected: Vec<_> =
+        places.into_iter().zip(amounts).map(|((line, part), sum)| (line, part, sum)).collect();
+    assert_eq!(lines, expected);
+    assert_eq!(balance(&got, Account::ToolsAtCost), "214.92");
+    let sources: std::collections::BTreeSet<_> = got.sources.iter().map(|source| source.id).collect();
+    assert_eq!(sources.len(), 4, "each tool has a source of its own");
+    assert_eq!(got.notes[0], "drill: 111.79 of the 214.92, by its value of 129.00.");
+}
+
+// Common practice, no source.
+#[test]
+fn everything_wrong_with_the_tools_of_a_kit_is_said_at_its_place() {
+    let mut line = kit();
+    line["tools"][1]["tool"] = json!({ "name": " ", "method": "per_use_hour" });
+    line["tools"][2]["tool"]["salvage"] = json!("50.00");
+    let refused = bought_now(&receipt(json!([line]), "199.00")).unwrap_err();
+    let pointers: Vec<_> = refused.findings().map(|one| one.pointer.as_str()).collect();
+    assert_eq!(
+        pointers,
+        [
+            "/lines/0/tools/1/tool/name",
+            "/lines/0/tools/1/tool/hours_expected",
+            "/lines/0/tools/2/tool/salvage"
+        ]
+    );
+    let mut worthless = kit();
+    worthless["tools"][0]["fair_value"] = json!("0.00");
+    let said = findings(bought_now(&receipt(json!([worthless]), "199.00")));
+    assert_eq!(said, ["/lines/0/tools/0/fair_value: 0.00 is not more than zero"]);
+    let mut both = kit();
+    both["tool"] = json!({ "name": "saw", "method": "equal_share" });
+    let said = findings(bought_now(&receipt(json!([both]), "199.00")));
+    assert_eq!(said, ["/lines/0: the line goes to more than one of stock, tool, tools, piece, new_piece"]);
+    let mut meant = kit();
+    meant["for"] = json!([{ "episode": episode(1) }]);
+    assert_eq!(
+        bought_now(&receipt(json!([meant]), "199.00")).unwrap_err().findings().next().unwrap().pointer,
+        "/lines/0/for"
+    );
 }

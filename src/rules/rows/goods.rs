@@ -8,12 +8,15 @@ use crate::rules::money::Money;
 use crate::rules::named::named;
 use crate::rules::recording::{Category, CostObject};
 use crate::rules::treatment::Treatment;
+use crate::rules::units::Factor;
 
 /// One line of a receipt after tax, delivery and discount were spread over it.
 #[derive(Clone, Debug)]
 pub struct PurchaseLine {
     /// Counted from zero.
     pub position: usize,
+    /// Zero, or counted on where one line of the receipt is several tools: each of them has a source of its own.
+    pub part: usize,
     pub text: String,
     pub source: SourceId,
     pub amount: Money,
@@ -29,7 +32,10 @@ pub struct Lot {
     pub source: SourceId,
     /// The same name makes lots of one material: what is issued by name leaves by the books' flow.
     pub material: String,
+    /// What it is kept in; `quantity` and every move are in this unit.
     pub unit: String,
+    /// The unit that it was bought in, where that is another.
+    pub bought_in: Option<BoughtIn>,
     pub quantity: Decimal,
     pub cost: Money,
     pub acquired_on: NaiveDate,
@@ -37,6 +43,14 @@ pub struct Lot {
     pub treatment: Treatment,
     pub category: Category,
     pub standing: LotStanding,
+}
+
+/// A unit that a lot knows beside its own.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BoughtIn {
+    pub unit: String,
+    /// How much of the lot's own unit one of it is.
+    pub factor: Factor,
 }
 
 named! {

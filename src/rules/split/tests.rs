@@ -3,7 +3,7 @@ use rust_decimal::Decimal;
 
 use super::super::money::{Currency, Money, Share};
 use super::super::refusal::Standing;
-use super::{split_by_largest_remainder, split_by_shares};
+use super::{split_by_largest_remainder, split_by_shares, split_each_by_weights};
 
 fn money(text: &str, code: &str) -> Money {
     Money::exact(text.parse().unwrap(), Currency::find(code).unwrap()).unwrap()
@@ -51,6 +51,26 @@ fn freight_goes_over_two_lots_by_value_or_by_quantity() {
 fn a_salvaged_dresser_that_becomes_two_pieces_is_split_by_worth_or_by_board_feet() {
     assert_eq!(split("540.00", &["1200", "600"]), ["360.00", "180.00"]);
     assert_eq!(split("540.00", &["18", "27"]), ["216.00", "324.00"]);
+}
+
+// Principles of Managerial Accounting, ch. 4 (disposing of under-applied overhead), from memory; figures derived.
+#[test]
+fn overhead_that_was_not_applied_goes_to_work_in_progress_unsold_and_sold_by_their_balances() {
+    assert_eq!(split("174.00", &["1500.00", "2500.00", "6000.00"]), ["26.10", "43.50", "104.40"]);
+}
+
+// A public question page on joint costs (inputs seen there): by the values at the split-off.
+#[test]
+fn a_joint_cost_is_split_by_what_each_product_is_worth_as_they_part() {
+    assert_eq!(split("1500.00", &["2000.00", "3000.00"]), ["600.00", "900.00"]);
+}
+
+// Derived.
+#[test]
+fn a_cost_spread_over_three_years_by_20_30_and_50_in_a_hundred() {
+    let shares: Vec<Share> = ["20", "30", "50"].iter().map(|text| Share::parse(text).unwrap()).collect();
+    let parts = split_by_shares(money("10800.00", "USD"), &shares).unwrap();
+    assert_eq!(parts, [money("2160.00", "USD"), money("3240.00", "USD"), money("5400.00", "USD")]);
 }
 
 #[test]
@@ -123,7 +143,41 @@ fn any_weight() -> impl Strategy<Value = Decimal> {
     ]
 }
 
+// Derived: three odd cents that would all go to the first weight if each amount were split alone.
+#[test]
+fn amounts_split_together_come_to_the_split_of_their_sum() {
+    let amounts = [money("0.01", "USD"), money("0.01", "USD"), money("0.01", "USD")];
+    let rows = split_each_by_weights(&amounts, &weights(&["1", "1", "1"])).unwrap();
+    let shown: Vec<Vec<_>> = rows.iter().map(|row| row.iter().map(Money::to_string).collect()).collect();
+    assert_eq!(shown, [["0.01", "0.00", "0.00"], ["0.00", "0.01", "0.00"], ["0.00", "0.00", "0.01"]]);
+    assert!(split_each_by_weights(&[], &weights(&["1"])).unwrap().is_empty());
+    assert!(split_each_by_weights(&[money("-0.01", "USD")], &weights(&["1"])).is_err());
+    assert!(split_each_by_weights(&amounts, &weights(&["0"])).is_err());
+}
+
 proptest! {
+    #[test]
+    fn amounts_split_together_add_up_both_ways(
+        cents in proptest::collection::vec(0_i64..100_000_000, 1..8),
+        weights in proptest::collection::vec(any_weight(), 1..12),
+    ) {
+        prop_assume!(weights.iter().any(|weight| !weight.is_zero()));
+        prop_assume!(weights.iter().sum::<Decimal>() < Decimal::from(10_000_000_000_i64));
+        let dollars = Currency::find("USD").unwrap();
+        let amounts: Vec<_> =
+            cents.iter().map(|cents| Money::exact(Decimal::new(*cents, 2), dollars).unwrap()).collect();
+        let rows = split_each_by_weights(&amounts, &weights).unwrap();
+        for (row, amount) in rows.iter().zip(&amounts) {
+            prop_assert_eq!(Money::sum(dollars, row.iter().copied()).unwrap(), *amount);
+        }
+        let all = Money::sum(dollars, amounts.iter().copied()).unwrap();
+        let wanted = split_by_largest_remainder(all, &weights).unwrap();
+        for (place, wanted) in wanted.iter().enumerate() {
+            let column = Money::sum(dollars, rows.iter().map(|row| row[place])).unwrap();
+            prop_assert_eq!(column, *wanted);
+        }
+    }
+
     #[test]
     fn the_parts_of_any_split_add_up_to_the_last_minor_unit(
         amount in any_money(),

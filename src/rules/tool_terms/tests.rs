@@ -33,6 +33,16 @@ fn pointers(refusal: &Refusal) -> Vec<&str> {
 }
 
 // Common practice, no source.
+// Pub. 551, property received for services and gifts (from memory); figures derived.
+#[test]
+fn a_gifted_nailer_worth_180_has_a_basis_only_where_its_value_was_income() {
+    let value = usd("180.00");
+    assert_eq!(ToolOrigin::ForPromotion.basis_of(value), value);
+    for origin in [ToolOrigin::PersonalGift, ToolOrigin::Loan] {
+        assert!(origin.basis_of(value).is_zero(), "{origin}");
+    }
+}
+
 #[test]
 fn a_tool_without_further_words_is_of_seven_years_ordinary_and_wholly_business() {
     let saw = asked(r#"{ "name": "table saw", "method": "equal_share" }"#);

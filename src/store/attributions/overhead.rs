@@ -24,7 +24,7 @@ AND coalesce((SELECT sum(m.amount) FROM movements m
     > coalesce((SELECT sum(a.amount) FROM attributions a WHERE a.books_id = $1 AND a.source_id = s.id), 0)
 AND NOT EXISTS (SELECT FROM purchase_lines l
     JOIN purchase_line_treatments t
-        ON t.books_id = l.books_id AND t.record_id = l.record_id AND t.position = l.position
+        ON t.books_id = l.books_id AND t.record_id = l.record_id AND t.position = l.position AND t.part = l.part
     WHERE l.books_id = $1 AND l.source_id = s.id AND t.treatment NOT LIKE 'expense%')
 ORDER BY s.id";
 

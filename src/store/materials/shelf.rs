@@ -12,8 +12,9 @@ use crate::rules::ids::{LotId, RecordId, SourceId};
 use crate::rules::materials::{Layer, LotFacts};
 use crate::rules::money::Currency;
 use crate::rules::recording::Category;
-use crate::rules::rows::{Lot, LotStanding};
+use crate::rules::rows::{BoughtIn, Lot, LotStanding};
 use crate::rules::treatment::Treatment;
+use crate::rules::units::Factor;
 use crate::store::books::Tx;
 use crate::store::error::StoreError;
 use crate::store::records::After;
@@ -44,6 +45,8 @@ struct LotRow {
     source_id: Uuid,
     material: String,
     unit: String,
+    bought_unit: Option<String>,
+    bought_factor: Option<String>,
     quantity: Decimal,
     cost: Decimal,
     acquired_on: NaiveDate,
@@ -54,11 +57,15 @@ struct LotRow {
 
 impl LotRow {
     fn read(self, base: Currency) -> Result<(RecordId, Lot), StoreError> {
+        let factor = self.bought_factor.as_deref();
+        let factor = factor.map(|text| read_as("lots.bought_factor", text, Factor::parse)).transpose()?;
+        let bought_in = self.bought_unit.zip(factor).map(|(unit, factor)| BoughtIn { unit, factor });
         let lot = Lot {
             id: LotId(self.id),
             source: SourceId(self.source_id),
             material: self.material,
             unit: self.unit,
+            bought_in,
             quantity: self.quantity,
             cost: money("lots.cost", self.cost, base)?,
             acquired_on: self.acquired_on,

@@ -36,7 +36,7 @@ WITH counting AS (
     SELECT 'line ' || l.record_id || ' ' || l.position || ' ' || t.place AS cost, t.treatment AS side,
         t.amount AS part, l.amount AS whole, c.project_id, c.amount
     FROM purchase_line_treatments t
-    JOIN purchase_lines l ON l.books_id = t.books_id AND l.record_id = t.record_id AND l.position = t.position
+    JOIN purchase_lines l ON l.books_id = t.books_id AND l.record_id = t.record_id AND l.position = t.position AND l.part = t.part
     JOIN records r ON r.books_id = l.books_id AND r.id = l.record_id
     JOIN sources s ON s.books_id = l.books_id AND s.id = l.source_id AND s.kind = 'purchase_line'
     JOIN counting c ON c.source_id = l.source_id

@@ -84,6 +84,15 @@ impl Business {
                 let quantity = dollars(self.chance.cents(4_000));
                 let material = *self.chance.pick(&MATERIALS);
                 line["stock"] = json!({ "material": material, "unit": "piece", "quantity": quantity });
+                if self.chance.one_in(3) {
+                    line["stock"]["unit"] = json!("box");
+                    line["stock"]["kept_in"] = json!({ "unit": "piece", "factor": "12" });
+                }
+            }
+            2 if self.chance.one_in(3) => {
+                let tools = [60, 40].map(|worth| (dollars(worth), self.tool_terms(cents / 5)));
+                line["tools"] =
+                    tools.map(|(value, tool)| json!({ "fair_value": value, "tool": tool })).into();
             }
             2 => line["tool"] = self.tool_terms(cents),
             3 => {
@@ -117,6 +126,9 @@ impl Business {
             2 => {}
             _ => body["episode"] = json!(self.episode()),
         }
+        if self.chance.one_in(6) {
+            body["unit"] = json!("box");
+        }
         let kind = self.chance.below(7);
         if kind < 2 || self.lots.is_empty() {
             body["material"] = json!(self.chance.pick(&MATERIALS));
@@ -124,7 +136,11 @@ impl Business {
             return;
         }
         let lot = self.chance.pick(&self.lots).clone();
-        let object = json!({ "date": body["date"], "quantity": body["quantity"], "episode": self.episode() });
+        let mut object =
+            json!({ "date": body["date"], "quantity": body["quantity"], "episode": self.episode() });
+        if self.chance.one_in(6) {
+            object["unit"] = json!("box");
+        }
         match kind {
             2 | 3 => self.sends(&format!("/v1/materials/{lot}/issues"), body),
             4 => self.sends(&format!("/v1/materials/{lot}/returns"), object),
@@ -358,6 +374,14 @@ impl Business {
             return;
         }
         let source = *self.chance.pick(&left);
+        if self.chance.one_in(3) {
+            let other = *self.chance.pick(&left);
+            let over =
+                json!([{ "episode": from, "weight": "4" }, { "project": self.project, "weight": "1.5" }]);
+            let sources = json!([source["source"], other["source"]]);
+            self.sends("/v1/attributions/joint", json!({ "date": date, "sources": sources, "over": over }));
+            return;
+        }
         let whom = json!([{ "episode": from }, { "project": self.project }]);
         let mut body = json!({ "date": date, "source": source["source"], "for": whom });
         if source["kind"] == "payout" {

@@ -301,3 +301,18 @@ proptest! {
         prop_assert_eq!(sum([first, second]), result(None, None));
     }
 }
+
+// Derived: bought for 85.00, paint 31.40, sold for 420.00 with fees of 8 %, 9.5 own hours; an hour at 25.00 would have
+// cost 237.50.
+#[test]
+fn a_flip_leaves_270_before_the_own_hours_and_28_42_for_each_of_them() {
+    let mut desk = Desk::with_two_episodes();
+    desk.costs(0, Category::PiecesSold, "116.40");
+    desk.earns(0, Side::Income, Stream::Furniture, "420.00");
+    desk.earns(0, Side::Fee, Stream::Furniture, "33.60");
+    desk.works(Some(0), 4, "9.5");
+    let figures = desk.statement(0).figures;
+    assert_eq!((figures.result, figures.pay_per_hour), (usd("270.00"), Some(usd("28.42"))));
+    let labour = usd("25.00").times(figures.own_hours).unwrap();
+    assert_eq!(figures.result.minus(labour).unwrap(), usd("32.50"));
+}

@@ -105,6 +105,7 @@ impl Shelf {
             source: SourceId(self.ids.next()),
             material: material.to_owned(),
             unit: "piece".to_owned(),
+            bought_in: None,
             quantity: dec(quantity),
             cost: usd(cost),
             acquired_on,
@@ -121,6 +122,7 @@ impl Shelf {
         NewIssue {
             date,
             quantity: quantity(quantity_text),
+            unit: None,
             episode: Some(episode_of(to)),
             project: None,
             piece: None,
@@ -200,6 +202,31 @@ impl Shelf {
         issue_by_name(&pen, &self.lots, None, &by_name(quantity_text, date, EPISODE_A)).unwrap_err()
     }
 
+    pub fn tries_by_name_in(
+        &mut self,
+        quantity_text: &str,
+        unit: &str,
+        date: NaiveDate,
+    ) -> Result<Recording, Refusal> {
+        let ask = NewMaterialIssue { unit: Some(unit.to_owned()), ..by_name(quantity_text, date, EPISODE_A) };
+        let rec = self.pen(|pen, lots, _| issue_by_name(pen, lots, None, &ask));
+        self.keep(rec)
+    }
+
+    pub fn refuses_by_name_in(&self, quantity_text: &str, unit: &str, date: NaiveDate) -> Refusal {
+        let pen = Pen { books: &self.books, ids: &mut Counter(0x9000) };
+        let ask = NewMaterialIssue { unit: Some(unit.to_owned()), ..by_name(quantity_text, date, EPISODE_A) };
+        issue_by_name(&pen, &self.lots, None, &ask).unwrap_err()
+    }
+
+    pub fn writes(
+        &mut self,
+        rule: impl FnOnce(&Pen<'_>, &[LotFacts]) -> Result<Recording, Refusal>,
+    ) -> Result<Recording, Refusal> {
+        let rec = self.pen(|pen, lots, _| rule(pen, lots));
+        self.keep(rec)
+    }
+
     pub fn comes_back_as(&mut self, lot: usize, back: &NewMaterialReturn) -> Result<Recording, Refusal> {
         let rec = self.pen(|pen, lots, attributed| come_back(pen, &lots[lot], attributed, back));
         self.keep(rec)
@@ -215,6 +242,7 @@ impl Shelf {
         let back = NewMaterialReturn {
             date,
             quantity: quantity(quantity_text),
+            unit: None,
             episode: Some(episode_of(from)),
             project: None,
             treatment: None,
@@ -236,6 +264,7 @@ impl Shelf {
         let ask = NewWaste {
             date,
             quantity: quantity(quantity_text),
+            unit: None,
             episode: None,
             project: None,
             treatment: None,
@@ -247,7 +276,7 @@ impl Shelf {
     }
 
     pub fn counts(&mut self, counted: &str, date: NaiveDate) -> Result<Recording, Refusal> {
-        let ask = NewCount { date, counted: quantity(counted), note: None };
+        let ask = NewCount { date, counted: quantity(counted), unit: None, note: None };
         let rec = self.pen(|pen, lots, _| count(pen, &lots[0], &ask));
         self.keep(rec)
     }
@@ -262,6 +291,7 @@ fn by_name(quantity_text: &str, date: NaiveDate, to: CostObject) -> NewMaterialI
         material: "tiles".to_owned(),
         date,
         quantity: quantity(quantity_text),
+        unit: None,
         episode: Some(episode_of(to)),
         project: None,
         piece: None,

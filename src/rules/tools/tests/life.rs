@@ -48,6 +48,23 @@ fn units_of_use_take_what_was_run() {
     assert_eq!(year_one, dollars("9000"));
 }
 
+// Accounting Principles: A Business Perspective (open text), p. 420, exhibit 83: seen.
+#[test]
+fn a_machine_of_ten_years_stands_at_its_salvage_in_the_tenth() {
+    let years = straight_line_by_year(dollars("54000"), dollars("4000"), day("2015-01-01"), 120).unwrap();
+    assert!(years.iter().all(|year| year.charge == dollars("5000")));
+    let books: Vec<_> = years.iter().map(|year| year.book.amount()).collect();
+    let expected: Vec<_> = (0..10).map(|year| rust_decimal::Decimal::from(49_000 - 5_000 * year)).collect();
+    assert_eq!(books, expected);
+}
+
+// The same page: seen; the 50,000 units of its whole life are inferred.
+#[test]
+fn a_machine_of_50_000_units_takes_one_for_each_that_it_makes() {
+    let taken = |units: i64| units_of_use(dollars("50000"), units.into(), 50_000.into()).unwrap();
+    assert_eq!([taken(1_000), taken(2_500)], [dollars("1000"), dollars("2500")]);
+}
+
 // Derived.
 #[test]
 fn a_tool_in_service_in_october_bears_three_months_in_its_first_year() {
