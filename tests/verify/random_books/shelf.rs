@@ -48,6 +48,12 @@ pub(super) struct Shelf {
     unpaid: BTreeMap<String, Value>,
 }
 
+/// What `name` says in that part of a body, in the lots' own unit: a box holds twelve pieces.
+fn pieces(said: &Value, name: &str) -> i64 {
+    let in_one = if said["unit"] == "box" { 12 } else { 1 };
+    hundredths(&said[name]) * in_one
+}
+
 fn hundredths(quantity: &Value) -> i64 {
     let text = quantity.as_str().unwrap();
     let (whole, rest) = text.split_once('.').unwrap_or((text, ""));
@@ -63,7 +69,7 @@ impl Shelf {
     fn arrives(&mut self, lot: &str, record: &str, date: &str, stock: &Value) {
         let material = stock["material"].as_str().unwrap().to_owned();
         self.lots.push(Lot { id: lot.to_owned(), material, moves: Vec::new() });
-        self.moves(lot, record, date, hundredths(&stock["quantity"]));
+        self.moves(lot, record, date, pieces(stock, "quantity"));
     }
 
     fn is_bought<'a>(
@@ -107,25 +113,25 @@ impl Shelf {
                 for line in body["lines"].as_array().unwrap() {
                     let place = ((*purchase).to_owned(), line["line"].as_i64().unwrap());
                     if let Some(lot) = self.lines.get(&place).cloned() {
-                        self.moves(&lot, record, date, -hundredths(&line["quantity"]));
+                        self.moves(&lot, record, date, -pieces(line, "quantity"));
                     }
                 }
             }
             ["materials", "issues"] => self.draws(body["material"].as_str().unwrap(), record, date, body),
             ["materials", lot, "issues" | "waste"] => {
-                self.moves(lot, record, date, -hundredths(&body["quantity"]));
+                self.moves(lot, record, date, -pieces(body, "quantity"));
             }
-            ["materials", lot, "returns"] => self.moves(lot, record, date, hundredths(&body["quantity"])),
+            ["materials", lot, "returns"] => self.moves(lot, record, date, pieces(body, "quantity")),
             ["materials", lot, "counts"] => {
                 let there = self.lots.iter().find(|one| one.id == *lot).unwrap().on(date);
-                self.moves(lot, record, date, hundredths(&body["counted"]) - there);
+                self.moves(lot, record, date, pieces(body, "counted") - there);
             }
             _ => {}
         }
     }
 
     fn draws(&mut self, material: &str, record: &str, date: &str, body: &Value) {
-        let mut left = hundredths(&body["quantity"]);
+        let mut left = pieces(body, "quantity");
         let of_it = self.lots.iter().filter(|one| one.material == material && one.came_on() <= Some(date));
         let mut in_turn: Vec<(String, String, i64)> = of_it
             .map(|one| (one.came_on().unwrap_or_default().to_owned(), one.id.clone(), one.free_on(date)))
