@@ -9,6 +9,7 @@ mod formats;
 mod gifts;
 mod home_offices;
 mod homes;
+mod payees;
 mod pieces;
 mod shares;
 mod side_by_side;

@@ -47,3 +47,6 @@ macro_rules! named {
 }
 
 pub(crate) use named;
+
+#[cfg(test)]
+mod tests;

@@ -15,6 +15,7 @@ pub mod form;
 pub mod home;
 pub mod home_office;
 pub mod macrs;
+pub mod payees;
 pub mod profile;
 pub mod questions;
 pub mod reconciliation;

@@ -5,6 +5,7 @@ mod home;
 mod home_office;
 mod journal;
 mod parties;
+mod payees;
 mod things;
 mod tools;
 mod year_end;
@@ -142,6 +143,7 @@ impl Tx<'_> {
             counted_on: marks.counted_on,
             purchases_without_document: marks.purchases,
             family: self.family_payments(days).await?,
+            paid_to: self.paid_to_parties(days).await?,
         })
     }
 

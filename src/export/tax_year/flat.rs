@@ -65,6 +65,7 @@ pub(super) fn table(summary: &YearSummary) -> Table {
     put("business_sales", &business_sales);
     put("mileage", &mileage);
     put("gifts", &gifts);
+    put("information_returns", &information_returns);
     put("not_deducted", &|summary, section| beside(&summary.not_deducted, section));
     put("off_the_form", &|summary, section| beside(&summary.off_the_form, section));
     put("reconciliation", &reconciliation);
@@ -234,6 +235,13 @@ fn gifts(summary: &YearSummary, section: &mut Section<'_>) {
         section.row("", &label, &value, "", &format!("/v1/gifts/{}/standing", row.gift));
     }
     section.amount("in income", summary.gifts.in_income);
+}
+
+fn information_returns(summary: &YearSummary, section: &mut Section<'_>) {
+    for row in &summary.information_returns.payees {
+        section.amount_of(&row.name, &format!("{} ({})", row.paid_for, row.standing), row.amount);
+    }
+    section.amount("threshold", summary.information_returns.threshold);
 }
 
 fn beside(rows: &[crate::rules::tax_year::schedules::BesideTheForm], section: &mut Section<'_>) {

@@ -52,6 +52,7 @@ pub(super) fn text(summary: &YearSummary) -> String {
     chapter(&mut out, "Business property that left", &business_sales(summary));
     chapter(&mut out, "Business miles", &mileage(summary));
     chapter(&mut out, "Goods received", &gifts(summary));
+    chapter(&mut out, "Paid to helpers, trades and landlords", &payees(summary));
     chapter(&mut out, "Not deducted", &beside(&summary.not_deducted));
     chapter(&mut out, "Not on this form", &beside(&summary.off_the_form));
     chapter(&mut out, "From gross income to the money received", &reconciliation(summary));
@@ -313,6 +314,26 @@ fn gifts(summary: &YearSummary) -> Table {
             known(row.value),
             row.fate.to_string(),
             row.says.clone(),
+        ]);
+    }
+    table
+}
+
+fn payees(summary: &YearSummary) -> Table {
+    let mut table = Table::new(&[
+        Column::text("who"),
+        Column::text("for"),
+        Column::numbers("amount"),
+        Column::numbers("by card"),
+        Column::text("information return"),
+    ]);
+    for row in &summary.information_returns.payees {
+        table.push([
+            row.name.clone(),
+            row.paid_for.to_string(),
+            row.amount.to_string(),
+            row.by_card.to_string(),
+            row.standing.to_string().replace('_', " "),
         ]);
     }
     table

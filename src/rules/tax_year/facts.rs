@@ -11,6 +11,7 @@ use super::super::rows::{
     BusinessShare, DistanceUnit, Election, FiledLine, Gift, GiftFate, GiftRelation, HomeOffice, Instalment,
     Payout, PieceLeaving, PiecePurpose, PieceRefund, PieceSale, SaleCharacter, Tool, ToolDisposal,
 };
+use super::payees::PaidToParty;
 use super::profile::Profile;
 
 /// A tool as it stands in the books, with its leaving if it left.
@@ -242,6 +243,8 @@ pub struct YearFacts {
     /// The year's purchases that no document is stored with.
     pub purchases_without_document: usize,
     pub family: Vec<FamilyPayment>,
+    /// What helpers, trades and landlords were paid, entry by entry.
+    pub paid_to: Vec<PaidToParty>,
 }
 
 impl YearFacts {
@@ -272,6 +275,7 @@ impl YearFacts {
             counted_on: None,
             purchases_without_document: 0,
             family: Vec::new(),
+            paid_to: Vec::new(),
         }
     }
 

@@ -202,6 +202,8 @@ pub struct Profile {
     pub materials_per_unit: Figure,
     pub mileage: MileageRate,
     pub home_office: HomeOfficeRate,
+    /// Payments of so much to one person for services, or for rent, are reported.
+    pub information_return: Figure,
     /// Average gross receipts up to which stock may be treated simply.
     pub simple_stock_receipts: Figure,
     /// Whether voluntary tips get a deduction of their own outside this form.
@@ -257,6 +259,7 @@ impl Profile {
             figure("depreciation in it, a mile", self.mileage.depreciation_part),
             figure("home office, a square foot", self.home_office.per_square_foot),
             figure("home office, most square feet", self.home_office.most),
+            figure("information return, a payee", self.information_return),
             figure("gross receipts for simple stock", self.simple_stock_receipts),
         ];
         for rate in self.special_allowance {

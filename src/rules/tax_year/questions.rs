@@ -26,6 +26,7 @@ named! {
         PiecesTakenHome => "pieces_taken_home",
         PiecesGivenAway => "pieces_given_away",
         PaymentsToFamily => "payments_to_family",
+        InformationReturns => "information_returns",
         MidQuarter => "mid_quarter",
         DeMinimis => "de_minimis",
         Section179 => "section_179",

@@ -14,6 +14,7 @@ use super::elections::{self, ElectionInForce};
 use super::facts::{OpeningStated, YearFacts};
 use super::form::{self, FromSchedules, TaxLine};
 use super::home_office::{self, HomeOfficeSchedule};
+use super::payees::{self, InformationReturns};
 use super::profile::{FigureOfLaw, FormStanding};
 use super::questions::{Questions, TaxQuestion, Topic};
 use super::reconciliation::{self, Reconciliation};
@@ -43,6 +44,7 @@ pub struct YearSummary {
     pub business_sales: Vec<BusinessSale>,
     pub mileage: MileageSchedule,
     pub gifts: GiftSchedule,
+    pub information_returns: InformationReturns,
     pub not_deducted: Vec<BesideTheForm>,
     pub off_the_form: Vec<BesideTheForm>,
     pub reconciliation: Reconciliation,
@@ -151,6 +153,7 @@ pub fn summarise(facts: &YearFacts) -> Result<YearSummary, Refusal> {
         business_sales,
         mileage,
         gifts,
+        information_returns: payees::information_returns(facts, &mut questions)?,
         reconciliation,
         figures: facts.profile.figures(),
         elections: elections::in_force(facts),

@@ -32,6 +32,7 @@ pub(super) const PROFILE: Profile = Profile {
         depreciation_part: figure(30, 2, seen("Notice 2024-08")),
     },
     home_office: us::HOME_OFFICE,
+    information_return: figure(600, 0, seen("IRC 6041(a), payments through 2025")),
     simple_stock_receipts: figure(30_000_000, 0, seen("gross receipts test of IRC 448(c), 2024")),
     tips_deduction: None,
 };

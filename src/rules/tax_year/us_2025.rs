@@ -32,6 +32,7 @@ pub(super) const PROFILE: Profile = Profile {
         depreciation_part: figure(33, 2, seen("Notice 2025-05")),
     },
     home_office: us::HOME_OFFICE,
+    information_return: figure(600, 0, seen("IRC 6041(a), payments through 2025")),
     simple_stock_receipts: figure(31_000_000, 0, seen("gross receipts test of IRC 448(c), 2025")),
     tips_deduction: Some(seen("IRC 224; T.D. 10044, 91 FR 19026")),
 };

@@ -32,6 +32,7 @@ pub(super) const PROFILE: Profile = Profile {
         depreciation_part: figure(35, 2, seen("Notice 2026-10")),
     },
     home_office: us::HOME_OFFICE,
+    information_return: figure(2_000, 0, seen("IRC 6041(a) as amended by P.L. 119-21, payments after 2025")),
     simple_stock_receipts: figure(32_000_000, 0, from_memory("Rev. Proc. 2025-32")),
     tips_deduction: Some(seen("IRC 224; T.D. 10044, 91 FR 19026")),
 };
