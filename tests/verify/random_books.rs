@@ -2,7 +2,7 @@
 
 use std::rc::Rc;
 
-use chrono::{Days, NaiveDate};
+use chrono::{Datelike, Days, NaiveDate};
 use serde_json::{Value, json};
 
 use ledgerboard::rules::recording::MaterialsFlow;
@@ -237,6 +237,12 @@ impl Business {
             roll["sources"].as_array().unwrap().iter().filter(|one| one["rolls_forward"] != true).collect();
         assert!(unsound.is_empty(), "{unsound:#?}");
         assert_eq!(roll["reconciles"], true, "{:#}", roll["ledger"]);
+        // Nothing is dated after the end of this year, so the tools agree with the ledger on that day.
+        let tools = self.owner.get(&format!("/v1/tax-years/{}/tools", self.today.year()));
+        if tools.status == 200 {
+            let accounts = tools.json()["accounts"].clone();
+            assert!(accounts.as_array().unwrap().iter().all(|one| one["agrees"] == true), "{accounts:#}");
+        }
         let project = self.owner.reads(&format!("/v1/projects/{}/statement", self.project));
         assert_eq!(project["total"]["reconciles"], true);
         let again = self.owner.get(&format!("/v1/projects/{}/statement", self.project)).text;
