@@ -47,3 +47,6 @@ pub fn plan(pen: &mut Pen<'_>, new: &NewEpisode) -> Result<Recording, Refusal> {
     recording.about.push(CostObject::Project(new.project));
     Ok(recording)
 }
+
+#[cfg(test)]
+mod tests;

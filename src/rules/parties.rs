@@ -36,3 +36,6 @@ pub fn add(pen: &mut Pen<'_>, new: &NewParty) -> Result<Recording, Refusal> {
     recording.rows.push(Row::Party(Party { id, name: new.name.clone(), role: new.role }));
     Ok(recording)
 }
+
+#[cfg(test)]
+mod tests;

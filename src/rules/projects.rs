@@ -95,3 +95,6 @@ pub fn budget(pen: &mut Pen<'_>, project: &Project, new: &NewBudget) -> Result<R
     budget_rows(pen, &mut recording, project.id, &new.budget)?;
     Ok(recording)
 }
+
+#[cfg(test)]
+mod tests;

@@ -89,6 +89,8 @@ pub struct ToolFacts {
     /// The oldest first.
     pub improvements: Vec<ToolImproved>,
     pub disposal: Option<Logged<ToolDisposal>>,
+    /// The last day on which a leaving was taken back that is not its own: until then the books were without it.
+    pub gone_until: Option<NaiveDate>,
 }
 
 impl ToolFacts {

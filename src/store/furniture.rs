@@ -179,12 +179,7 @@ impl Tx<'_> {
             .load(self.connection)
             .await?;
         went.extend(self.leavings_ever(id).await?);
-        let records: Vec<Uuid> = went.iter().map(|(record, _)| *record).collect();
-        let taken_back = self.taken_back_among(&records).await?;
-        let later = went
-            .iter()
-            .filter_map(|(record, date)| taken_back.get(record).map(|(_, on)| *on).filter(|on| on > date));
-        Ok(later.max())
+        self.back_after(&went).await
     }
 
     /// The sale of a piece that stands, if it was sold and did not come back.

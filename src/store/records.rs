@@ -258,6 +258,19 @@ impl Tx<'_> {
         Ok(rows.into_iter().map(|(record, by, on)| (record, (RecordId(by), on))).collect())
     }
 
+    /// The last day on which any of these records was taken back that is not its own day.
+    pub(super) async fn back_after(
+        &mut self,
+        went: &[(Uuid, NaiveDate)],
+    ) -> Result<Option<NaiveDate>, StoreError> {
+        let records: Vec<Uuid> = went.iter().map(|(record, _)| *record).collect();
+        let taken_back = self.taken_back_among(&records).await?;
+        let later = went
+            .iter()
+            .filter_map(|(record, date)| taken_back.get(record).map(|(_, on)| *on).filter(|on| on > date));
+        Ok(later.max())
+    }
+
     /// A record's attributions in the order they were made.
     /// # Errors
     /// What the database could not do.

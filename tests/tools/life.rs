@@ -126,3 +126,22 @@ fn every_fault_of_a_disposal_is_told_at_once_and_nothing_is_written() {
         ["tools_at_cost -649.00", "draw:personal_items 649.00 personal"]
     );
 }
+
+// Derived from invariant 6: the books of every day hold, which the workshop verifies as it closes.
+#[test]
+fn a_use_between_a_sale_and_the_day_it_was_taken_back_costs_from_that_day_on() {
+    let workshop = Workshop::open();
+    let saw = workshop.buys_saw(by_hour());
+    let sale =
+        json!({ "date": "2025-04-03", "kind": "sold", "proceeds": "400.00", "paid_into": workshop.bank });
+    let sale = workshop.owner.records(&format!("/v1/tools/{saw}/disposal"), sale);
+    let reversal = format!("/v1/records/{}/reversal", sale["id"].as_str().unwrap());
+    workshop.owner.records(&reversal, json!({ "reason": "it is still here", "date": "2025-04-09" }));
+    let used = workshop.logs(&saw, &[("2025-04-06", 0, "10")]);
+    assert_eq!(used["attributions"][0]["date"], "2025-04-09");
+    assert_eq!(workshop.shares(&saw), owned(&[(0, "15.00")]));
+    let scrapped = json!({ "date": "2025-04-08", "kind": "scrapped" });
+    let said =
+        workshop.owner.is_refused(409, &format!("/v1/tools/{saw}/disposal"), scrapped).error_at("/date");
+    assert!(said.contains("its earlier leaving was taken back on 2025-04-09"), "{said}");
+}

@@ -52,6 +52,7 @@ pub enum DisposeFinding {
     LeftAlready { left_on: NaiveDate, kind: DisposalKind },
     UsedLater { last_use: NaiveDate },
     EstimatedLater { last: NaiveDate },
+    GoneUntil { until: NaiveDate, date: NaiveDate },
     ProceedsMissing,
     ProceedsOfPrivateUse,
     PaidIntoMissing,
@@ -69,6 +70,10 @@ impl Explain for DisposeFinding {
             Self::UsedLater { last_use } => Said::conflict(
                 format!("a use of {last_use} is logged, after the day it would leave"),
                 "correct the date, or reverse that use first",
+            ),
+            Self::GoneUntil { until, date } => Said::conflict(
+                format!("the books are without it on {date}: its earlier leaving was taken back on {until}"),
+                format!("give {until} or a later day"),
             ),
             Self::EstimatedLater { last } => Said::conflict(
                 format!("it was estimated anew on {last}, after the day it would leave"),
@@ -143,6 +148,9 @@ fn day_fits(facts: &ToolFacts, date: NaiveDate) -> Result<(), Refusal> {
     }
     if let Some(last) = facts.last_estimate().map(|estimate| estimate.date).filter(|last| date < *last) {
         findings.add(Refusal::new("/date", DisposeFinding::EstimatedLater { last }));
+    }
+    if let Some(until) = facts.gone_until.filter(|until| date < *until) {
+        findings.add(Refusal::new("/date", DisposeFinding::GoneUntil { until, date }));
     }
     findings.or_refuse()
 }

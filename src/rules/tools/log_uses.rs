@@ -114,13 +114,15 @@ impl Explain for UseFinding {
 }
 
 /// Logs uses of a tool and attributes what they bear of it; the ledger is not touched.
-/// A use in a closed period is kept with its date, and what it bears is dated on the first open day.
+/// A use in a closed period is kept with its date, and what it bears is dated on the first open day; so is a use of the
+/// days on which a sale stood that was taken back later, and what it bears is dated on the day of the taking back.
 ///
 /// # Errors
 /// [`UseFinding`] and the objects' findings, all at once, at `/uses/…`.
 pub fn log_uses(pen: &mut Pen<'_>, facts: &ToolFacts, asked: &NewUses) -> Result<Recording, Refusal> {
     let uses = checked(facts, asked)?;
-    let first_open = pen.books.first_open;
+    // Up to the day on which a sale was taken back the books had nothing of the tool to give.
+    let first_open = facts.gone_until.map_or(pen.books.first_open, |until| until.max(pen.books.first_open));
     let Charges { rows, notes } = charges(facts, &uses, first_open)?;
     let last = uses.iter().map(|one| one.date).max().unwrap_or(first_open);
     let total = Money::sum(pen.base(), rows.iter().map(|row| row.amount))?;

@@ -52,6 +52,7 @@ fn facts_of(recording: &Recording) -> ToolFacts {
         improves: None,
         improvements: Vec::new(),
         disposal: None,
+        gone_until: None,
     };
     facts.take_up(recording);
     facts

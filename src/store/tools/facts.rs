@@ -111,6 +111,7 @@ impl Tx<'_> {
             improves: self.improved_by(id).await?,
             improvements: self.improvements_of(id).await?,
             disposal: self.tool_disposal(id).await?,
+            gone_until: self.tool_gone_until(id).await?,
             tool,
         })
     }
@@ -282,6 +283,17 @@ impl Tx<'_> {
             row: BusinessShare { tool: ToolId(tool), tax_year, share: share.normalize() },
         });
         Ok(logged.collect())
+    }
+
+    /// The last day on which a leaving of the tool was taken back that is not its own.
+    async fn tool_gone_until(&mut self, tool: ToolId) -> Result<Option<NaiveDate>, StoreError> {
+        let went: Vec<(Uuid, NaiveDate)> = tool_disposals::table
+            .filter(tool_disposals::books_id.eq(self.id.0))
+            .filter(tool_disposals::tool_id.eq(tool.0))
+            .select((tool_disposals::record_id, tool_disposals::date))
+            .load(self.connection)
+            .await?;
+        self.back_after(&went).await
     }
 
     async fn tool_disposal(&mut self, tool: ToolId) -> Result<Option<Logged<ToolDisposal>>, StoreError> {

@@ -216,3 +216,22 @@ fn an_estimate_that_contradicts_what_happened_is_refused() {
         ["/salvage: a salvage of 500.00 leaves -1.00 to spread: more than that is charged already"]
     );
 }
+
+// Derived from invariant 6: from 3 to 9 April the sale stood, and the saw had nothing left to give.
+#[test]
+fn while_a_sale_stood_that_was_taken_back_later_a_use_costs_from_the_later_day_and_no_second_sale_is_dated() {
+    let mut facts = saw(BY_HOUR);
+    facts.gone_until = Some(day("2025-04-09"));
+    let used = facts.used(&[("2025-04-06", 1, "10")]);
+    assert_eq!(used.attributions[0].date, day("2025-04-09"));
+    let Some(Row::ToolUse(row)) = used.rows.first() else { panic!("a use") };
+    assert_eq!(row.date, day("2025-04-06"), "the use keeps its own day");
+    let mut idle = saw(BY_HOUR);
+    idle.gone_until = facts.gone_until;
+    let early = leaving("2025-04-08", DisposalKind::Scrapped, None);
+    assert_eq!(
+        findings(leaves(&idle, "0", &early)),
+        ["/date: the books are without it on 2025-04-08: its earlier leaving was taken back on 2025-04-09"]
+    );
+    assert!(leaves(&idle, "0", &leaving("2025-04-09", DisposalKind::Scrapped, None)).is_ok());
+}
