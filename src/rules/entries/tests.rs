@@ -135,3 +135,25 @@ fn every_movement_and_share_is_undone_by_its_own_amount_and_in_the_entry_that_po
     let [share] = &taken.attributions[..] else { panic!("one share") };
     assert_eq!((share.amount, share.object), (dollars("-30.88"), EPISODE));
 }
+
+#[test]
+fn a_reversal_says_how_many_records_went_with_it_and_why_it_is_dated_as_it_is() {
+    let with = |dependants: &[RecordToTakeBack], asked: &NewReversal| {
+        write(|pen| take_back(pen, &receipt(), dependants, asked)).unwrap().notes
+    };
+    assert_eq!(with(&[issue()], &asked(None)), ["1 records that stood on it were taken back with it"]);
+    assert!(with(&[], &asked(None)).is_empty());
+    let mut drawn_on = receipt();
+    drawn_on.drawn_on_until = Some(day("2025-04-02"));
+    let said = |date| write(|pen| take_back(pen, &drawn_on, &[], &asked(date))).unwrap().notes;
+    assert_eq!(
+        said(None),
+        ["records on it were taken back on 2025-04-02, so the reversal is dated on that day too"]
+    );
+    assert!(said(Some("2025-04-03")).is_empty(), "the day was chosen, so nothing is to be explained");
+    let mut closed = books();
+    closed.first_open = day("2025-03-02");
+    let chosen =
+        write_in(&closed, |pen| take_back(pen, &receipt(), &[], &asked(Some("2025-03-02")))).unwrap();
+    assert!(chosen.notes.is_empty(), "{:?}", chosen.notes);
+}

@@ -294,3 +294,14 @@ fn a_payout_is_called_after_its_period_where_the_statement_names_one() {
     assert_eq!(named(json!("  ")), "payout");
     assert_eq!(named(Value::Null), "payout");
 }
+
+#[test]
+fn an_adjustment_in_the_owners_favour_is_other_income_and_the_stream_is_named_once() {
+    let got =
+        |lines: Value, net: &str| paid(json!({ "lines": lines, "adjustments": "5.00", "net": net })).unwrap();
+    let tips = got(json!([{ "stream": "tips", "gross": "10.00" }]), "15.00");
+    assert_eq!(tips.streams, [Stream::Tips, Stream::Other]);
+    assert_eq!(balance(&tips, crate::rules::journal::Account::Income(Stream::Other)), "-5.00");
+    let other = got(json!([{ "stream": "other", "gross": "10.00" }]), "15.00");
+    assert_eq!(other.streams, [Stream::Other]);
+}

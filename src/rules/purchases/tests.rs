@@ -1,5 +1,7 @@
 //! Receipts, their two questions, invoices and returns.
 
+mod goods;
+
 use serde_json::json;
 
 use super::super::ids::RecordId;

@@ -2,6 +2,7 @@ mod choices;
 mod filings;
 mod home_offices;
 mod homes;
+mod leavings;
 mod payees;
 mod shares;
 mod side_by_side;

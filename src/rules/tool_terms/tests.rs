@@ -154,3 +154,23 @@ fn a_vehicle_at_the_standard_rate_is_no_tool_of_that_year_or_an_earlier_one() {
     assert!(van(now, ToolOrigin::Loan).is_ok());
     assert!(van(r#"{ "name": "van", "method": "equal_share" }"#, ToolOrigin::Bought).is_ok());
 }
+
+#[test]
+fn a_life_of_no_months_and_a_contract_after_the_day_it_came_are_refused_in_words() {
+    let said = |text: &str| -> Vec<String> {
+        let refusal = taken(&asked(text), &bought("649.00")).unwrap_err();
+        refusal.findings().map(|one| format!("{}: {}", one.pointer, one.said().detail)).collect()
+    };
+    assert_eq!(
+        said(r#"{ "name": "saw", "method": "straight_line", "months": 0 }"#),
+        ["/months: 0 months is no life of a tool"]
+    );
+    assert_eq!(
+        said(r#"{ "name": "saw", "method": "straight_line" }"#),
+        ["/months: the method straight_line is given without the months the tool will last"]
+    );
+    assert_eq!(
+        said(r#"{ "name": "saw", "method": "equal_share", "contract_on": "2025-03-02" }"#),
+        ["/contract_on: the contract of 2025-03-02 is after the day the tool came, 2025-03-01"]
+    );
+}

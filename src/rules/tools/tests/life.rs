@@ -235,3 +235,13 @@ fn while_a_sale_stood_that_was_taken_back_later_a_use_costs_from_the_later_day_a
     );
     assert!(leaves(&idle, "0", &leaving("2025-04-09", DisposalKind::Scrapped, None)).is_ok());
 }
+
+#[test]
+fn a_tool_taken_home_is_no_sale_and_one_lost_says_what_it_stood_at() {
+    let said = |kind| {
+        let left = leaves(&saw(BY_HOUR), "0", &leaving("2025-04-09", kind, None)).unwrap();
+        left.notes[0].clone()
+    };
+    assert_eq!(said(DisposalKind::PersonalUse), "649.00 goes to the owner's draw; it is no sale");
+    assert!(said(DisposalKind::Stolen).starts_with("a loss of 649.00 against 649.00 on the books"));
+}

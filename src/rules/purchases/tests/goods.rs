@@ -1,0 +1,253 @@
+//! Receipts of goods that stay: stock, tools and furniture; and stock that goes back.
+
+use serde_json::{Value, json};
+
+use super::*;
+use crate::rules::recording::{AccountingMethod, SourceKind};
+use crate::rules::rows::{Basis, Lot, Piece, PieceOrigin, Row};
+use crate::rules::treatment::Treatment;
+
+fn bought(line: Value) -> Result<Recording, Refusal> {
+    bought_now(&receipt(json!([line]), "60.00"))
+}
+
+fn line(more: Value) -> Value {
+    let mut line = json!({ "text": "from the salvage yard", "amount": "60.00" });
+    line.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
+    line
+}
+
+fn piece_of(recording: &Recording) -> &Piece {
+    recording
+        .rows
+        .iter()
+        .find_map(|row| if let Row::Piece(piece) = row { Some(piece) } else { None })
+        .unwrap()
+}
+
+fn lot_of(recording: &Recording) -> &Lot {
+    recording.rows.iter().find_map(|row| if let Row::Lot(lot) = row { Some(lot) } else { None }).unwrap()
+}
+
+#[test]
+fn a_dresser_for_resale_is_stock_at_its_price_and_belongs_to_the_episode_it_was_got_for() {
+    let got = bought(line(json!({ "new_piece": { "name": "oak dresser", "purpose": "resale" },
+                                  "for": [{ "episode": episode(1) }] })))
+    .unwrap();
+    ties(&got, &[]);
+    let piece = piece_of(&got);
+    assert_eq!((piece.origin, piece.treatment), (PieceOrigin::Bought, Treatment::Resale));
+    assert_eq!(piece.basis, Basis::Known(dollars("60.00")));
+    assert_eq!(balance(&got, Account::PiecesForResale), "60.00");
+    assert_eq!(attributed(&got, Side::Cost, 1), "0.00", "stock costs an episode when it is sold");
+}
+
+#[test]
+fn a_chair_for_the_set_is_a_cost_of_its_episode_in_full_and_a_chair_for_the_family_a_draw() {
+    let set = bought(line(json!({ "new_piece": { "name": "chair", "purpose": "set", "class": "office" },
+                                  "for": [{ "episode": episode(1) }] })))
+    .unwrap();
+    ties(&set, &[]);
+    assert_eq!(balance(&set, Account::Expense(ExpenseClass::Office)), "60.00");
+    assert_eq!(attributed(&set, Side::Cost, 1), "60.00");
+    let own = bought(line(json!({ "new_piece": { "name": "chair", "purpose": "personal" } }))).unwrap();
+    assert_eq!(balance(&own, Account::Draw(Draw::PersonalItems)), "60.00");
+}
+
+#[test]
+fn a_piece_on_a_receipt_has_a_name_one_object_and_a_class_only_for_the_set() {
+    let said = |more: Value| findings(bought(line(more)));
+    assert_eq!(
+        said(json!({ "new_piece": { "name": " ", "purpose": "resale" } })),
+        ["/lines/0/new_piece/name: the name is empty"]
+    );
+    let class = said(json!({ "new_piece": { "name": "chair", "purpose": "resale", "class": "office" } }));
+    assert!(class[0].starts_with("/lines/0/new_piece/class: "), "{class:?}");
+    let two = said(json!({ "new_piece": { "name": "chair", "purpose": "set" },
+                           "for": [{ "episode": episode(1) }, { "episode": episode(2) }] }));
+    assert!(two[0].starts_with("/lines/0/for: "), "{two:?}");
+    let both = said(json!({ "new_piece": { "name": "chair", "purpose": "set" },
+                            "stock": { "material": "glue", "unit": "piece", "quantity": "1" } }));
+    assert_eq!(both.len(), 1, "{both:?}");
+    assert!(both[0].starts_with("/lines/0"), "{both:?}");
+}
+
+#[test]
+fn paint_for_a_dresser_in_work_goes_to_its_cost_and_a_dresser_nobody_has_takes_none() {
+    let first = bought(line(json!({ "new_piece": { "name": "oak dresser", "purpose": "resale" } }))).unwrap();
+    let piece = piece_of(&first).clone();
+    let work = PieceInWork { piece: piece.clone(), record: RecordId(uuid::Uuid::from_u128(8)), gone: None };
+    let facts = PurchaseFacts { accounts: vec![bank()], pieces: vec![work], ..PurchaseFacts::default() };
+    let paint = receipt(json!([line(json!({ "piece": piece.id }))]), "60.00");
+    let got = write(|pen| record(pen, &facts, &paint)).unwrap();
+    ties(&got, &[(piece.source, Side::Cost)]);
+    assert_eq!(balance(&got, Account::PiecesForResale), "60.00");
+    assert_eq!(got.movements[0].source, piece.source);
+    assert_eq!(got.depends_on, [RecordId(uuid::Uuid::from_u128(8))]);
+    let unknown = findings(bought_now(&paint));
+    assert!(unknown[0].starts_with("/lines/0/piece: "), "{unknown:?}");
+    let treated =
+        receipt(json!([line(json!({ "piece": piece.id, "treatments": [{ "as": "personal" }] }))]), "60.00");
+    let treated = findings(write(|pen| record(pen, &facts, &treated)));
+    assert!(treated[0].starts_with("/lines/0/treatments: "), "{treated:?}");
+}
+
+#[test]
+fn a_saw_on_a_receipt_is_a_tool_at_cost_and_its_uses_say_what_it_is_for() {
+    let terms = json!({ "name": "saw", "method": "equal_share" });
+    let got = bought(line(json!({ "tool": terms }))).unwrap();
+    ties(&got, &[]);
+    assert_eq!(balance(&got, Account::ToolsAtCost), "60.00");
+    let named = findings(bought(line(json!({ "tool": terms, "for": [{ "episode": episode(1) }] }))));
+    assert!(named[0].starts_with("/lines/0/for: "), "{named:?}");
+}
+
+fn boards(timing: MaterialsTiming) -> Recording {
+    let mut books = books();
+    books.timing = timing;
+    let stock = json!({ "material": "pine board", "unit": "piece", "quantity": "12" });
+    let new = receipt(json!([line(json!({ "stock": stock }))]), "60.00");
+    write_in(&books, |pen| record(pen, &paid_by_bank(), &new)).unwrap()
+}
+
+#[test]
+fn boards_wait_on_the_shelf_at_cost_or_are_supplies_at_once_as_the_books_say() {
+    let kept = boards(MaterialsTiming::WhenUsed);
+    ties(&kept, &[]);
+    assert_eq!(balance(&kept, Account::MaterialsOnHand), "60.00");
+    assert_eq!(lot_of(&kept).quantity.to_string(), "12");
+    let spent = boards(MaterialsTiming::WhenPaid);
+    assert_eq!(balance(&spent, Account::Expense(ExpenseClass::Supplies)), "60.00");
+}
+
+/// Twelve boards for 60.00 of which `left` are on the shelf still.
+fn on_shelf(timing: MaterialsTiming, left: &str, cost: &str) -> PurchaseBought {
+    let recording = boards(timing);
+    let lot = lot_of(&recording).clone();
+    let row = recording
+        .rows
+        .iter()
+        .find_map(|row| if let Row::PurchaseLine(line) = row { Some(line.clone()) } else { None });
+    PurchaseBought {
+        record: RecordId(uuid::Uuid::from_u128(1)),
+        date: recording.date,
+        text: "boards".to_owned(),
+        lines: vec![LineBought {
+            line: row.unwrap(),
+            kind: SourceKind::Lot,
+            held: dollars(cost),
+            attributed: Vec::new(),
+            lot: Some((lot, left.parse().unwrap(), dollars(cost))),
+        }],
+        returns: Vec::new(),
+    }
+}
+
+fn sends_back(bought: &PurchaseBought, quantity: Option<&str>, sum: &str) -> Result<Recording, Refusal> {
+    let mut body = json!({ "line": 0, "amount": sum });
+    if let Some(quantity) = quantity {
+        body["quantity"] = json!(quantity);
+    }
+    let new = asked(json!({ "date": "2025-03-10", "refunded_to": bank().id, "lines": [body] }));
+    write(|pen| give_back(pen, bought, bank(), &new))
+}
+
+#[test]
+fn boards_go_back_at_what_the_shop_refunds_and_exactly_what_is_left_may_go() {
+    let bought = on_shelf(MaterialsTiming::WhenUsed, "4", "20.00");
+    let some = sends_back(&bought, Some("1"), "5.00").unwrap();
+    assert_eq!(balance(&some, Account::MaterialsOnHand), "-5.00");
+    let all = sends_back(&bought, Some("4"), "20.00").unwrap();
+    assert_eq!(balance(&all, Account::MaterialsOnHand), "-20.00");
+    assert!(all.notes.iter().all(|note| !note.contains("is lost")), "{:?}", all.notes);
+    let cheap = sends_back(&bought, Some("4"), "18.00").unwrap();
+    assert_eq!(balance(&cheap, Account::MaterialsOnHand), "-20.00");
+    assert_eq!(balance(&cheap, Account::Expense(ExpenseClass::Supplies)), "2.00");
+    assert!(cheap.notes.contains(&"2.00 of pine board was not refunded and is lost".to_owned()));
+    let spent = on_shelf(MaterialsTiming::WhenPaid, "4", "20.00");
+    let back = sends_back(&spent, Some("4"), "18.00").unwrap();
+    assert_eq!(balance(&back, Account::Expense(ExpenseClass::Supplies)), "-18.00");
+}
+
+#[test]
+fn more_boards_or_more_money_than_is_left_does_not_come_back() {
+    let bought = on_shelf(MaterialsTiming::WhenUsed, "4", "20.00");
+    let said = |quantity: Option<&str>, sum: &str| findings(sends_back(&bought, quantity, sum)).remove(0);
+    assert!(said(None, "5.00").starts_with("/lines/0/quantity: "));
+    assert!(said(Some("4.01"), "5.00").starts_with("/lines/0/quantity: "));
+    assert!(said(Some("0"), "5.00").starts_with("/lines/0/quantity: "));
+    assert_eq!(
+        said(Some("4"), "20.01"),
+        "/lines/0/amount: 20.01 is to come back, but only 20.00 is left of the line"
+    );
+}
+
+#[test]
+fn a_tool_or_a_piece_goes_back_whole_and_an_unpaid_invoice_not_at_all() {
+    let mut bought = on_shelf(MaterialsTiming::WhenUsed, "4", "20.00");
+    bought.lines[0].lot = None;
+    for (kind, what) in [(SourceKind::Tool, "a tool"), (SourceKind::Piece, "a piece of furniture")] {
+        bought.lines[0].kind = kind;
+        let said = findings(sends_back(&bought, None, "5.00"));
+        assert!(said[0].contains(&format!("{what} goes back whole")), "{said:?}");
+    }
+    bought.lines[0].kind = SourceKind::PurchaseLine;
+    let said = findings(sends_back(&bought, Some("1"), "5.00"));
+    assert!(said[0].starts_with("/lines/0/quantity: "), "{said:?}");
+    bought.lines.clear();
+    assert_eq!(findings(sends_back(&bought, None, "5.00")).len(), 1);
+}
+
+#[test]
+fn a_receipt_says_one_way_in_which_it_is_paid() {
+    let supplies = json!([line(json!({ "treatments": [{ "as": "expense", "class": "supplies" }] }))]);
+    let paid = |change: &dyn Fn(&mut NewPurchase)| {
+        let mut new = receipt(supplies.clone(), "60.00");
+        change(&mut new);
+        findings(bought_now(&new)).remove(0)
+    };
+    assert!(paid(&|new| new.paid_from = None).starts_with("/paid_from: "));
+    assert!(paid(&|new| new.payment = Some(PaymentTime::Later)).starts_with("/payment: "));
+    let part = PaidPart { account: bank().id, amount: amount("60.00") };
+    assert!(paid(&|new| new.paid = vec![part]).starts_with("/paid: "));
+}
+
+// Pub. 538, Accrual Method (from memory): the expense counts when it is owed, the payment only settles it.
+#[test]
+fn in_accrual_books_an_invoice_is_a_cost_and_a_debt_and_its_payment_settles_the_debt() {
+    let mut accrual = books();
+    accrual.method = AccountingMethod::Accrual;
+    let mut new =
+        receipt(json!([line(json!({ "treatments": [{ "as": "expense", "class": "supplies" }] }))]), "60.00");
+    (new.paid_from, new.payment) = (None, Some(PaymentTime::Later));
+    let invoice = write_in(&accrual, |pen| record(pen, &PurchaseFacts::default(), &new)).unwrap();
+    assert_eq!(balance(&invoice, Account::Expense(ExpenseClass::Supplies)), "60.00");
+    let owed = PurchaseToPay {
+        record: RecordId(uuid::Uuid::from_u128(1)),
+        purchase: new,
+        paid_by: None,
+        facts: paid_by_bank(),
+    };
+    let paying =
+        |date: &str| NewPurchasePayment { date: day(date), paid_from: bank().id, rate: None, note: None };
+    let paid = write_in(&accrual, |pen| pay(pen, &owed, &paying("2025-04-01"))).unwrap();
+    assert_eq!(balance(&paid, Account::Money(bank().id)), "-60.00");
+    assert_eq!(balance(&paid, Account::Expense(ExpenseClass::Supplies)), "0.00");
+    assert_eq!(paid.depends_on, [owed.record]);
+    let early = findings(write_in(&accrual, |pen| pay(pen, &owed, &paying("2025-03-01"))));
+    assert_eq!(early, ["/date: that is before 2025-03-02, the day of the purchase"]);
+    let at_once = PurchaseToPay { purchase: receipt(json!([]), "60.00"), ..owed.clone() };
+    assert_eq!(findings(write_in(&accrual, |pen| pay(pen, &at_once, &paying("2025-04-01")))).len(), 1);
+}
+
+#[test]
+fn a_discount_of_zero_on_a_free_sample_is_nothing_to_spread_and_tax_on_it_is_refused() {
+    let free = json!([{ "text": "a sample tin", "amount": "0.00", "treatments": [{ "as": "personal" }] }]);
+    let said = |tax: &str| {
+        let mut new = receipt(free.clone(), tax);
+        new.tax = Some(amount(tax));
+        bought_now(&new)
+    };
+    assert!(said("0.00").is_ok() || findings(said("0.00")).iter().all(|one| !one.starts_with("/lines:")));
+    assert!(findings(said("1.00")).iter().any(|one| one.starts_with("/lines: ")));
+}
