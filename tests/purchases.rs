@@ -169,3 +169,30 @@ fn a_drill_and_driver_kit_becomes_two_tools_that_go_back_only_together() {
     worthless["lines"][0]["tools"][1]["fair_value"] = json!("0.00");
     owner.is_refused(422, "/v1/purchases", worthless).error_at("/lines/0/tools/1/fair_value");
 }
+
+// Derived from invariant 6: on 10 March the episode had nothing of the tiles that it could give back.
+#[test]
+fn a_refund_waits_for_the_day_on_which_the_cost_was_given_to_the_episode() {
+    let world = World::open();
+    let owner = world.owner();
+    let bank = owner.has_account("bank");
+    let room = owner.has_project("The reading room");
+    let floor = owner.has_episode(&room, "The floor");
+    let bought = owner.makes(
+        "/v1/purchases",
+        json!({ "date": "2025-03-02", "paid_from": bank, "total": "60.00",
+                "lines": [{ "text": "tiles", "amount": "60.00",
+                            "treatments": [{ "as": "expense", "class": "supplies" }] }] }),
+    );
+    let source = owner.reads("/v1/sources")["sources"][0]["source"].clone();
+    owner.records(
+        "/v1/attributions",
+        json!({ "date": "2025-03-11", "source": source, "for": [{ "episode": floor }] }),
+    );
+    let path = format!("/v1/purchases/{bought}/returns");
+    let back = |date: &str| json!({ "date": date, "refunded_to": bank, "lines": [{ "line": 0, "amount": "15.00" }] });
+    let said = owner.is_refused(409, &path, back("2025-03-10")).error_at("/lines/0");
+    assert!(said.contains("2025-03-10 is before 2025-03-11"), "{said}");
+    owner.records(&path, back("2025-03-11"));
+    assert_eq!(owner.reads(&format!("/v1/episodes/{floor}/statement"))["cost_total"], "45.00");
+}

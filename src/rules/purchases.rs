@@ -189,6 +189,7 @@ pub enum PurchaseFinding {
     NoSuchLine { line: usize, lines: usize },
     MoreThanBought { asked: Money, left: Money },
     MoreThanOnShelf { asked: rust_decimal::Decimal, left: rust_decimal::Decimal },
+    BeforeItWasGiven { last: NaiveDate, date: NaiveDate },
     QuantityOnlyForStock,
     QuantityMissing,
     GoesBackWhole { what: &'static str },
@@ -309,6 +310,13 @@ impl PurchaseFinding {
                     left.normalize()
                 ),
                 "give at most what is there, or bring back what was issued first",
+            ),
+            // What an object has on the later day it can not give back on the earlier one.
+            Self::BeforeItWasGiven { last, date } => Said::conflict(
+                format!(
+                    "{date} is before {last}, the day on which something of the line was last given or went back"
+                ),
+                format!("give {last} or a later day"),
             ),
             Self::QuantityOnlyForStock => {
                 Said::invalid("a quantity is given for a line that is not stock", "leave quantity out")

@@ -161,7 +161,7 @@ impl Tx<'_> {
             .optional()?)
     }
 
-    async fn last_given_of(&mut self, source: SourceId) -> Result<Option<NaiveDate>, StoreError> {
+    pub(super) async fn last_given_of(&mut self, source: SourceId) -> Result<Option<NaiveDate>, StoreError> {
         Ok(attributions::table
             .filter(attributions::books_id.eq(self.id.0))
             .filter(attributions::source_id.eq(source.0))

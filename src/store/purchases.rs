@@ -203,6 +203,7 @@ impl Tx<'_> {
                 kind: read_as("sources.kind", &kind, SourceKind::named)?,
                 held: self.held_by(source).await?,
                 attributed: self.standing_at(source).await?,
+                last_given: self.last_given_of(source).await?,
                 lot: self.lot_left(source, on).await?,
             });
         }

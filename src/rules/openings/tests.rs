@@ -252,3 +252,12 @@ fn a_carry_over_is_stated_once_and_posts_nothing() {
     let again = findings(write(|pen| state(pen, &stated, &body())));
     assert!(again[0].contains("was stated already, of 2025-01-01"), "{again:?}");
 }
+
+#[test]
+fn a_tool_used_before_the_books_says_what_is_not_attributed_again_and_a_fresh_one_says_nothing() {
+    let said = |more: Value| stated(saw(more)).unwrap().notes;
+    let words =
+        |notes: &[String]| notes.iter().any(|note| note.contains("belongs to episodes before these books"));
+    assert!(words(&said(json!({ "attributed_before": "100.00" }))));
+    assert!(!words(&said(json!({}))));
+}

@@ -58,6 +58,8 @@ pub struct LineBought {
     pub held: Money,
     /// What of it stands at which object under which label, added up.
     pub attributed: Vec<(CostObject, Label, Money)>,
+    /// The last day on which any of it was given to an object, moved on or went back.
+    pub last_given: Option<NaiveDate>,
     /// For stock: the lot, what is left of it and what that cost.
     pub lot: Option<(Lot, Decimal, Money)>,
 }
@@ -148,6 +150,9 @@ fn cost_back(
             "/amount",
             PurchaseFinding::MoreThanBought { asked: amount, left: found.held },
         ));
+    }
+    if let Some(last) = found.last_given.filter(|last| date < *last) {
+        return Err(PurchaseFinding::BeforeItWasGiven { last, date }.into());
     }
     let weights: Vec<_> = found.line.treatments.iter().map(|(_, part)| part.amount()).collect();
     let parts = split_by_largest_remainder(amount, &weights)?;

@@ -186,7 +186,7 @@ fn as_bought(new: &NewPurchase) -> PurchaseBought {
         record: RecordId(uuid::Uuid::from_u128(1)),
         date: recording.date,
         text: recording.text,
-        lines: vec![LineBought { line, kind, held, attributed, lot: None }],
+        lines: vec![LineBought { line, kind, held, attributed, last_given: None, lot: None }],
         returns: Vec::new(),
     }
 }

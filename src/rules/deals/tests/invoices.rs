@@ -137,3 +137,27 @@ fn more_than_agreed_is_not_invoiced_and_what_nobody_paid_does_not_go_back() {
     let refused = findings(write_in(&accrual(), |pen| claw_back(pen, &facts, bank(), &asked(back.clone()))));
     assert!(refused[0].contains("these books show 100.00 received"), "{refused:?}");
 }
+
+#[test]
+fn income_may_be_of_the_first_open_day_and_of_no_day_before_it() {
+    let mut closed = books();
+    closed.first_open = "2026-01-10".parse().unwrap();
+    let on = |day: &str| {
+        let new = instalment(json!({ "income_on": day, "gross": "100.00", "net": "100.00" }));
+        write_in(&closed, |pen| receive(pen, &deal("0"), bank(), &new))
+    };
+    assert!(on("2026-01-10").is_ok());
+    let said = findings(on("2026-01-09"));
+    assert!(said[0].starts_with("/income_on: "), "{said:?}");
+}
+
+#[test]
+fn an_instalment_says_what_is_income_when_and_that_tax_withheld_is_the_owners() {
+    let got =
+        came_in(&deal("0"), json!({ "gross": "100.00", "tax_withheld": "10.00", "net": "90.00" })).unwrap();
+    assert_eq!(
+        got.notes[0],
+        "Income is the gross, 100.00, dated 2026-01-20; 90.00 reached the account on 2026-01-20."
+    );
+    assert_eq!(got.notes[1], "The tax withheld, 10.00, is the owner's own tax paid ahead, not an expense.");
+}

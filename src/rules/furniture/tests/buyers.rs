@@ -167,3 +167,16 @@ fn a_piece_is_fetched_back_from_the_shop_it_stands_in() {
     assert!(back.entries.is_empty());
     assert_eq!(back.party, Some(shop_party()));
 }
+
+#[test]
+fn a_piece_with_a_deposit_is_sold_on_the_day_of_the_deposit_at_the_earliest() {
+    let mut shop = Workshop::new();
+    let facts =
+        with_deposit(facts_of(&shop.acquires(&for_resale("80.00", day(2025, 3, 1))).unwrap()), "20.00");
+    assert!(shop.sells(&facts, &sale("390.00", "0", day(2025, 4, 1))).is_ok());
+    let early = shop.sells(&facts, &sale("390.00", "0", day(2025, 3, 31))).unwrap_err();
+    assert_eq!(pointers(&early), ["/date"]);
+    let mut settled = facts;
+    settled.deposits.held = usd("0.00");
+    assert!(shop.sells(&settled, &sale("390.00", "0", day(2025, 3, 31))).is_ok(), "nothing is held any more");
+}

@@ -114,3 +114,19 @@ fn a_piece_goes_once_and_not_before_it_came() {
     let refusal = shop.lets_go(&facts, &leaving(LeavingAsked::Donated)).unwrap_err();
     assert!(refusal.to_string().contains("oak dresser was already dumped on 2025-06-01"), "{refusal}");
 }
+
+#[test]
+fn each_way_of_leaving_says_where_the_cost_of_stock_goes() {
+    let mut shop = Workshop::new();
+    let facts = facts_of(&shop.acquires(&for_resale("80.00", day(2025, 3, 1))).unwrap());
+    for (how, words) in [
+        (LeavingAsked::Dumped, "Stock that is gone: its cost of 80.00 is a cost of goods sold now"),
+        (LeavingAsked::Lost, "Stock that is gone: its cost of 80.00 is a cost of goods sold now"),
+        (LeavingAsked::GivenAway, "Stock given to viewers: its cost of 80.00 is advertising"),
+        (LeavingAsked::Donated, "Stock donated: its cost of 80.00 leaves the business as a draw"),
+        (LeavingAsked::TakenHome, "Stock taken home: its cost of 80.00 is the owner's draw"),
+    ] {
+        let notes = shop.lets_go(&facts, &leaving(how)).unwrap().notes;
+        assert!(notes.iter().any(|note| note.starts_with(words)), "{how}: {notes:?}");
+    }
+}

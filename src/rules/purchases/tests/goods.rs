@@ -137,6 +137,7 @@ fn on_shelf(timing: MaterialsTiming, left: &str, cost: &str) -> PurchaseBought {
             kind: SourceKind::Lot,
             held: dollars(cost),
             attributed: Vec::new(),
+            last_given: None,
             lot: Some((lot, left.parse().unwrap(), dollars(cost))),
         }],
         returns: Vec::new(),
@@ -250,4 +251,24 @@ fn a_discount_of_zero_on_a_free_sample_is_nothing_to_spread_and_tax_on_it_is_ref
     };
     assert!(said("0.00").is_ok() || findings(said("0.00")).iter().all(|one| !one.starts_with("/lines:")));
     assert!(findings(said("1.00")).iter().any(|one| one.starts_with("/lines: ")));
+}
+
+// Derived from invariant 6: an episode gives nothing back on a day on which it had nothing of the line.
+#[test]
+fn a_refund_is_not_dated_before_the_day_on_which_the_cost_was_given_to_an_episode() {
+    let tiles = receipt(
+        json!([line(json!({ "for": [{ "episode": episode(1) }],
+                            "treatments": [{ "as": "expense", "class": "supplies" }] }))]),
+        "60.00",
+    );
+    let mut bought = as_bought(&tiles);
+    bought.lines[0].last_given = Some(day("2025-03-11"));
+    assert_eq!(
+        findings(sends_back(&bought, None, "15.00")),
+        [
+            "/lines/0: 2025-03-10 is before 2025-03-11, the day on which something of the line was last given or went back"
+        ]
+    );
+    bought.lines[0].last_given = Some(day("2025-03-10"));
+    assert!(sends_back(&bought, None, "15.00").is_ok());
 }
