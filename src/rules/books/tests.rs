@@ -177,3 +177,26 @@ fn years_are_closed_one_by_one_and_part_of_a_year_posts_nothing() {
     let part = write(|pen| close(pen, &closing("2025-01-31"), &Ending::PartOfYear)).unwrap();
     assert!(part.entries.is_empty());
 }
+
+// Common practice, no source.
+#[test]
+fn what_a_closing_wrote_of_a_tool_is_taken_back_amount_by_amount() {
+    let charges = vec![ToolCharge {
+        section_179: dollars("50.00"),
+        recaptured: dollars("814.80"),
+        ..charge(SAW, "20.00", "296.20")
+    }];
+    let closing = RecordId(Uuid::from_u128(7));
+    let posted =
+        [YearEndPosted { year: 2025, closing, entries: Vec::new(), charges, corrections: Vec::new() }];
+    let later = BooksFacts { first_open: day("2026-01-01"), ..books() };
+    let new = NewReopening { from: day("2025-12-31"), reason: "a receipt turned up".to_owned() };
+    let opened = write_in(&later, |pen| reopen(pen, &new, &posted)).unwrap();
+    let of_tool = |row: &Row| match row {
+        Row::ToolCharge(charge) => Some(charge.clone()),
+        _ => None,
+    };
+    let back = opened.rows.iter().find_map(of_tool).unwrap();
+    let back_of = (back.small_tool, back.section_179, back.depreciation, back.recaptured);
+    assert_eq!(back_of, (dollars("-20.00"), dollars("-50.00"), dollars("-296.20"), dollars("-814.80")));
+}

@@ -157,3 +157,18 @@ fn a_reversal_says_how_many_records_went_with_it_and_why_it_is_dated_as_it_is() 
         write_in(&closed, |pen| take_back(pen, &receipt(), &[], &asked(Some("2025-03-02")))).unwrap();
     assert!(chosen.notes.is_empty(), "{:?}", chosen.notes);
 }
+
+// Common practice, no source.
+#[test]
+fn a_record_goes_alone_unless_others_stand_on_it_and_then_only_if_they_may_go_too() {
+    let alone = NewReversal { dependants: None, ..asked(None) };
+    let taken = write(|pen| take_back(pen, &receipt(), &[], &alone)).unwrap();
+    assert_eq!(taken.movements[0].amount, dollars("-54.90"));
+    let refusal = write(|pen| take_back(pen, &receipt(), &[issue()], &alone)).unwrap_err();
+    assert_eq!(refusal.standing(), Standing::Conflict);
+    let said = refusal.findings().next().unwrap().said();
+    assert_eq!(
+        said.detail,
+        "other records stand on this one: plywood issued (00000000-0000-0000-0000-000000000066)"
+    );
+}

@@ -1,3 +1,4 @@
+mod asked;
 mod choices;
 mod filings;
 mod home_offices;

@@ -164,3 +164,23 @@ fn a_set_for_resale_is_taken_apart_at_what_it_cost_with_the_work_put_into_it() {
     let bases: Vec<_> = apart.iter().map(|one| (one.piece.basis, one.piece.value)).collect();
     assert_eq!(bases, [(Basis::Known(usd("60.00")), None), (Basis::Known(usd("30.00")), None)]);
 }
+
+// Pub. 551, allocating the basis (from memory); figures derived: 312 and 162 over values of 40 and 20.
+#[test]
+fn a_set_of_the_owners_own_put_into_stock_shares_both_its_bases_and_the_work_put_into_it() {
+    let mut shop = Workshop::new();
+    let mut set = owned(PiecePurpose::Resale);
+    (set.basis, set.value) = (Some(amount("300.00")), Some(amount("150.00")));
+    let mut facts = facts_of(&shop.acquires(&set).unwrap());
+    puts_into(&mut facts, "12.00", day(2025, 3, 4));
+    let halves = parts(day(2025, 4, 1), &[("table", "40.00"), ("bench", "20.00")]);
+    let apart = all_facts_of(&shop.takes_apart(&facts, &halves).unwrap());
+    let bases: Vec<_> = apart.iter().map(|one| (one.piece.basis, one.piece.value)).collect();
+    assert_eq!(
+        bases,
+        [
+            (Basis::Known(usd("208.00")), Some(usd("108.00"))),
+            (Basis::Known(usd("104.00")), Some(usd("54.00")))
+        ]
+    );
+}

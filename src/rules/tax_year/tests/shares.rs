@@ -256,3 +256,32 @@ fn a_truck_sold_after_its_share_changed_is_weighed_by_the_average_of_its_years()
         (Some(usd("10000.00")), Some(usd("0.00")), Some(usd("7000.00")))
     );
 }
+
+#[test]
+fn an_old_tool_whose_share_changed_before_the_books_has_left_what_the_years_to_come_give() {
+    // Pub. 946 Appendix A, table A-1 (seen): 20 % and 32 % were before the books, 48 % are left of 10,000, and 19.2 %
+    // of them are this year's; 60 % of each are the business's.
+    let prior = PriorDepreciation {
+        taken: usd("3920.00"),
+        convention: Convention::HalfYear,
+        first_year_write_off: usd("0.00"),
+    };
+    let saw = tool(1, "10000.00", "2021-05-01").five().used(2022, "60").but(|tool| tool.prior = Some(prior));
+    let row = summary(2023, &saw).depreciation.rows.remove(0);
+    assert_eq!((row.prior, row.yearly, row.left), (usd("3920.00"), usd("1152.00"), usd("1728.00")));
+}
+
+#[test]
+fn what_was_written_off_at_once_before_the_books_counts_as_taken() {
+    // Pub. 946 Appendix A, table A-1 (seen): 2,000 at once and 52 % of the other 8,000 in two years
+    let taken = |taken| {
+        let prior = PriorDepreciation {
+            taken: usd(taken),
+            convention: Convention::HalfYear,
+            first_year_write_off: usd("2000.00"),
+        };
+        summary(2023, &tool(1, "10000.00", "2021-05-01").five().but(|tool| tool.prior = Some(prior)))
+    };
+    assert!(!taken("6160.00").asks(Topic::PriorDepreciation));
+    assert!(taken("4160.00").asks(Topic::PriorDepreciation));
+}

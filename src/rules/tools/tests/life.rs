@@ -245,3 +245,17 @@ fn a_tool_taken_home_is_no_sale_and_one_lost_says_what_it_stood_at() {
     assert_eq!(said(DisposalKind::PersonalUse), "649.00 goes to the owner's draw; it is no sale");
     assert!(said(DisposalKind::Stolen).starts_with("a loss of 649.00 against 649.00 on the books"));
 }
+
+// Derived: a use is charged by what was known of the tool's life by its month, and by nothing that was said later.
+#[test]
+fn a_use_stands_on_the_estimates_of_its_month_and_before_and_on_none_after() {
+    let mut saw = saw(BY_HOUR);
+    let hours = |date, hours| NewEstimate { hours_expected: Hours::parse(hours), ..estimate(date) };
+    let made = write(|pen| estimate_anew(pen, &saw, &hours("2025-05-10", "600"))).unwrap();
+    saw.take_up(&made);
+    let said = saw.estimates[0].record;
+    let stands_on = |date| saw.tries(&books(), &[(date, 1, "2")]).unwrap().depends_on;
+    assert_eq!(stands_on("2025-04-30"), [saw.record]);
+    assert_eq!(stands_on("2025-05-10"), [saw.record, said]);
+    assert_eq!(stands_on("2025-06-01"), [saw.record, said]);
+}
