@@ -123,8 +123,7 @@ pub async fn state_home_office(
 pub async fn file_return(door: Door<Records>, year: web::Path<Year>, body: Checked<NewFiling>) -> Answer {
     let Year(year) = year.into_inner();
     door.record(body, async move |desk, new| {
-        let profile = Profile::find(&desk.tx.card().tax_profile, year).map_err(Refusal::from)?;
-        let year_facts = desk.tx.year_facts(profile).await?;
+        let year_facts = desk.tx.facts_of_year(year).await?;
         let facts = FilingFacts {
             summary: &summarise(&year_facts)?,
             head_number: desk.tx.card().head.number,
@@ -169,8 +168,7 @@ pub async fn show_amended_year(
     let format = format_of(query.format.as_deref(), &request, Format::ALL)?;
     let shown = door
         .look(async |tx| {
-            let profile = Profile::find(&tx.card().tax_profile, year).map_err(Refusal::from)?;
-            let facts = tx.year_facts(profile).await?;
+            let facts = tx.facts_of_year(year).await?;
             let entries = match &facts.filed {
                 Some(filed) => tx.entries_since(year, filed.head_number).await?,
                 None => Vec::new(),
@@ -211,8 +209,7 @@ pub async fn show_tools_of_year(
     let format = format_of(query.format.as_deref(), &request, Format::ALL)?;
     let shown = door
         .look(async |tx| {
-            let profile = Profile::find(&tx.card().tax_profile, year).map_err(Refusal::from)?;
-            let facts = tx.year_facts(profile).await?;
+            let facts = tx.facts_of_year(year).await?;
             let summary = summarise(&facts)?;
             let (booked, ledger) = tx.tools_booked(year).await?;
             Ok(side_by_side(&facts, &summary, &booked, ledger).map_err(Refusal::from)?)
@@ -249,12 +246,7 @@ pub async fn show_year_summary(
 ) -> Answer {
     let Year(year) = year.into_inner();
     let format = format_of(query.format.as_deref(), &request, Format::ALL)?;
-    let summary = door
-        .look(async |tx| {
-            let profile = Profile::find(&tx.card().tax_profile, year).map_err(Refusal::from)?;
-            Ok(summarise(&tx.year_facts(profile).await?)?)
-        })
-        .await?;
+    let summary = door.look(async |tx| Ok(summarise(&tx.facts_of_year(year).await?)?)).await?;
     report(
         format,
         &format!("tax-year-{year}"),

@@ -82,10 +82,18 @@ impl Tx<'_> {
             .collect()
     }
 
+    /// Everything the summary of a year is made from, by the profile of the books' jurisdiction.
+    /// # Errors
+    /// [`TaxFinding::NoProfile`](crate::rules::tax_year::TaxFinding::NoProfile); as [`Tx::year_facts`].
+    pub async fn facts_of_year(&mut self, year: i32) -> Result<YearFacts, Fault> {
+        let profile = Profile::find(&self.card().tax_profile, year).map_err(Fault::of)?;
+        self.year_facts(profile).await
+    }
+
     /// Everything the summary of the profile's year is made from.
     /// # Errors
     /// What the database could not do; what an earlier year's own summary could not be made for.
-    pub async fn year_facts(&mut self, profile: &'static Profile) -> Result<YearFacts, Fault> {
+    pub(super) async fn year_facts(&mut self, profile: &'static Profile) -> Result<YearFacts, Fault> {
         let brought_forward = self.section_179_brought_forward(profile).await?;
         self.facts_of(profile, brought_forward).await
     }
