@@ -44,6 +44,17 @@ fn screws() -> SourceStanding {
     }
 }
 
+/// A cost of that amount that nobody took up, recorded as the `number`th.
+fn not_taken_up(number: u128, amount: &str) -> SourceStanding {
+    let mut source = screws();
+    source.source.id = SourceId(Uuid::from_u128(50 + number));
+    source.record = RecordId(Uuid::from_u128(50 + number));
+    source.movements[0].record = source.record;
+    source.movements[0].amount = dollars(amount);
+    source.attributed.clear();
+    source
+}
+
 fn moves(facts: &SourceStanding, more: &[(&str, &str)]) -> Result<Recording, Refusal> {
     let mut body = serde_json::json!({ "date": "2025-04-01", "source": SOURCE,
         "from_episode": episode(1), "to_episode": episode(2) });

@@ -5,17 +5,6 @@ use serde_json::{Value, json};
 use super::*;
 use crate::rules::ids::EpisodeId;
 
-/// A cost of that amount that nobody took up, recorded as the `number`th.
-fn cost(number: u128, amount: &str) -> SourceStanding {
-    let mut source = screws();
-    source.source.id = SourceId(Uuid::from_u128(50 + number));
-    source.record = RecordId(Uuid::from_u128(50 + number));
-    source.movements[0].record = source.record;
-    source.movements[0].amount = dollars(amount);
-    source.attributed.clear();
-    source
-}
-
 fn over(weights: &[&str]) -> Value {
     let numbered = (1..).zip(weights);
     numbered
@@ -40,7 +29,7 @@ fn gets(recording: &Recording, number: u128) -> String {
 // Arithmetic: 300.00 by weights 4, 4, 1, 1, 1 (derived, largest remainder).
 #[test]
 fn one_shoot_day_of_300_feeds_two_episodes_and_three_shorts() {
-    let got = splits(vec![cost(1, "300.00")], &["4", "4", "1", "1", "1"], json!({})).unwrap();
+    let got = splits(vec![not_taken_up(1, "300.00")], &["4", "4", "1", "1", "1"], json!({})).unwrap();
     let parts: Vec<_> = (1..6).map(|number| gets(&got, number)).collect();
     assert_eq!(parts, ["109.09", "109.09", "27.28", "27.27", "27.27"]);
     assert!(got.entries.is_empty() && got.movements.is_empty());
@@ -52,7 +41,7 @@ fn one_shoot_day_of_300_feeds_two_episodes_and_three_shorts() {
 // Derived: the same day as a studio, a helper and lunch; the sum is split once, and each cost adds up too.
 #[test]
 fn several_costs_of_a_shoot_are_split_over_their_sum_and_each_adds_up() {
-    let costs = || vec![cost(1, "100.01"), cost(2, "99.99"), cost(3, "100.00")];
+    let costs = || vec![not_taken_up(1, "100.01"), not_taken_up(2, "99.99"), not_taken_up(3, "100.00")];
     let got = splits(costs(), &["4", "4", "1", "1", "1"], json!({})).unwrap();
     let parts: Vec<_> = (1..6).map(|number| gets(&got, number)).collect();
     assert_eq!(parts, ["109.09", "109.09", "27.28", "27.27", "27.27"]);
@@ -71,16 +60,16 @@ fn only_what_is_left_is_split_and_it_stands_where_it_stood_or_where_it_is_said()
     assert!(got.attributions.iter().all(|one| one.label == MATERIALS));
     let twice = splits(vec![screws(), screws()], &["1"], json!({})).unwrap();
     assert_eq!(gets(&twice, 1), "40.00");
-    let got = splits(vec![cost(1, "9.00")], &["1"], json!({ "category": "services" })).unwrap();
+    let got = splits(vec![not_taken_up(1, "9.00")], &["1"], json!({ "category": "services" })).unwrap();
     assert_eq!(got.attributions[0].label, Label::Category(Category::Services));
 }
 
 // Common practice, no source.
 #[test]
 fn everything_that_can_not_be_split_is_said_at_its_place() {
-    let mut stock = cost(1, "10.00");
+    let mut stock = not_taken_up(1, "10.00");
     stock.thing = Some(ThingBehind::Lot);
-    let mut income = cost(2, "10.00");
+    let mut income = not_taken_up(2, "10.00");
     income.source.side = Side::Income;
     let mut gone = screws();
     gone.attributed[0].amount = dollars("100.00");
@@ -88,23 +77,23 @@ fn everything_that_can_not_be_split_is_said_at_its_place() {
     let refusal = splits(vec![stock, income, gone], &["1"], body).unwrap_err();
     let pointers: Vec<_> = refusal.findings().map(|one| one.pointer.as_str()).collect();
     assert_eq!(pointers, ["/over/0", "/sources/0", "/sources/1", "/sources/2"]);
-    let weightless = splits(vec![cost(1, "10.00")], &["0", "0"], json!({}));
+    let weightless = splits(vec![not_taken_up(1, "10.00")], &["0", "0"], json!({}));
     assert!(findings(weightless)[0].starts_with("/over: there is nothing to split by"));
     let none = splits(Vec::new(), &["1"], json!({ "sources": [] }));
     assert_eq!(
         findings(none),
         ["/sources: no cost of the business is left that no episode took up by 2025-04-01"]
     );
-    let early = splits(vec![cost(1, "10.00")], &["1"], json!({ "date": "2025-03-02" }));
+    let early = splits(vec![not_taken_up(1, "10.00")], &["1"], json!({ "date": "2025-03-02" }));
     assert_eq!(findings(early), ["/sources/0: nothing of 'screws' is left to attribute on 2025-03-02"]);
 }
 
 // Common practice, no source.
 #[test]
 fn stock_and_tools_on_a_receipt_of_the_shoot_stay_where_they_are() {
-    let mut stock = cost(1, "10.00");
+    let mut stock = not_taken_up(1, "10.00");
     stock.thing = Some(ThingBehind::Lot);
-    let facts = JointFacts { named: Vec::new(), of_records: vec![stock, cost(2, "7.00")] };
+    let facts = JointFacts { named: Vec::new(), of_records: vec![stock, not_taken_up(2, "7.00")] };
     let body = json!({ "date": "2025-04-01", "records": [Uuid::from_u128(52)], "over": over(&["1"]) });
     let got = write(|pen| split_joint(pen, &facts, &asked(body))).unwrap();
     assert_eq!((got.attributions.len(), gets(&got, 1)), (1, "7.00".to_owned()));

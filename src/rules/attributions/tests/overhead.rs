@@ -3,17 +3,6 @@
 use super::*;
 use crate::rules::ids::EpisodeId;
 
-/// A cost of that amount that nobody took up, recorded as the `number`th.
-fn rent(number: u128, amount: &str) -> SourceStanding {
-    let mut source = screws();
-    source.source.id = SourceId(Uuid::from_u128(50 + number));
-    source.record = RecordId(Uuid::from_u128(50 + number));
-    source.movements[0].record = source.record;
-    source.movements[0].amount = dollars(amount);
-    source.attributed.clear();
-    source
-}
-
 fn spreads(
     pool: Vec<SourceStanding>,
     basis: &[(u128, &str)],
@@ -43,11 +32,12 @@ fn borne(recording: &Recording, number: u128) -> String {
 fn a_studio_at_an_hourly_rate_leaves_what_its_hours_did_not_bear() {
     let rate = ("rate_per_hour", serde_json::json!("12.00"));
     let got =
-        spreads(vec![rent(1, "7134.00")], &[(1, "42.5"), (2, "537.5")], std::slice::from_ref(&rate)).unwrap();
+        spreads(vec![not_taken_up(1, "7134.00")], &[(1, "42.5"), (2, "537.5")], std::slice::from_ref(&rate))
+            .unwrap();
     assert_eq!((borne(&got, 1), borne(&got, 2)), ("510.00".to_owned(), "6450.00".to_owned()));
     assert!(got.notes[1].starts_with("Under-attributed: the hours bear 174.00 less"), "{:?}", got.notes);
     // Of 6,900 there is nothing left, and the hours would have borne 60 more.
-    let over = spreads(vec![rent(1, "6900.00")], &[(1, "42.5"), (2, "537.5")], &[rate]).unwrap();
+    let over = spreads(vec![not_taken_up(1, "6900.00")], &[(1, "42.5"), (2, "537.5")], &[rate]).unwrap();
     assert!(over.notes[1].contains("60.00 more than there is"), "{:?}", over.notes);
     let whole: rust_decimal::Decimal = over.attributions.iter().map(|one| one.amount.amount()).sum();
     assert_eq!(whole.to_string(), "6900.00");
@@ -58,7 +48,7 @@ fn a_studio_at_an_hourly_rate_leaves_what_its_hours_did_not_bear() {
 fn the_textbooks_rates_apply_what_they_say_and_tell_what_is_left() {
     let at = |rate: &str, hours: &str, there: &str| {
         let rate = ("rate_per_hour", serde_json::json!(rate));
-        spreads(vec![rent(1, there)], &[(1, hours)], &[rate]).unwrap()
+        spreads(vec![not_taken_up(1, there)], &[(1, hours)], &[rate]).unwrap()
     };
     assert_eq!(borne(&at("33.50", "6240", "300000.00"), 1), "209040.00");
     let got = at("1.50", "70000", "106000.00");
@@ -69,7 +59,7 @@ fn the_textbooks_rates_apply_what_they_say_and_tell_what_is_left() {
 // Largest remainder, ties to the earlier (common practice, no source); every cost is used up in its turn.
 #[test]
 fn overhead_is_spread_to_the_cent_by_hours_by_income_or_equally_and_every_cost_is_used_up() {
-    let pool = || vec![rent(1, "10.00"), rent(2, "0.01"), rent(3, "89.99")];
+    let pool = || vec![not_taken_up(1, "10.00"), not_taken_up(2, "0.01"), not_taken_up(3, "89.99")];
     let by_hours = spreads(pool(), &[(1, "1"), (2, "1"), (3, "1")], &[]).unwrap();
     assert_eq!([1, 2, 3].map(|number| borne(&by_hours, number)), ["33.34", "33.33", "33.33"]);
     assert!(by_hours.attributions.iter().all(|one| one.label == Label::Category(Category::Overhead)));
@@ -85,12 +75,12 @@ fn overhead_is_spread_to_the_cent_by_hours_by_income_or_equally_and_every_cost_i
 // Derived: an estimate over no hours is refused, never an endless amount.
 #[test]
 fn nothing_to_spread_by_and_nothing_to_spread_are_refused() {
-    let none = spreads(vec![rent(1, "10.00")], &[(1, "0")], &[]);
+    let none = spreads(vec![not_taken_up(1, "10.00")], &[(1, "0")], &[]);
     assert!(findings(none)[0].starts_with("/by: no episode has any own_hours"), "no hours");
     let empty = spreads(Vec::new(), &[(1, "2")], &[]);
     assert!(findings(empty)[0].starts_with("/date: no cost of the business is left"), "no cost");
     let wrong = spreads(
-        vec![rent(1, "10.00")],
+        vec![not_taken_up(1, "10.00")],
         &[],
         &[("by", "equally".into()), ("rate_per_hour", "1.00".into()), ("to", "2024-01-01".into())],
     );
@@ -102,7 +92,7 @@ fn nothing_to_spread_by_and_nothing_to_spread_are_refused() {
             "/rate_per_hour: a rate for an hour is given, and the overhead is spread by equally",
         ]
     );
-    let mut lot = rent(1, "10.00");
+    let mut lot = not_taken_up(1, "10.00");
     lot.thing = Some(ThingBehind::Lot);
     assert!(findings(spreads(vec![lot], &[(1, "2")], &[]))[0].starts_with("/sources: 'screws' is stock"));
 }
