@@ -149,13 +149,13 @@ pub fn sell(
         let in_money = terms.comes()?.minus(held)?;
         let paid = [(Account::DepositsReceived, held, None), (paid_into.receiving(), in_money, None)];
         hand_over(pen, &mut rec, &on_sale, &terms, &paid, named.or(piece.object))?;
-        settle_before(&mut rec, facts, terms.fees);
+        settle_before(&mut rec, facts, &terms)?;
     }
     Ok(rec)
 }
 
 /// What stood open on the piece is settled by its sale: the deposit, the shop.
-fn settle_before(rec: &mut Recording, facts: &PieceFacts, fees: Money) {
+fn settle_before(rec: &mut Recording, facts: &PieceFacts, terms: &Terms) -> Result<(), MoneyFinding> {
     let (piece, date, held) = (facts.piece.id, rec.date, facts.deposits.held);
     if held.is_positive() {
         rec.depends_on.extend(&facts.deposits.records);
@@ -165,13 +165,21 @@ fn settle_before(rec: &mut Recording, facts: &PieceFacts, fees: Money) {
     }
     if let Some((record, at)) = &facts.consigned {
         rec.depends_on.push(*record);
+        let (fees, share) = (terms.fees, at.commission.normalize());
+        let agreed = terms.gross.portion(at.commission, Decimal::ONE_HUNDRED)?;
         rec.notes.push(format!(
-            "Sold by the shop: the whole price counts as sold, and the {fees} that it kept are its commission, of {} %.",
-            at.commission.normalize()
+            "Sold by the shop: the whole price counts as sold, and the {fees} that it kept are its commission."
         ));
+        if fees != agreed {
+            rec.notes.push(format!(
+                "{share} % was agreed, which would be {agreed}: ask the shop, or reverse the sale and give the fees that it \
+                 kept."
+            ));
+        }
         let act = ConsignmentAct::SoldThere;
         rec.rows.push(Row::PieceConsignment(PieceConsignment { piece, date, act, ..at.clone() }));
     }
+    Ok(())
 }
 
 /// Reads the amounts; what is wrong with them goes to `findings`.

@@ -128,6 +128,7 @@ fn a_piece_in_a_shop_stays_in_stock_and_its_sale_counts_in_full_with_the_commiss
     assert_eq!(posted(&sold, bank().receiving()), usd("260.13"));
     assert_eq!(posted(&sold, Account::Income(Stream::Furniture)), usd("-390.00"));
     assert_eq!(sold.party, Some(shop_party()));
+    assert!(sold.notes.iter().all(|note| !note.contains("was agreed")), "{:?}", sold.notes);
     let last = sold
         .rows
         .iter()
@@ -139,6 +140,10 @@ fn a_piece_in_a_shop_stays_in_stock_and_its_sale_counts_in_full_with_the_commiss
         usd("100.00"),
         "as the shop said"
     );
+    assert!(stated.notes.contains(
+        &"33.3 % was agreed, which would be 129.87: ask the shop, or reverse the sale and give the fees that it kept."
+            .to_owned()
+    ));
     let early = shop.sells(&facts, &sale("390.00", "0", day(2025, 3, 31))).unwrap_err();
     assert_eq!(pointers(&early), ["/date"]);
     assert!(
