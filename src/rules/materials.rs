@@ -21,6 +21,7 @@ use super::recording::{Pen, RecordFinding};
 use super::refusal::{At, Explain, Findings, Refusal, Said};
 use super::rows::{Lot, LotMove};
 use super::treatment::Treatment;
+use super::units::UnitFinding;
 
 pub use come_back::{NewMaterialReturn, come_back};
 pub use count::{NewCount, NewWaste, count, waste};
@@ -110,7 +111,6 @@ impl LotFacts {
 /// What can be wrong with a record of materials.
 #[derive(Clone, Debug, PartialEq)]
 pub enum MaterialsFinding {
-    NotPositive { quantity: Decimal },
     Negative { quantity: Decimal },
     NoSuchMaterial { material: String },
     UnitsDiffer { material: String, units: Vec<String> },
@@ -128,9 +128,6 @@ pub enum MaterialsFinding {
 impl Explain for MaterialsFinding {
     fn say(&self) -> Said {
         match self {
-            Self::NotPositive { quantity } => {
-                Said::invalid(format!("a quantity of {quantity} moves nothing"), "give more than zero")
-            }
             Self::Negative { quantity } => Said::invalid(
                 format!("{quantity} can not have been counted"),
                 "give zero or more: what was found on the shelf",
@@ -204,7 +201,7 @@ fn above_zero(quantity: Quantity) -> Result<Decimal, Refusal> {
     if quantity > Decimal::ZERO {
         return Ok(quantity);
     }
-    Err(MaterialsFinding::NotPositive { quantity }).at("/quantity")
+    Err(UnitFinding::NotPositive { quantity }).at("/quantity")
 }
 
 /// The same in the lot's own unit; a unit that it does not know is found at `/unit`.

@@ -178,6 +178,7 @@ pub enum PurchaseFinding {
     TreatmentMissing,
     MoreThanOneThing,
     TreatmentOfAThing { thing: &'static str },
+    ObjectsOfAThing { where_said: &'static str },
     ResaleWithoutPiece,
     ToolWithoutTerms,
     ClassOnlyForSetPieces,
@@ -275,6 +276,9 @@ impl PurchaseFinding {
                 format!("the line is {thing}, which has its own treatment"),
                 "leave treatments out",
             ),
+            Self::ObjectsOfAThing { where_said } => {
+                Said::invalid(format!("the line is {where_said}"), "leave for out")
+            }
             Self::ResaleWithoutPiece => Said::invalid(
                 "the line is treated as resale, but no piece is named",
                 "name the piece it went into (piece), or the piece it is (new_piece)",

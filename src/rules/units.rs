@@ -42,6 +42,7 @@ pub struct KeptIn {
 /// Why a quantity can not be taken in that unit.
 #[derive(Clone, Debug, PartialEq)]
 pub enum UnitFinding {
+    NotPositive { quantity: Decimal },
     SameUnit { unit: String },
     Unknown { unit: String, known: Vec<String> },
     NotExact { quantity: Decimal, unit: String, factor: Factor, kept_in: String },
@@ -51,6 +52,9 @@ pub enum UnitFinding {
 impl Explain for UnitFinding {
     fn say(&self) -> Said {
         match self {
+            Self::NotPositive { quantity } => {
+                Said::invalid(format!("a quantity of {quantity} moves nothing"), "give more than zero")
+            }
             Self::SameUnit { unit } => Said::invalid(
                 format!("it was bought by the {unit} and would be kept in the same"),
                 "leave kept_in out, or name the other unit",

@@ -84,7 +84,8 @@ impl Tx<'_> {
 
     /// Everything the summary of a year is made from, by the profile of the books' jurisdiction.
     /// # Errors
-    /// [`TaxFinding::NoProfile`](crate::rules::tax_year::TaxFinding::NoProfile); as [`Tx::year_facts`].
+    /// [`TaxFinding::NoProfile`](crate::rules::tax_year::TaxFinding::NoProfile); what the database could not do;
+    /// what an earlier year's own summary could not be made for.
     pub async fn facts_of_year(&mut self, year: i32) -> Result<YearFacts, Fault> {
         let profile = Profile::find(&self.card().tax_profile, year).map_err(Fault::of)?;
         self.year_facts(profile).await

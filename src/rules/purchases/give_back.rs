@@ -16,6 +16,7 @@ use super::super::refusal::{At, Findings, Refusal};
 use super::super::rows::{Lot, LotMove, LotMoveKind, LotStanding, PurchaseLine, Row, Target};
 use super::super::split::split_by_largest_remainder;
 use super::super::treatment::Treatment;
+use super::super::units::UnitFinding;
 use super::PurchaseFinding;
 
 /// Some of a purchase goes back to the vendor.
@@ -204,7 +205,10 @@ fn stock_back(
 ) -> Result<(), Refusal> {
     let quantity = given.quantity.ok_or(PurchaseFinding::QuantityMissing).at("/quantity")?.decimal();
     let quantity = lot.in_its_unit(quantity, given.unit.as_deref(), "/quantity")?;
-    if quantity > *left || quantity.is_zero() {
+    if quantity.is_zero() {
+        return Err(Refusal::new("/quantity", UnitFinding::NotPositive { quantity }));
+    }
+    if quantity > *left {
         return Err(Refusal::new(
             "/quantity",
             PurchaseFinding::MoreThanOnShelf { asked: quantity, left: *left },

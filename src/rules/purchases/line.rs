@@ -18,7 +18,7 @@ use super::super::rows::{
 use super::super::split::{split_by_largest_remainder, split_by_shares};
 use super::super::tool_terms::{ToolArrival, ToolAsked};
 use super::super::treatment::Treatment;
-use super::super::units::kept_in;
+use super::super::units::{UnitFinding, kept_in};
 use super::{NewPurchaseLine, PieceAsked, PurchaseFacts, PurchaseFinding, StockAsked, check_vehicle};
 
 /// A line with its full amount and what stands around it.
@@ -117,11 +117,12 @@ fn only(line: &NewPurchaseLine, treatment: Treatment, thing: &'static str) -> Re
     }
 }
 
-fn no_objects(line: &NewPurchaseLine, thing: &'static str) -> Result<(), Refusal> {
+/// What a line that is a thing is for is not said on the receipt; `where_said` is the rest of the sentence.
+fn no_objects(line: &NewPurchaseLine, where_said: &'static str) -> Result<(), Refusal> {
     if line.objects.is_empty() {
         return Ok(());
     }
-    Err(Refusal::new("/for", PurchaseFinding::TreatmentOfAThing { thing }))
+    Err(Refusal::new("/for", PurchaseFinding::ObjectsOfAThing { where_said }))
 }
 
 fn used_up(
@@ -176,7 +177,7 @@ fn on_the_shelf(
     entry: &mut EntryDraft,
     recording: &mut Recording,
 ) -> Result<Kept, Refusal> {
-    no_objects(asked.line, "stock: what it is for is said as it is issued, and it")?;
+    no_objects(asked.line, "stock; what it is for is said as it is issued")?;
     let usual = Treatment::Expense(ExpenseClass::Supplies);
     let treatment = stock.treatment.map_or(Ok(usual), |one| one.treatment()).at("/stock/treatment")?;
     only(asked.line, treatment, "stock")?;
@@ -184,7 +185,7 @@ fn on_the_shelf(
     let material = findings.keep(words_of("material", &stock.material).at("/stock/material"));
     let quantity = stock.quantity.decimal();
     if quantity.is_zero() {
-        let zero = super::super::money::MoneyFinding::NotPositive { amount: quantity };
+        let zero = UnitFinding::NotPositive { quantity };
         findings.add(Refusal::new("/stock/quantity", zero));
     }
     let kept = findings.keep(kept_in(&stock.unit, quantity, stock.kept_in.as_ref()).at("/stock"));
@@ -229,7 +230,7 @@ fn a_tool(
     entry: &mut EntryDraft,
     recording: &mut Recording,
 ) -> Result<Kept, Refusal> {
-    no_objects(asked.line, "a tool: what it is used for is logged with its uses, and it")?;
+    no_objects(asked.line, "a tool; what it is used for is said as its uses are logged")?;
     only(asked.line, Treatment::Tool, "a tool")?;
     let source = bring_in(pen, asked, asked.amount, tool, entry, recording).at("/tool")?;
     Ok(Kept { source, treatments: vec![(Treatment::Tool, asked.amount)] })
@@ -268,7 +269,7 @@ fn several_tools(
     recording: &mut Recording,
 ) -> Result<(), Refusal> {
     let line = asked.line;
-    no_objects(line, "several tools: what they are used for is logged with their uses, and it")?;
+    no_objects(line, "several tools; what they are used for is said as their uses are logged")?;
     only(line, Treatment::Tool, "several tools")?;
     let mut findings = Findings::new();
     let mut weights = Vec::with_capacity(line.tools.len());
@@ -304,7 +305,7 @@ fn into_a_piece(
     entry: &mut EntryDraft,
     recording: &mut Recording,
 ) -> Result<Kept, Refusal> {
-    no_objects(asked.line, "part of a piece, which")?;
+    no_objects(asked.line, "part of a piece, and its cost is the piece's")?;
     let found = asked.facts.pieces.iter().find(|one| one.piece.id == piece);
     let unknown = RecordFinding::Unknown { what: "furniture" };
     let found = found.ok_or(unknown).at("/piece")?;
