@@ -5,6 +5,7 @@ mod checked;
 pub mod command;
 mod door;
 mod formats;
+pub mod limits;
 mod lists;
 mod openapi;
 mod problem;
@@ -14,6 +15,7 @@ pub mod setup;
 
 mod accounts;
 mod attributions;
+mod audit;
 mod books;
 mod costing;
 mod deals;

@@ -3,6 +3,7 @@
 
 pub mod accounts;
 pub mod attributions;
+pub mod audit;
 pub mod books;
 pub mod cluster;
 pub mod connect;
@@ -13,6 +14,7 @@ pub mod episodes;
 pub mod error;
 pub mod furniture;
 pub mod gifts;
+pub mod idempotency;
 pub mod labour;
 pub mod ledger;
 pub mod materials;

@@ -5,6 +5,7 @@
 #![cfg(test)]
 
 use std::net::TcpListener;
+use std::num::NonZeroU32;
 use std::path::PathBuf;
 use std::process::Command;
 use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
@@ -12,14 +13,17 @@ use std::sync::{LazyLock, Mutex, OnceLock};
 use std::thread::JoinHandle;
 
 use chrono::NaiveDate;
+use ledgerboard::api::limits::Limits;
 use ledgerboard::rules::ids::BooksId;
 use ledgerboard::rules::money::Currency;
 use ledgerboard::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
 use ledgerboard::rules::tokens::{Scope, TokenHash, write_token};
 use ledgerboard::rules::verify::{Verdict, verify};
+use ledgerboard::store::audit::Act;
 use ledgerboard::store::books::{Books, NewBooks};
 use ledgerboard::store::cluster::{ADMIN, Cluster, ClusterSettings, Durability};
 use ledgerboard::store::connect::{CheckDurability, Database, DatabaseSettings, migrate};
+use ledgerboard::store::tokens::TokenToKeep;
 use serde_json::{Value, json};
 
 const TEMPLATE: &str = "template_books";
@@ -126,6 +130,15 @@ impl World {
     }
 
     pub fn keeping(kept: &Kept) -> Self {
+        Self::serving(kept, no_limits())
+    }
+
+    /// A service that lets no more through than that.
+    pub fn limited(limits: Limits) -> Self {
+        Self::serving(&Kept::usual(), limits)
+    }
+
+    fn serving(kept: &Kept, limits: Limits) -> Self {
         let shared = shared();
         let name = format!("world_{}", NEXT.fetch_add(1, Ordering::Relaxed));
         let made = format!("CREATE DATABASE {name} TEMPLATE {TEMPLATE}");
@@ -143,7 +156,8 @@ impl World {
                 let listener = TcpListener::bind("127.0.0.1:0").unwrap();
                 let address = format!("http://{}", listener.local_addr().unwrap());
                 let pages = ledgerboard::web::pages::register;
-                let server = ledgerboard::api::serve::server(database.clone(), listener, 2, pages).unwrap();
+                let server =
+                    ledgerboard::api::serve::server(database.clone(), listener, 2, limits, pages).unwrap();
                 sender.send((database, address, server.handle())).unwrap();
                 server.await.unwrap();
             });
@@ -225,6 +239,17 @@ impl World {
         })
     }
 
+    /// Holds a token of that scope in the world's books.
+    pub fn with_scope(&self, scope: &str) -> Caller {
+        let made = self.owner().records("/v1/tokens", json!({ "name": scope, "scope": scope }));
+        Caller { address: self.address.clone(), token: made["token"].as_str().unwrap().to_owned() }
+    }
+
+    /// Forgets what the hourly housekeeping would, and says how many answers that were.
+    pub fn forgets_old_answers(&self) -> u64 {
+        shared().runtime.block_on(self.database.forget_old_answers()).unwrap()
+    }
+
     /// Stops the service; the database stays.
     pub fn stop_serving(&self) {
         shared().runtime.block_on(self.handle.stop(false));
@@ -270,6 +295,11 @@ impl Drop for World {
     }
 }
 
+/// A test asks faster than any person.
+fn no_limits() -> Limits {
+    Limits { per_minute: NonZeroU32::MAX, wrong_tokens_per_minute: NonZeroU32::MAX, ..Limits::default() }
+}
+
 fn open_books(database: &Database, kept: &Kept) -> Books {
     let new = NewBooks {
         name: "Fernbank Workshop".to_owned(),
@@ -291,7 +321,9 @@ fn add_token(books: &Books, scope: Scope) -> String {
     random[..4].copy_from_slice(&SEED.fetch_add(1, Ordering::Relaxed).to_le_bytes());
     let token = write_token(&random);
     let hash = TokenHash::of_shown(&token).unwrap();
-    shared().runtime.block_on(books.add_token("test", scope, None, &hash)).unwrap();
+    let expires_at = chrono::Utc::now() + chrono::TimeDelta::days(1);
+    let kept = TokenToKeep { name: "test".to_owned(), scope, expires_at, hash };
+    shared().runtime.block_on(books.add_token(&Act::outside("a test"), None, &kept)).unwrap();
     token
 }
 

@@ -143,14 +143,23 @@ CREATE CONSTRAINT TRIGGER posting_balances AFTER INSERT ON postings DEFERRABLE I
 CREATE TABLE audit_lines (
     books_id uuid NOT NULL REFERENCES books,
     id uuid NOT NULL,
-    token_id uuid NOT NULL,
+    token_id uuid,
     request_id uuid NOT NULL,
     action text NOT NULL,
     record_id uuid,
+    about_token uuid,
+    about_books uuid REFERENCES books,
     at timestamptz NOT NULL DEFAULT now(),
-    PRIMARY KEY (books_id, id)
+    PRIMARY KEY (books_id, id),
+    FOREIGN KEY (books_id, token_id) REFERENCES tokens (books_id, id),
+    FOREIGN KEY (books_id, about_token) REFERENCES tokens (books_id, id),
+    CHECK (num_nonnulls(record_id, about_token, about_books) = 1)
 );
-COMMENT ON TABLE audit_lines IS 'Who wrote what by which request; written in the record''s own transaction.';
+COMMENT ON TABLE audit_lines IS 'Who changed what by which request; written in the change''s own transaction.';
+COMMENT ON COLUMN audit_lines.token_id IS 'Whose token it was; NULL where it was no token of these books: the command line, or books beside which these were opened.';
+COMMENT ON COLUMN audit_lines.about_token IS 'The token that was made, replaced or revoked.';
+COMMENT ON COLUMN audit_lines.about_books IS 'The books that were opened beside these.';
+CREATE INDEX audit_lines_in_time ON audit_lines (books_id, at, id);
 CALL fence_append_only('audit_lines');
 
 CREATE TABLE idempotency_answers (
@@ -162,6 +171,26 @@ CREATE TABLE idempotency_answers (
     at timestamptz NOT NULL DEFAULT now(),
     PRIMARY KEY (books_id, key)
 );
-COMMENT ON TABLE idempotency_answers IS 'The first answer to each key, written in the record''s own transaction.';
+COMMENT ON TABLE idempotency_answers IS 'The first answer to each key, written in the transaction of what it answers; kept for a week.';
 COMMENT ON COLUMN idempotency_answers.payload_hash IS 'SHA-256 of method, path and body: another payload under the same key is refused.';
-CALL fence('idempotency_answers', 'SELECT, INSERT, DELETE');
+CALL fence('idempotency_answers', 'SELECT, INSERT');
+CREATE POLICY door_looks ON idempotency_answers FOR SELECT TO ledgerboard_door USING (true);
+CREATE POLICY door_forgets ON idempotency_answers FOR DELETE TO ledgerboard_door USING (true);
+GRANT SELECT, DELETE ON idempotency_answers TO ledgerboard_door;
+
+CREATE FUNCTION forget_old_answers() RETURNS bigint
+    LANGUAGE sql VOLATILE SECURITY DEFINER SET search_path = public
+    AS $$
+        WITH old AS (
+            SELECT books_id, key FROM idempotency_answers WHERE at < now() - interval '7 days'
+            LIMIT 5000
+        ), gone AS (
+            DELETE FROM idempotency_answers a USING old
+            WHERE a.books_id = old.books_id AND a.key = old.key RETURNING 1
+        )
+        SELECT count(*) FROM gone
+    $$;
+ALTER FUNCTION forget_old_answers() OWNER TO ledgerboard_door;
+REVOKE ALL ON FUNCTION forget_old_answers() FROM PUBLIC;
+GRANT EXECUTE ON FUNCTION forget_old_answers() TO ledgerboard_service;
+COMMENT ON FUNCTION forget_old_answers() IS 'Answers older than a week, at most five thousand a call; says how many.';

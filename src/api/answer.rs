@@ -15,6 +15,7 @@ use crate::rules::journal::{Posting, TaxClass};
 use crate::rules::money::Money;
 use crate::rules::recording::CostObject;
 use crate::store::error::StoreError;
+use crate::store::idempotency::Kept;
 use crate::store::recording::{EntryShown, Mode, Recorded};
 use crate::store::records::{AttributionKept, RecordKept};
 
@@ -237,20 +238,22 @@ pub fn render(recorded: &Recorded) -> Result<Vec<u8>, StoreError> {
     Ok(serde_json::to_vec(&body)?)
 }
 
-/// 201 for what was recorded, 200 for what was only shown.
-pub fn fresh(mode: Mode, body: Vec<u8>) -> HttpResponse {
-    let status = match mode {
-        Mode::Record => StatusCode::CREATED,
-        Mode::DryRun => StatusCode::OK,
-    };
-    HttpResponse::build(status).insert_header(ContentType::json()).body(body)
+/// What was recorded.
+pub fn recorded(body: Vec<u8>) -> HttpResponse {
+    HttpResponse::Created().insert_header(ContentType::json()).body(body)
+}
+
+/// What a dry run shows.
+pub fn shown(body: Vec<u8>) -> HttpResponse {
+    HttpResponse::Ok().insert_header(ContentType::json()).body(body)
 }
 
 /// The first answer again, to the byte, and marked.
-pub fn replayed(status: u16, body: Vec<u8>) -> HttpResponse {
-    let status = StatusCode::from_u16(status).unwrap_or(StatusCode::OK);
-    HttpResponse::build(status)
-        .insert_header(ContentType::json())
-        .insert_header(("Idempotency-Replayed", "true"))
-        .body(body)
+pub fn replayed(kept: Kept) -> HttpResponse {
+    let mut answer = HttpResponse::build(StatusCode::from_u16(kept.status).unwrap_or(StatusCode::OK));
+    answer.insert_header(("Idempotency-Replayed", "true"));
+    if kept.body.is_empty() {
+        return answer.finish();
+    }
+    answer.insert_header(ContentType::json()).body(kept.body)
 }

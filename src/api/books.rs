@@ -1,22 +1,24 @@
 //! Books over HTTP: what they are, further ones, closing and reopening.
 
 use actix_web::{HttpResponse, get, post};
-use chrono::{Datelike, NaiveDate};
+use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::answer::Answer;
-use super::checked::Checked;
+use super::checked::{Checked, Understood};
 use super::door::{Administers, Closes, Door, Reads};
 use super::lists::listed;
-use super::problem::{Problem, ProblemKind};
-use super::tokens::new_token;
+use super::problem::Problem;
+use super::tokens::fresh_token;
 use crate::rules::books::{self, NewClosing, NewReopening};
 use crate::rules::ids::BooksId;
 use crate::rules::money::Currency;
 use crate::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
-use crate::rules::tokens::Scope;
+use crate::rules::tokens::{Scope, end_of};
 use crate::store::books::{BooksCard, NewBooks};
+use crate::store::error::Fault;
+use crate::store::tokens::TokenToKeep;
 
 listed!(Books, "books", list_period_acts "/v1/books/acts", read_period_act "/v1/books/acts/{id}");
 
@@ -108,6 +110,8 @@ impl NewBooksBody {
 pub struct BooksMadeBody {
     pub id: BooksId,
     pub token: String,
+    /// When the token ends.
+    pub expires_at: DateTime<Utc>,
 }
 
 /// Shows the books that the token opens.
@@ -123,16 +127,14 @@ pub async fn show_books(door: Door<Reads>) -> Answer {
 ))]
 #[post("/v1/books")]
 pub async fn open_books(door: Door<Administers>, body: Checked<NewBooksBody>) -> Answer {
-    let internal = |error: &dyn std::fmt::Display| {
-        tracing::error!(%error, "books could not be opened");
-        Problem::new(ProblemKind::Internal)
-    };
-    let (token, hash) = new_token().map_err(|error| internal(&error))?;
-    let made = door.database.open_books(&body.understood()?.value.books()).await;
-    let made = made.map_err(|error| Problem::of_store(&error, None))?;
-    let kept = made.add_token("first", Scope::Admin, None, &hash).await;
-    kept.map_err(|error| Problem::of_store(&error, None))?;
-    Ok(HttpResponse::Created().json(BooksMadeBody { id: made.id(), token }))
+    let Understood { sent, value: new } = body.understood()?;
+    let (token, hash) = fresh_token()?;
+    let said = |fault: Fault| Problem::of_fault(&fault, Some(&sent));
+    let expires_at = end_of(None, Utc::now()).map_err(|refusal| said(refusal.into()))?;
+    let first = TokenToKeep { name: "first".to_owned(), scope: Scope::Admin, expires_at, hash };
+    let (act, key) = (door.act(), door.key_for(&sent));
+    let opened = door.holder.books.open_beside(&act, key.as_ref(), &new.books(), &first).await;
+    Ok(HttpResponse::Created().json(BooksMadeBody { id: opened.map_err(said)?, token, expires_at }))
 }
 
 /// Closes a period: its days take no more entries. Over the end of a tax year it posts what the year writes off of

@@ -5,6 +5,7 @@ use std::future::Future;
 use std::pin::Pin;
 use std::sync::{Arc, LazyLock, Mutex, PoisonError};
 
+use actix_web::error::PayloadError;
 use actix_web::http::StatusCode;
 use actix_web::http::header::CONTENT_TYPE;
 use actix_web::{FromRequest, HttpRequest, dev, web};
@@ -235,6 +236,13 @@ fn description_of<'s>(schema: &'s Value, pattern: &str) -> Option<&'s str> {
     }
 }
 
+/// Whether the body was given up because it came too slowly.
+fn is_too_slow(error: &actix_web::Error) -> bool {
+    error.as_error::<PayloadError>().is_some_and(
+        |error| matches!(error, PayloadError::Io(error) if error.kind() == std::io::ErrorKind::TimedOut),
+    )
+}
+
 impl<T: ToSchema + DeserializeOwned + 'static> FromRequest for Checked<T> {
     type Error = Problem;
     type Future = Pin<Box<dyn Future<Output = Result<Self, Problem>>>>;
@@ -252,6 +260,7 @@ impl<T: ToSchema + DeserializeOwned + 'static> FromRequest for Checked<T> {
             }
             Ok(Self(match bytes.await {
                 Ok(bytes) => check(&bytes),
+                Err(error) if is_too_slow(&error) => Err(Problem::new(ProblemKind::TooSlow)),
                 Err(error) => Err(match error.as_response_error().status_code() {
                     StatusCode::PAYLOAD_TOO_LARGE => Problem::new(ProblemKind::TooLarge),
                     _ => Problem::new(ProblemKind::MalformedRequest)

@@ -5,11 +5,13 @@ mod serving;
 mod verifying;
 
 use std::net::SocketAddr;
+use std::num::NonZeroU32;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use super::limits::Limits;
 use super::serve::Pages;
 use super::setup::Whereabouts;
 use crate::rules::tokens::Scope;
@@ -61,6 +63,9 @@ enum Command {
         /// Allows an address that other machines reach; a proxy in front must end TLS.
         #[arg(long)]
         behind_tls_proxy: bool,
+        /// How many requests one token may make in a minute.
+        #[arg(long, env = "LEDGERBOARD_REQUESTS_PER_MINUTE", default_value_t = Limits::default().per_minute)]
+        requests_per_minute: NonZeroU32,
     },
     /// Loads an invented scenario through the API, shows its statements and its year, and goes on serving.
     Demo {
@@ -162,11 +167,12 @@ fn told(error: &dyn std::error::Error) -> ExitCode {
 
 async fn dispatch(command: Command, pages: Pages) -> Result<ExitCode, Told> {
     match command {
-        Command::Serve { places, listen, behind_tls_proxy } => {
+        Command::Serve { places, listen, behind_tls_proxy, requests_per_minute } => {
             if !behind_tls_proxy {
                 refuse_to_be_reached(listen)?;
             }
-            serving::serve(&Whereabouts::from(&places), listen, pages).await
+            let limits = Limits { per_minute: requests_per_minute, ..Limits::default() };
+            serving::serve(&Whereabouts::from(&places), listen, limits, pages).await
         }
         Command::Demo { places, listen, once, format } => {
             refuse_to_be_reached(listen)?;

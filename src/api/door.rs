@@ -3,6 +3,7 @@
 use std::future::Future;
 use std::marker::PhantomData;
 use std::pin::Pin;
+use std::sync::Arc;
 
 use actix_web::http::header::{AUTHORIZATION, HeaderMap};
 use actix_web::{FromRequest, HttpRequest, HttpResponse, dev, rt, web};
@@ -15,13 +16,17 @@ use uuid::Uuid;
 
 use super::answer::{self, Answer};
 use super::checked::{Checked, Understood, in_our_years};
+use super::limits::Gate;
 use super::problem::{Problem, ProblemKind, ids_in};
+use super::serve::request_id_of;
 use crate::rules::recording::Recording;
 use crate::rules::tokens::{Scope, TokenHash};
+use crate::store::audit::{Act, Hand};
 use crate::store::books::Tx;
 use crate::store::connect::Database;
 use crate::store::error::{Fault, StoreError};
-use crate::store::recording::{Desk, IdempotencyKey, Mode, Outcome, Request};
+use crate::store::idempotency::IdempotencyKey;
+use crate::store::recording::{Desk, Mode, Outcome, Request};
 use crate::store::tokens::TokenHolder;
 
 /// What a handler declares that its caller must be allowed to do.
@@ -54,7 +59,6 @@ reaches! {
 /// A caller whose token is good for `R`; without one there is no way to the store.
 pub struct Door<R> {
     pub holder: TokenHolder,
-    pub database: Database,
     request_id: Uuid,
     action: String,
     mode: Mode,
@@ -79,18 +83,7 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
     fn from_request(request: &HttpRequest, _: &mut dev::Payload) -> Self::Future {
         let request = request.clone();
         Box::pin(async move {
-            let database = request
-                .app_data::<web::Data<Database>>()
-                .map(|database| Database::clone(database))
-                .ok_or_else(|| Problem::new(ProblemKind::Internal))?;
-            let hash = shown_token(request.headers())?;
-            let holder = database
-                .holder_of(&hash)
-                .await
-                .map_err(|error| Problem::of_store(&error, None))?
-                .ok_or_else(|| {
-                    Problem::new(ProblemKind::NotSignedIn).with("the token is unknown, expired or revoked")
-                })?;
+            let holder = holder_of(&request).await?;
             if holder.scope < R::SCOPE {
                 return Err(Problem::new(ProblemKind::NotAllowed).with(format!(
                     "the token's scope is {}; this asks for {}",
@@ -103,8 +96,7 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
             let mode = if writes { mode_of(request.query_string())? } else { Mode::Record };
             Ok(Self {
                 holder,
-                database,
-                request_id: Uuid::now_v7(),
+                request_id: request_id_of(&request),
                 action: format!("{} {}", request.method(), request.path()),
                 mode,
                 key: key_of(request.headers())?,
@@ -112,6 +104,21 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
             })
         })
     }
+}
+
+/// Who shows a good token, and has not made too many requests with it.
+async fn holder_of(request: &HttpRequest) -> Result<TokenHolder, Problem> {
+    let given = request.app_data::<web::Data<Database>>().zip(request.app_data::<web::Data<Arc<Gate>>>());
+    let (database, gate) = given.ok_or_else(|| Problem::new(ProblemKind::Internal))?;
+    let address = request.peer_addr().map(|peer| peer.ip());
+    let shown = bearer(request.headers()).ok_or_else(|| Problem::new(ProblemKind::NotSignedIn))?;
+    let wrong = |detail: &str| gate.wrong_token(address, Problem::new(ProblemKind::NotSignedIn).with(detail));
+    let hash = TokenHash::of_shown(shown)
+        .ok_or_else(|| wrong("that is not a token of this service; check its end"))?;
+    let found = database.holder_of(&hash).await.map_err(|error| Problem::of_store(&error, None))?;
+    let holder = found.ok_or_else(|| wrong("the token is unknown, expired or revoked"))?;
+    gate.let_through(request, holder.token)?;
+    Ok(holder)
 }
 
 /// Days in a query are of the years that books are kept for, whatever they are asked as; a period ends after it begins.
@@ -142,18 +149,10 @@ fn mode_of(query: &str) -> Result<Mode, Problem> {
     Ok(if asked.dry_run { Mode::DryRun } else { Mode::Record })
 }
 
-fn shown_token(headers: &HeaderMap) -> Result<TokenHash, Problem> {
-    let missing = || Problem::new(ProblemKind::NotSignedIn);
-    let shown = headers.get(AUTHORIZATION).ok_or_else(missing)?;
-    let shown = shown.to_str().ok().and_then(|text| text.split_once(' ')).ok_or_else(missing)?;
-    match shown {
-        (scheme, token) if scheme.eq_ignore_ascii_case("bearer") => TokenHash::of_shown(token.trim())
-            .ok_or_else(|| {
-                Problem::new(ProblemKind::NotSignedIn)
-                    .with("that is not a token of this service; check its end")
-            }),
-        _ => Err(missing()),
-    }
+/// What is shown as a token, if anything is.
+fn bearer(headers: &HeaderMap) -> Option<&str> {
+    let (scheme, token) = headers.get(AUTHORIZATION)?.to_str().ok()?.split_once(' ')?;
+    scheme.eq_ignore_ascii_case("bearer").then(|| token.trim())
 }
 
 /// Takes the key with the quotes of a structured field or without; 1 to 255 visible ASCII signs.
@@ -171,6 +170,19 @@ fn key_of(headers: &HeaderMap) -> Result<Option<String>, Problem> {
 }
 
 impl<R: Reach> Door<R> {
+    /// Who asks, by which request, for what.
+    pub fn act(&self) -> Act {
+        Act { by: Hand::Token(self.holder.token), request_id: self.request_id, action: self.action.clone() }
+    }
+
+    /// The key it came with, for that body.
+    pub fn key_for(&self, sent: &Value) -> Option<IdempotencyKey> {
+        self.key.as_ref().map(|key| IdempotencyKey {
+            key: key.clone(),
+            payload_hash: payload_hash(&self.action, self.mode, sent),
+        })
+    }
+
     /// Looks at the books and answers with JSON.
     /// # Errors
     /// The problem to answer with.
@@ -203,24 +215,15 @@ impl<R: Reach> Door<R> {
             tracing::error!(%error, "a body could not be put into words again");
             Problem::new(ProblemKind::Internal)
         })?;
-        let request = Request {
-            token: self.holder.token,
-            request_id: self.request_id,
-            key: self.key.as_ref().map(|key| IdempotencyKey {
-                key: key.clone(),
-                payload_hash: payload_hash(&self.action, self.mode, &sent),
-            }),
-            action: self.action,
-            mode: self.mode,
-            facts,
-        };
+        let request = Request { act: self.act(), mode: self.mode, key: self.key_for(&sent), facts };
         let books = self.holder.books.clone();
         let written = rt::spawn(async move {
             books.record(&request, async |desk| decide(desk, &value).await, answer::render).await
         });
         match written.await {
-            Ok(Ok(Outcome::Fresh { mode, body })) => Ok(answer::fresh(mode, body)),
-            Ok(Ok(Outcome::Replayed { status, body })) => Ok(answer::replayed(status, body)),
+            Ok(Ok(Outcome::Recorded { body })) => Ok(answer::recorded(body)),
+            Ok(Ok(Outcome::Shown { body })) => Ok(answer::shown(body)),
+            Ok(Ok(Outcome::Replayed(kept))) => Ok(answer::replayed(kept)),
             Ok(Err(Fault::Store(StoreError::UnknownReference { what }))) => {
                 let ids: Vec<Uuid> = ids_in(&sent).into_iter().map(|(_, id)| id).collect();
                 let look = self.holder.books.read(async |tx| Ok(tx.unknown_among(&ids, &what).await?));

@@ -101,6 +101,7 @@ fn share(path: &str, operation: &mut Operation) {
         ("401", "A token is needed"),
         ("403", "The token does not reach this far"),
         ("404", "Not in these books"),
+        ("429", "Too many requests; Retry-After says when to come back"),
         ("500", "A fault of the service"),
         ("503", "The books can not be reached just now; try again"),
     ] {
@@ -115,7 +116,7 @@ fn writes(operation: &mut Operation) {
             .parameter_in(ParameterIn::Header)
             .required(Required::False)
             .description(Some(
-                "The same key with the same request gets the first answer again; kept for 72 hours or more",
+                "The same key with the same request gets the first answer again; kept for a week",
             ))
             .schema(Some(text(Some("^[!-~]{1,255}$"), 255)))
             .build(),
@@ -140,6 +141,7 @@ fn writes(operation: &mut Operation) {
             .insert("200".to_owned(), RefOr::T(recorded("A dry run: shown, nothing written")));
     }
     for (status, says) in [
+        ("408", "The body came too slowly"),
         ("409", "The books do not allow this now"),
         ("413", "The body is too large"),
         ("415", "The body is not marked as JSON"),

@@ -2,6 +2,7 @@
 //! pointer into the sent body and a remedy; never SQL, a table's name or a stack.
 
 use std::fmt;
+use std::time::Duration;
 
 use actix_web::http::StatusCode;
 use actix_web::http::header::{ContentType, HeaderValue, RETRY_AFTER};
@@ -21,13 +22,16 @@ pub enum ProblemKind {
     InvalidRequest,
     Refused,
     Conflict,
+    StillRunning,
     NotSignedIn,
     NotAllowed,
     NotFound,
     MethodNotAllowed,
     NotAcceptable,
+    TooSlow,
     TooLarge,
     UnsupportedMediaType,
+    TooMany,
     Unavailable,
     Internal,
     Other(StatusCode),
@@ -47,13 +51,16 @@ impl ProblemKind {
             Self::InvalidRequest => StatusCode::UNPROCESSABLE_ENTITY,
             Self::Refused => StatusCode::UNPROCESSABLE_ENTITY,
             Self::Conflict => StatusCode::CONFLICT,
+            Self::StillRunning => StatusCode::CONFLICT,
             Self::NotSignedIn => StatusCode::UNAUTHORIZED,
             Self::NotAllowed => StatusCode::FORBIDDEN,
             Self::NotFound => StatusCode::NOT_FOUND,
             Self::MethodNotAllowed => StatusCode::METHOD_NOT_ALLOWED,
             Self::NotAcceptable => StatusCode::NOT_ACCEPTABLE,
+            Self::TooSlow => StatusCode::REQUEST_TIMEOUT,
             Self::TooLarge => StatusCode::PAYLOAD_TOO_LARGE,
             Self::UnsupportedMediaType => StatusCode::UNSUPPORTED_MEDIA_TYPE,
+            Self::TooMany => StatusCode::TOO_MANY_REQUESTS,
             Self::Unavailable => StatusCode::SERVICE_UNAVAILABLE,
             Self::Internal => StatusCode::INTERNAL_SERVER_ERROR,
             Self::Other(status) => status,
@@ -82,6 +89,11 @@ impl ProblemKind {
                 "The books do not allow this now",
                 "The request is fine, but something recorded before stands in its way.",
             ),
+            Self::StillRunning => (
+                "still-running",
+                "The first request under this key is still running",
+                "Nothing was done twice; send the same request with the same Idempotency-Key again in a moment.",
+            ),
             Self::NotSignedIn => (
                 "not-signed-in",
                 "A token is needed",
@@ -107,6 +119,11 @@ impl ProblemKind {
                 "No such format here",
                 "Ask for one of the formats that the document names.",
             ),
+            Self::TooSlow => (
+                "too-slow",
+                "The request came too slowly",
+                "Nothing was recorded. Send the body without a pause of ten seconds, at a kilobyte a second or more.",
+            ),
             Self::TooLarge => (
                 "too-large",
                 "The body is too large",
@@ -116,6 +133,11 @@ impl ProblemKind {
                 "unsupported-media-type",
                 "The body is not marked as JSON",
                 "Send Content-Type: application/json.",
+            ),
+            Self::TooMany => (
+                "too-many-requests",
+                "Too many requests",
+                "Nothing was done. Wait as long as Retry-After says; the RateLimit header says how many are left.",
             ),
             Self::Unavailable => (
                 "unavailable",
@@ -132,18 +154,21 @@ impl ProblemKind {
     }
 
     /// Every kind that has a page.
-    pub const ALL: [Self; 13] = [
+    pub const ALL: [Self; 16] = [
         Self::MalformedRequest,
         Self::InvalidRequest,
         Self::Refused,
         Self::Conflict,
+        Self::StillRunning,
         Self::NotSignedIn,
         Self::NotAllowed,
         Self::NotFound,
         Self::MethodNotAllowed,
         Self::NotAcceptable,
+        Self::TooSlow,
         Self::TooLarge,
         Self::UnsupportedMediaType,
+        Self::TooMany,
         Self::Unavailable,
         Self::Internal,
     ];
@@ -174,6 +199,10 @@ pub struct Problem {
     #[serde(skip)]
     #[schema(ignore)]
     pub kind: Option<ProblemKindKept>,
+    /// When it is worth another try; sent as `Retry-After`.
+    #[serde(skip)]
+    #[schema(ignore)]
+    pub retry_after: Option<Duration>,
 }
 
 /// Kept beside the body to know the status again.
@@ -190,7 +219,14 @@ impl Problem {
             detail: meaning.to_owned(),
             errors: Vec::new(),
             kind: Some(ProblemKindKept(kind)),
+            retry_after: matches!(kind, ProblemKind::Unavailable | ProblemKind::StillRunning)
+                .then_some(Duration::from_secs(1)),
         }
+    }
+
+    pub const fn retry_after(mut self, wait: Duration) -> Self {
+        self.retry_after = Some(wait);
+        self
     }
 
     pub fn with(mut self, detail: impl Into<String>) -> Self {
@@ -237,6 +273,7 @@ impl Problem {
     pub fn of_store(error: &StoreError, sent: Option<&Value>) -> Self {
         match error {
             StoreError::Unreachable(_) | StoreError::Busy(_) => Self::new(ProblemKind::Unavailable),
+            StoreError::StillRunning => Self::new(ProblemKind::StillRunning),
             StoreError::NotFound { what, id } => {
                 Self::new(ProblemKind::NotFound).with(format!("there is no {what} {id} in these books"))
             }
@@ -296,8 +333,10 @@ impl Problem {
         let status = StatusCode::from_u16(self.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
         let mut answer = HttpResponse::build(status);
         answer.insert_header(ContentType("application/problem+json".parse().unwrap_or(mime_json())));
-        if matches!(self.kind, Some(ProblemKindKept(ProblemKind::Unavailable))) {
-            answer.insert_header((RETRY_AFTER, HeaderValue::from_static("1")));
+        if let Some(wait) = self.retry_after {
+            // Whole seconds, rounded up: never so few that it is too early again.
+            let seconds = wait.as_secs() + u64::from(wait.subsec_nanos() > 0);
+            answer.insert_header((RETRY_AFTER, HeaderValue::from(seconds)));
         }
         if matches!(self.kind, Some(ProblemKindKept(ProblemKind::NotSignedIn))) {
             answer.insert_header(("WWW-Authenticate", "Bearer"));

@@ -1,8 +1,8 @@
 //! The table of routes: every address of the API, from top to bottom.
 
 use super::{
-    accounts, attributions, books, costing, deals, entries, episodes, furniture, gifts, labour, ledger,
-    materials, openings, parties, payouts, projects, purchases, tax_years, tokens, tools, trips,
+    accounts, attributions, audit, books, costing, deals, entries, episodes, furniture, gifts, labour,
+    ledger, materials, openings, parties, payouts, projects, purchases, tax_years, tokens, tools, trips,
 };
 use actix_web::dev::HttpServiceFactory;
 use actix_web::web;
@@ -47,6 +47,8 @@ fn the_books(routes: &mut impl TakesRoutes) {
         .service(tokens::make_token)
         .service(tokens::list_tokens)
         .service(tokens::revoke_token)
+        .service(tokens::replace_token)
+        .service(audit::list_audit_lines)
         .service(parties::add_party)
         .service(parties::list_parties)
         .service(parties::read_party)

@@ -2,17 +2,19 @@
 
 use std::net::{SocketAddr, TcpListener};
 use std::sync::Arc;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use actix_web::body::MessageBody;
 use actix_web::dev::{Server, ServiceRequest, ServiceResponse};
 use actix_web::http::StatusCode;
 use actix_web::http::header::{ALLOW, CONTENT_TYPE, ContentType, HeaderName, HeaderValue};
 use actix_web::middleware::{Compress, Next, from_fn};
-use actix_web::{App, HttpRequest, HttpResponse, HttpServer, web};
+use actix_web::{App, HttpMessage, HttpRequest, HttpResponse, HttpServer, web};
 use utoipa_swagger_ui::SwaggerUi;
+use uuid::Uuid;
 
 use super::checked::BODY_LIMIT;
+use super::limits::{Gate, Limits, stand_at_the_gate};
 use super::problem::{Problem, ProblemKind};
 use super::{openapi, routes};
 use crate::store::connect::Database;
@@ -30,8 +32,10 @@ pub fn server(
     database: Database,
     listener: TcpListener,
     workers: usize,
+    limits: Limits,
     pages: Pages,
 ) -> std::io::Result<Server> {
+    let gate = Arc::new(Gate::new(limits));
     let document = openapi::document();
     let addresses = Arc::new(Addresses::of(&document));
     // Written out once and shared: the document itself weighs more than the rest of an idle service.
@@ -41,6 +45,7 @@ pub fn server(
         let shown = shown.clone();
         App::new()
             .app_data(web::Data::new(database.clone()))
+            .app_data(web::Data::new(Arc::clone(&gate)))
             .app_data(web::PayloadConfig::new(BODY_LIMIT))
             .app_data(
                 web::PathConfig::default().error_handler(|_, _| Problem::new(ProblemKind::NotFound).into()),
@@ -62,7 +67,9 @@ pub fn server(
             .app_data(web::Data::from(Arc::clone(&addresses)))
             .default_service(web::to(nowhere))
             .wrap(Compress::default())
+            .wrap(from_fn(stand_at_the_gate))
             .wrap(from_fn(speak_in_problems))
+            .wrap(from_fn(name_the_request))
     });
     Ok(server
         .workers(workers)
@@ -125,6 +132,37 @@ async fn ready(database: web::Data<Database>) -> HttpResponse {
         Ok(()) => HttpResponse::NoContent().finish(),
         Err(error) => Problem::of_store(&error, None).response(),
     }
+}
+
+/// A name for the request, in its answer, its log line and the audit.
+#[derive(Clone, Copy, Debug)]
+struct RequestId(Uuid);
+
+/// The request's name.
+pub fn request_id_of(request: &HttpRequest) -> Uuid {
+    request.extensions().get::<RequestId>().map_or_else(Uuid::now_v7, |id| id.0)
+}
+
+/// Names the request, and says in one line what became of it: never its query, its body, a token or an address,
+/// which may tell of people.
+async fn name_the_request(
+    request: ServiceRequest,
+    next: Next<impl MessageBody + 'static>,
+) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
+    let (id, begun) = (Uuid::now_v7(), Instant::now());
+    request.extensions_mut().insert(RequestId(id));
+    let mut answer = next.call(request).await?;
+    let shown = HeaderValue::from_str(&id.to_string()).map_err(actix_web::error::ErrorInternalServerError)?;
+    answer.headers_mut().insert(HeaderName::from_static("x-request-id"), shown);
+    tracing::info!(
+        request = %id,
+        method = %answer.request().method(),
+        route = answer.request().match_pattern().unwrap_or_default(),
+        status = answer.status().as_u16(),
+        milliseconds = begun.elapsed().as_millis(),
+        "answered"
+    );
+    Ok(answer)
 }
 
 /// What the framework says in plain text is said as a problem, and every answer carries the safe headers.

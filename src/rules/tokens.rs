@@ -1,8 +1,10 @@
-//! Tokens: how one is written, and how far it reaches. The random bits come from outside.
+//! Tokens: how one is written, how far it reaches and how long. The random bits and the time come from outside.
 
+use chrono::{DateTime, TimeDelta, Utc};
 use sha2::{Digest, Sha256};
 
 use super::named::named;
+use super::refusal::{Explain, Refusal, Said};
 
 named! {
     /// How far a token reaches; each scope includes the ones before it.
@@ -12,6 +14,81 @@ named! {
         Close => "close",
         Admin => "admin",
     }
+}
+
+/// A token that nobody gave an end to lives a year; none lives longer than that and a day.
+const USUAL_LIFE: TimeDelta = TimeDelta::days(365);
+const LONGEST_LIFE: TimeDelta = TimeDelta::days(366);
+/// How long the old token may go on beside the one that replaces it.
+const LONGEST_OVERLAP_HOURS: u32 = 30 * 24;
+const USUAL_OVERLAP_HOURS: u32 = 24;
+
+/// What can be wrong with a token that is asked for.
+#[derive(Clone, Debug, PartialEq)]
+pub enum TokenFinding {
+    EndsAlready {
+        at: DateTime<Utc>,
+    },
+    EndsTooLate {
+        at: DateTime<Utc>,
+        last: DateTime<Utc>,
+    },
+    OverlapTooLong {
+        hours: u32,
+    },
+    /// Its secret was in the first answer, which is kept without it.
+    ShownOnce,
+}
+
+impl Explain for TokenFinding {
+    fn say(&self) -> Said {
+        match self {
+            Self::EndsAlready { at } => {
+                Said::invalid(format!("{at} has gone by"), "give a later time, or leave it out for a year")
+            }
+            Self::EndsTooLate { at, last } => Said::invalid(
+                format!("{at} is more than a year away"),
+                format!("give a time up to {last}; a token can be replaced by a new one before it ends"),
+            ),
+            Self::OverlapTooLong { hours } => Said::invalid(
+                format!("the old token would go on for {hours} hours"),
+                format!("give at most {LONGEST_OVERLAP_HOURS} hours; 0 ends it at once"),
+            ),
+            Self::ShownOnce => Said::conflict(
+                "the first request under this Idempotency-Key made the token and showed it; it is not kept",
+                "revoke that token, which the list of tokens names, and make another under a new key",
+            ),
+        }
+    }
+}
+
+/// When a token ends that is made now: as asked, within a year; in a year where nobody asks.
+/// # Errors
+/// [`TokenFinding::EndsAlready`], [`TokenFinding::EndsTooLate`], both at `/expires_at`.
+pub fn end_of(asked: Option<DateTime<Utc>>, now: DateTime<Utc>) -> Result<DateTime<Utc>, Refusal> {
+    let last = now + LONGEST_LIFE;
+    match asked {
+        None => Ok(now + USUAL_LIFE),
+        Some(at) if at <= now => Err(Refusal::new("/expires_at", TokenFinding::EndsAlready { at })),
+        Some(at) if at > last => Err(Refusal::new("/expires_at", TokenFinding::EndsTooLate { at, last })),
+        Some(at) => Ok(at),
+    }
+}
+
+/// When a token ends that is replaced now: in a day, or after the hours asked for, and never later than it did.
+/// # Errors
+/// [`TokenFinding::OverlapTooLong`] at `/keep_old_for_hours`.
+pub fn end_of_replaced(
+    hours: Option<u32>,
+    end: Option<DateTime<Utc>>,
+    now: DateTime<Utc>,
+) -> Result<DateTime<Utc>, Refusal> {
+    let hours = hours.unwrap_or(USUAL_OVERLAP_HOURS);
+    if hours > LONGEST_OVERLAP_HOURS {
+        return Err(Refusal::new("/keep_old_for_hours", TokenFinding::OverlapTooLong { hours }));
+    }
+    let over = now + TimeDelta::hours(i64::from(hours));
+    Ok(end.map_or(over, |end| end.min(over)))
 }
 
 /// The alphabet of base 62, without signs that a double click would stop at.
@@ -63,6 +140,43 @@ mod tests {
         assert!(TokenHash::of_shown(&slip).is_none());
         assert!(TokenHash::of_shown("lbt_").is_none());
         assert!(TokenHash::of_shown("").is_none());
+    }
+
+    fn at(text: &str) -> DateTime<Utc> {
+        text.parse().unwrap()
+    }
+
+    fn said(refusal: Result<DateTime<Utc>, Refusal>) -> String {
+        let refusal = refusal.unwrap_err();
+        let finding = refusal.findings().next().unwrap();
+        format!("{}: {}", finding.pointer, finding.said().detail)
+    }
+
+    #[test]
+    fn a_token_lives_a_year_unless_an_earlier_end_is_asked_for() {
+        let now = at("2025-03-01T10:00:00Z");
+        assert_eq!(end_of(None, now).unwrap(), at("2026-03-01T10:00:00Z"));
+        assert_eq!(end_of(Some(at("2025-04-01T00:00:00Z")), now).unwrap(), at("2025-04-01T00:00:00Z"));
+        assert_eq!(end_of(Some(at("2026-03-02T10:00:00Z")), now).unwrap(), at("2026-03-02T10:00:00Z"));
+        assert_eq!(said(end_of(Some(now), now)), "/expires_at: 2025-03-01 10:00:00 UTC has gone by");
+        assert_eq!(
+            said(end_of(Some(at("2026-03-02T10:00:01Z")), now)),
+            "/expires_at: 2026-03-02 10:00:01 UTC is more than a year away"
+        );
+    }
+
+    #[test]
+    fn a_replaced_token_goes_on_for_a_day_and_never_longer_than_it_would_have() {
+        let now = at("2025-03-01T10:00:00Z");
+        assert_eq!(end_of_replaced(None, None, now).unwrap(), at("2025-03-02T10:00:00Z"));
+        assert_eq!(end_of_replaced(Some(0), None, now).unwrap(), now);
+        let soon = at("2025-03-01T11:00:00Z");
+        assert_eq!(end_of_replaced(Some(2), Some(soon), now).unwrap(), soon);
+        assert_eq!(end_of_replaced(Some(720), None, now).unwrap(), at("2025-03-31T10:00:00Z"));
+        assert_eq!(
+            said(end_of_replaced(Some(721), None, now)),
+            "/keep_old_for_hours: the old token would go on for 721 hours"
+        );
     }
 
     #[test]

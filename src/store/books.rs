@@ -8,6 +8,7 @@ use uuid::Uuid;
 
 use super::connect::Database;
 use super::error::{Fault, StoreError};
+use super::idempotency::{IdempotencyKey, claim};
 use super::read_as;
 use super::schema::{accounts, books};
 use crate::rules::chain;
@@ -92,6 +93,18 @@ pub(super) async fn begin_fenced<'c>(
     fence(connection, id).await?;
     let card = card(connection, id, turn).await?;
     Ok(Tx { connection, id, card })
+}
+
+/// A writer's transaction that holds its key, if it has one, before it waits for its turn.
+pub(super) async fn begin_claimed<'c>(
+    connection: &'c mut AsyncPgConnection,
+    id: BooksId,
+    key: Option<&IdempotencyKey>,
+) -> Result<Tx<'c>, StoreError> {
+    if let Some(key) = key {
+        claim(connection, id, key).await?;
+    }
+    begin_fenced(connection, id, Turn::Writer).await
 }
 
 pub(super) async fn fence(connection: &mut AsyncPgConnection, id: BooksId) -> Result<(), StoreError> {
@@ -243,46 +256,53 @@ pub struct NewBooks {
     pub mark: Option<String>,
 }
 
+/// Opens new books with their starter accounts; from then on the transaction is fenced to them.
+pub(super) async fn open_fenced(
+    connection: &mut AsyncPgConnection,
+    new: &NewBooks,
+) -> Result<BooksId, StoreError> {
+    let id = BooksId(Uuid::now_v7());
+    fence(connection, id).await?;
+    diesel::insert_into(books::table)
+        .values((
+            books::books_id.eq(id.0),
+            books::name.eq(&new.name),
+            books::base_currency.eq(new.base.code()),
+            books::accounting_method.eq(new.method.as_str()),
+            books::materials_timing.eq(new.timing.as_str()),
+            books::materials_flow.eq(new.flow.as_str()),
+            books::tax_profile.eq(&new.tax_profile),
+            books::time_zone.eq(&new.time_zone),
+            books::fiscal_year_start_month.eq(1),
+            books::began_on.eq(new.began_on),
+            books::mark.eq(&new.mark),
+            books::head_hash.eq(chain::genesis(id).bytes().to_vec()),
+        ))
+        .execute(connection)
+        .await?;
+    let starters: Vec<_> = Account::starters()
+        .into_iter()
+        .map(|account| {
+            (
+                accounts::books_id.eq(id.0),
+                accounts::code.eq(account.code()),
+                accounts::type_.eq(account.kind().as_str()),
+            )
+        })
+        .collect();
+    diesel::insert_into(accounts::table).values(starters).execute(connection).await?;
+    Ok(id)
+}
+
 impl Database {
     /// Opens new books with their starter accounts.
     /// # Errors
     /// What the database could not do.
     pub async fn open_books(&self, new: &NewBooks) -> Result<Books, StoreError> {
-        let id = BooksId(Uuid::now_v7());
         let mut connection = self.connection().await?;
-        transaction(&mut connection, Turn::Writer, async |connection| {
-            fence(connection, id).await?;
-            diesel::insert_into(books::table)
-                .values((
-                    books::books_id.eq(id.0),
-                    books::name.eq(&new.name),
-                    books::base_currency.eq(new.base.code()),
-                    books::accounting_method.eq(new.method.as_str()),
-                    books::materials_timing.eq(new.timing.as_str()),
-                    books::materials_flow.eq(new.flow.as_str()),
-                    books::tax_profile.eq(&new.tax_profile),
-                    books::time_zone.eq(&new.time_zone),
-                    books::fiscal_year_start_month.eq(1),
-                    books::began_on.eq(new.began_on),
-                    books::mark.eq(&new.mark),
-                    books::head_hash.eq(chain::genesis(id).bytes().to_vec()),
-                ))
-                .execute(connection)
+        let id =
+            transaction(&mut connection, Turn::Writer, async |connection| open_fenced(connection, new).await)
                 .await?;
-            let starters: Vec<_> = Account::starters()
-                .into_iter()
-                .map(|account| {
-                    (
-                        accounts::books_id.eq(id.0),
-                        accounts::code.eq(account.code()),
-                        accounts::type_.eq(account.kind().as_str()),
-                    )
-                })
-                .collect();
-            diesel::insert_into(accounts::table).values(starters).execute(connection).await?;
-            Ok::<_, StoreError>(())
-        })
-        .await?;
         Ok(Books::of(self.clone(), id))
     }
 

@@ -14,7 +14,7 @@ use super::error::StoreError;
 const MIGRATIONS: EmbeddedMigrations = embed_migrations!("migrations");
 
 /// How long a request waits for a connection before it is told to come back.
-const PATIENCE: Duration = Duration::from_secs(5);
+const PATIENCE: Duration = Duration::from_secs(2);
 
 /// A pooled connection; only [`super::books::Books`] hands it to queries, with its books set.
 pub(super) type Connection = Object<AsyncPgConnection>;

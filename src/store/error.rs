@@ -14,6 +14,9 @@ pub enum StoreError {
     /// The transaction lost against another one; worth another try.
     #[error("another write came in between")]
     Busy(#[source] DieselError),
+    /// Another request under the same key has not come to its end yet.
+    #[error("a request under the same key is still running")]
+    StillRunning,
     /// The thing named by the path is not in these books.
     #[error("no {what} {id} in these books")]
     NotFound { what: &'static str, id: String },

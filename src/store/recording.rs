@@ -12,17 +12,18 @@ use uuid::Uuid;
 use columns::{main_thing, thing_made};
 pub(super) use columns::{object_columns, ordinal, target_columns};
 
-use super::books::{Books, Turn, Tx, begin_fenced, transaction};
+use super::audit::{About, Act};
+use super::books::{Books, Turn, Tx, begin_claimed, transaction};
 use super::error::{Fault, StoreError};
+use super::idempotency::{IdempotencyKey, Kept};
 use super::schema::{
-    attributions, audit_lines, entries, idempotency_answers, movements, postings, record_links,
-    record_objects, record_reversals, records, sources,
+    attributions, entries, movements, postings, record_links, record_objects, record_reversals, records,
+    sources,
 };
 use crate::rules::chain::{EntryToSeal, seal};
-use crate::rules::ids::{IdSource, RecordId, TokenId};
+use crate::rules::ids::{IdSource, RecordId};
 use crate::rules::journal::{Entry, Posting};
 use crate::rules::recording::{Attribution, BooksFacts, CostObject, Pen, Recording};
-use crate::rules::refusal::{Explain, Said};
 use crate::rules::rows::{PeriodAct, PeriodActKind, Row};
 
 /// How often a transaction that lost against another one is run again.
@@ -35,19 +36,10 @@ pub enum Mode {
     DryRun,
 }
 
-/// An `Idempotency-Key` with the hash of what came under it.
-#[derive(Clone, Debug)]
-pub struct IdempotencyKey {
-    pub key: String,
-    pub payload_hash: [u8; 32],
-}
-
 /// Who asks, how, and what was said: everything about a write but the decision.
 #[derive(Clone, Debug)]
 pub struct Request {
-    pub token: TokenId,
-    pub request_id: Uuid,
-    pub action: String,
+    pub act: Act,
     pub mode: Mode,
     pub key: Option<IdempotencyKey>,
     /// The body as it was understood; kept with the record.
@@ -87,13 +79,15 @@ pub struct Recorded {
 /// The first answer to a request, or the same again.
 #[derive(Clone, Debug)]
 pub enum Outcome {
-    Fresh { mode: Mode, body: Vec<u8> },
-    Replayed { status: u16, body: Vec<u8> },
+    Recorded {
+        body: Vec<u8>,
+    },
+    /// A dry run.
+    Shown {
+        body: Vec<u8>,
+    },
+    Replayed(Kept),
 }
-
-/// Findings about keys.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct KeyUsedForSomethingElse;
 
 /// New ids, in the order of time (UUIDv7).
 #[derive(Debug, Default)]
@@ -161,67 +155,29 @@ impl Books {
         let mut connection = self.database.connection().await?;
         let id = self.id;
         transaction(&mut connection, Turn::Writer, async |connection| {
-            let mut tx = begin_fenced(connection, id, Turn::Writer).await?;
-            if let Some(before) = tx.answered_before(request).await? {
-                return Err(Abort::Answered(before));
+            let mut tx = begin_claimed(connection, id, request.key.as_ref()).await?;
+            if let Some(before) = tx.answered_before(request.key.as_ref()).await? {
+                return Err(Abort::Answered(Outcome::Replayed(before)));
             }
             let facts = tx.card().facts();
             let mut desk = Desk { tx: &mut tx, facts, ids: FreshIds };
             let recording = decide(&mut desk).await?;
             let recorded = tx.write(request, recording).await?;
-            let outcome = Outcome::Fresh { mode: request.mode, body: render(&recorded)? };
+            let body = render(&recorded)?;
             if request.mode == Mode::DryRun {
                 // What is only checked at commit is checked now, so that a dry run promises nothing false.
                 diesel::sql_query("SET CONSTRAINTS ALL IMMEDIATE").execute(tx.connection).await?;
-                return Err(Abort::Answered(outcome));
+                return Err(Abort::Answered(Outcome::Shown { body }));
             }
-            tx.keep_answer(request, &outcome).await?;
-            Ok(outcome)
+            let answer = Kept { status: 201, body };
+            tx.keep_answer(request.key.as_ref(), &answer).await?;
+            Ok(Outcome::Recorded { body: answer.body })
         })
         .await
     }
 }
 
 impl Tx<'_> {
-    async fn answered_before(&mut self, request: &Request) -> Result<Option<Outcome>, Fault> {
-        let Some(key) = &request.key else { return Ok(None) };
-        let row: Option<(Vec<u8>, i32, Vec<u8>)> = idempotency_answers::table
-            .filter(idempotency_answers::books_id.eq(self.id.0))
-            .filter(idempotency_answers::key.eq(&key.key))
-            .select((
-                idempotency_answers::payload_hash,
-                idempotency_answers::status,
-                idempotency_answers::body,
-            ))
-            .first(self.connection)
-            .await
-            .optional()?;
-        match row {
-            None => Ok(None),
-            Some((hash, ..)) if hash != key.payload_hash => Err(Fault::of(KeyUsedForSomethingElse)),
-            Some((_, status, body)) => {
-                let status = u16::try_from(status).unwrap_or(200);
-                Ok(Some(Outcome::Replayed { status, body }))
-            }
-        }
-    }
-
-    async fn keep_answer(&mut self, request: &Request, outcome: &Outcome) -> Result<(), StoreError> {
-        if let (Some(key), Outcome::Fresh { body, .. }) = (&request.key, outcome) {
-            diesel::insert_into(idempotency_answers::table)
-                .values((
-                    idempotency_answers::books_id.eq(self.id.0),
-                    idempotency_answers::key.eq(&key.key),
-                    idempotency_answers::payload_hash.eq(key.payload_hash.to_vec()),
-                    idempotency_answers::status.eq(201),
-                    idempotency_answers::body.eq(body),
-                ))
-                .execute(self.connection)
-                .await?;
-        }
-        Ok(())
-    }
-
     async fn write(&mut self, request: &Request, recording: Recording) -> Result<Recorded, StoreError> {
         let id = RecordId(main_thing(&recording).unwrap_or_else(Uuid::now_v7));
         self.write_record(id, request, &recording).await?;
@@ -248,17 +204,7 @@ impl Tx<'_> {
         }
         self.write_movements(id, &recording).await?;
         self.write_attributions(id, &recording.attributions).await?;
-        diesel::insert_into(audit_lines::table)
-            .values((
-                audit_lines::books_id.eq(self.id.0),
-                audit_lines::id.eq(Uuid::now_v7()),
-                audit_lines::token_id.eq(request.token.0),
-                audit_lines::request_id.eq(request.request_id),
-                audit_lines::action.eq(&request.action),
-                audit_lines::record_id.eq(id.0),
-            ))
-            .execute(self.connection)
-            .await?;
+        self.note(&request.act, About::Record(id)).await?;
         let things = recording.rows.iter().filter_map(thing_made).collect();
         Ok(Recorded {
             id,
@@ -464,13 +410,4 @@ impl Tx<'_> {
 /// Closing is written after its own entries, which lie in the days it closes; reopening before them.
 const fn closes(row: &Row) -> bool {
     matches!(row, Row::PeriodAct(PeriodAct { kind: PeriodActKind::Closed, .. }))
-}
-
-impl Explain for KeyUsedForSomethingElse {
-    fn say(&self) -> Said {
-        Said::invalid(
-            "this Idempotency-Key was used before for another request",
-            "send a new key with a new request; send the same request to get its first answer again",
-        )
-    }
 }

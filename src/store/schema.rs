@@ -26,14 +26,16 @@ diesel::table! {
 }
 
 diesel::table! {
-    /// Who wrote what by which request; written in the record's own transaction.
+    /// Who changed what by which request; written in the change's own transaction.
     audit_lines (books_id, id) {
         books_id -> Uuid,
         id -> Uuid,
-        token_id -> Uuid,
+        token_id -> Nullable<Uuid>,
         request_id -> Uuid,
         action -> Text,
         record_id -> Nullable<Uuid>,
+        about_token -> Nullable<Uuid>,
+        about_books -> Nullable<Uuid>,
         at -> Timestamptz,
     }
 }
@@ -220,7 +222,7 @@ diesel::table! {
 }
 
 diesel::table! {
-    /// The first answer to each key, written in the record's own transaction.
+    /// The first answer to each key, written in the transaction of what it answers; kept for a week.
     idempotency_answers (books_id, key) {
         books_id -> Uuid,
         key -> Text,
@@ -650,6 +652,8 @@ diesel::table! {
         created_at -> Timestamptz,
         expires_at -> Nullable<Timestamptz>,
         revoked_at -> Nullable<Timestamptz>,
+        last_used_at -> Nullable<Timestamptz>,
+        replaces -> Nullable<Uuid>,
     }
 }
 

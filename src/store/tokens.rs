@@ -7,13 +7,16 @@ use diesel::{QueryableByName, sql_query};
 use diesel_async::RunQueryDsl;
 use uuid::Uuid;
 
-use super::books::{Books, Turn, Tx, begin_fenced, fence, transaction};
+use super::audit::{About, Act, Hand};
+use super::books::{Books, NewBooks, Turn, Tx, begin_claimed, begin_fenced, fence, open_fenced, transaction};
 use super::connect::Database;
 use super::error::{Fault, StoreError};
+use super::idempotency::{IdempotencyKey, Kept};
 use super::read_as;
 use super::schema::tokens;
 use crate::rules::ids::{BooksId, TokenId};
-use crate::rules::tokens::{Scope, TokenHash};
+use crate::rules::refusal::Refusal;
+use crate::rules::tokens::{Scope, TokenFinding, TokenHash};
 
 /// A live token: whose books it opens and how far.
 #[derive(Clone)]
@@ -32,6 +35,10 @@ pub struct TokenListed {
     pub created_at: DateTime<Utc>,
     pub expires_at: Option<DateTime<Utc>>,
     pub revoked_at: Option<DateTime<Utc>>,
+    /// To the minute.
+    pub last_used_at: Option<DateTime<Utc>>,
+    /// The token that this one was made in place of.
+    pub replaces: Option<TokenId>,
 }
 
 #[derive(QueryableByName)]
@@ -66,64 +73,201 @@ impl Database {
     }
 }
 
+/// A token to keep.
+#[derive(Clone, Debug)]
+pub struct TokenToKeep {
+    pub name: String,
+    pub scope: Scope,
+    pub expires_at: DateTime<Utc>,
+    pub hash: TokenHash,
+}
+
+/// What administering came to: done now, or done before under the same key.
+#[derive(Debug)]
+pub enum Administered<T> {
+    Done(T),
+    Before,
+}
+
+/// A token in place of another.
+#[derive(Clone, Copy, Debug)]
+pub struct Replaced {
+    pub id: TokenId,
+    pub old_expires_at: DateTime<Utc>,
+}
+
+/// Whether the first answer held a secret, so that it can not be given again.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Answers {
+    WithASecret,
+    WithNothing,
+}
+
 impl Books {
-    /// Keeps a new token's hash.
-    /// # Errors
-    /// What the database could not do.
-    pub async fn add_token(
+    /// Changes what is no record of the trade: with its audit line, and what there is to keep under its key, in one
+    /// transaction.
+    async fn administer<T>(
         &self,
-        name: &str,
-        scope: Scope,
-        expires_at: Option<DateTime<Utc>>,
-        hash: &TokenHash,
-    ) -> Result<TokenId, StoreError> {
-        let id = Uuid::now_v7();
+        act: &Act,
+        key: Option<&IdempotencyKey>,
+        answers: Answers,
+        change: impl AsyncFnOnce(&mut Tx<'_>) -> Result<(T, About), Fault>,
+    ) -> Result<Administered<T>, Fault> {
         let mut connection = self.database.connection().await?;
         let books = self.id;
         transaction(&mut connection, Turn::Writer, async |connection| {
-            fence(connection, books).await?;
-            diesel::insert_into(tokens::table)
-                .values((
-                    tokens::books_id.eq(books.0),
-                    tokens::id.eq(id),
-                    tokens::name.eq(name),
-                    tokens::scope.eq(scope.as_str()),
-                    tokens::hash.eq(hash.bytes().to_vec()),
-                    tokens::expires_at.eq(expires_at),
-                ))
-                .execute(connection)
-                .await?;
-            Ok::<_, StoreError>(())
+            let mut tx = begin_claimed(connection, books, key).await?;
+            if tx.answered_before(key).await?.is_some() {
+                return match answers {
+                    Answers::WithASecret => Err(Fault::of(TokenFinding::ShownOnce)),
+                    Answers::WithNothing => Ok(Administered::Before),
+                };
+            }
+            let (done, about) = change(&mut tx).await?;
+            tx.note(act, about).await?;
+            tx.keep_answer(key, &Kept { status: 204, body: Vec::new() }).await?;
+            Ok(Administered::Done(done))
         })
-        .await?;
-        Ok(TokenId(id))
+        .await
+    }
+
+    /// Keeps a new token's hash.
+    /// # Errors
+    /// [`TokenFinding::ShownOnce`] where its key made one before; what the database could not do.
+    pub async fn add_token(
+        &self,
+        act: &Act,
+        key: Option<&IdempotencyKey>,
+        new: &TokenToKeep,
+    ) -> Result<TokenId, Fault> {
+        let made = self.administer(act, key, Answers::WithASecret, async |tx| {
+            let id = tx.keep_token(new, None).await?;
+            Ok((id, About::Token(id)))
+        });
+        shown_once(made.await?)
+    }
+
+    /// Opens further books beside these, with a first token of their own.
+    /// # Errors
+    /// As [`Books::add_token`].
+    pub async fn open_beside(
+        &self,
+        act: &Act,
+        key: Option<&IdempotencyKey>,
+        new: &NewBooks,
+        token: &TokenToKeep,
+    ) -> Result<BooksId, Fault> {
+        let made = self.administer(act, key, Answers::WithASecret, async |tx| {
+            let own = tx.id;
+            let opened = open_fenced(tx.connection, new).await?;
+            let mut beside = begin_fenced(tx.connection, opened, Turn::Writer).await?;
+            let first = beside.keep_token(token, None).await?;
+            beside.note(&Act { by: Hand::Outside, ..act.clone() }, About::Token(first)).await?;
+            fence(tx.connection, own).await?;
+            Ok((opened, About::Books(opened)))
+        });
+        shown_once(made.await?)
+    }
+
+    /// Keeps a new token of the same name and scope in place of one, which goes on until `old_ends` says.
+    /// # Errors
+    /// [`StoreError::NotFound`] for a token that is unknown, expired or revoked; else as [`Books::add_token`].
+    pub async fn replace_token(
+        &self,
+        act: &Act,
+        key: Option<&IdempotencyKey>,
+        old: TokenId,
+        hash: &TokenHash,
+        ends: impl FnOnce(Option<DateTime<Utc>>) -> Result<Ends, Refusal>,
+    ) -> Result<Replaced, Fault> {
+        let made = self.administer(act, key, Answers::WithASecret, async |tx| {
+            let listed = tx.tokens().await?.into_iter().find(|one| one.id == old);
+            let found = listed.filter(|one| one.revoked_at.is_none());
+            let found = found.ok_or_else(|| Tx::missing("live token", old))?;
+            let ends = ends(found.expires_at)?;
+            let new = TokenToKeep { name: found.name, scope: found.scope, expires_at: ends.new, hash: *hash };
+            let id = tx.keep_token(&new, Some(old)).await?;
+            let books = tx.id.0;
+            diesel::update(tokens::table.filter(tokens::books_id.eq(books)).filter(tokens::id.eq(old.0)))
+                .set(tokens::expires_at.eq(ends.old))
+                .execute(tx.connection)
+                .await?;
+            Ok((Replaced { id, old_expires_at: ends.old }, About::Token(id)))
+        });
+        shown_once(made.await?)
     }
 
     /// From this moment on the token opens nothing.
     /// # Errors
     /// [`StoreError::NotFound`].
-    pub async fn revoke_token(&self, id: TokenId) -> Result<(), Fault> {
-        let mut connection = self.database.connection().await?;
-        let books = self.id;
-        transaction(&mut connection, Turn::Writer, async |connection| {
-            let tx = begin_fenced(connection, books, Turn::Writer).await?;
-            let changed = diesel::update(
-                tokens::table.filter(tokens::books_id.eq(books.0)).filter(tokens::id.eq(id.0)),
-            )
-            .set(tokens::revoked_at.eq(diesel::dsl::now))
-            .execute(tx.connection)
-            .await?;
-            if changed == 0 { Err(Tx::missing("token", id).into()) } else { Ok(()) }
+    pub async fn revoke_token(
+        &self,
+        act: &Act,
+        key: Option<&IdempotencyKey>,
+        id: TokenId,
+    ) -> Result<Administered<()>, Fault> {
+        self.administer(act, key, Answers::WithNothing, async |tx| {
+            let books = tx.id.0;
+            let live = tokens::table.filter(tokens::books_id.eq(books)).filter(tokens::id.eq(id.0));
+            let changed = diesel::update(live)
+                .set(tokens::revoked_at.eq(diesel::dsl::now))
+                .execute(tx.connection)
+                .await?;
+            if changed == 0 { Err(Tx::missing("token", id).into()) } else { Ok(((), About::Token(id))) }
         })
         .await
     }
 }
 
+/// When the new token ends, and the old one.
+#[derive(Clone, Copy, Debug)]
+pub struct Ends {
+    pub new: DateTime<Utc>,
+    pub old: DateTime<Utc>,
+}
+
+fn shown_once<T>(made: Administered<T>) -> Result<T, Fault> {
+    match made {
+        Administered::Done(made) => Ok(made),
+        Administered::Before => Err(Fault::of(TokenFinding::ShownOnce)),
+    }
+}
+
 impl Tx<'_> {
+    async fn keep_token(
+        &mut self,
+        new: &TokenToKeep,
+        replaces: Option<TokenId>,
+    ) -> Result<TokenId, StoreError> {
+        let id = TokenId(Uuid::now_v7());
+        diesel::insert_into(tokens::table)
+            .values((
+                tokens::books_id.eq(self.id.0),
+                tokens::id.eq(id.0),
+                tokens::name.eq(&new.name),
+                tokens::scope.eq(new.scope.as_str()),
+                tokens::hash.eq(new.hash.bytes().to_vec()),
+                tokens::expires_at.eq(new.expires_at),
+                tokens::replaces.eq(replaces.map(|old| old.0)),
+            ))
+            .execute(self.connection)
+            .await?;
+        Ok(id)
+    }
+
     /// # Errors
     /// What the database could not do.
     pub async fn tokens(&mut self) -> Result<Vec<TokenListed>, StoreError> {
-        type Row = (Uuid, String, String, DateTime<Utc>, Option<DateTime<Utc>>, Option<DateTime<Utc>>);
+        type Row = (
+            Uuid,
+            String,
+            String,
+            DateTime<Utc>,
+            Option<DateTime<Utc>>,
+            Option<DateTime<Utc>>,
+            Option<DateTime<Utc>>,
+            Option<Uuid>,
+        );
         let rows: Vec<Row> = tokens::table
             .filter(tokens::books_id.eq(self.id.0))
             .order((tokens::created_at, tokens::id))
@@ -134,11 +278,13 @@ impl Tx<'_> {
                 tokens::created_at,
                 tokens::expires_at,
                 tokens::revoked_at,
+                tokens::last_used_at,
+                tokens::replaces,
             ))
             .load(self.connection)
             .await?;
         rows.into_iter()
-            .map(|(id, name, scope, created_at, expires_at, revoked_at)| {
+            .map(|(id, name, scope, created_at, expires_at, revoked_at, last_used_at, replaces)| {
                 Ok(TokenListed {
                     id: TokenId(id),
                     name,
@@ -146,6 +292,8 @@ impl Tx<'_> {
                     created_at,
                     expires_at,
                     revoked_at,
+                    last_used_at,
+                    replaces: replaces.map(TokenId),
                 })
             })
             .collect()

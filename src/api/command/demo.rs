@@ -10,9 +10,9 @@ use serde_json::{Value, json};
 
 use super::serving::workers;
 use super::{Told, serving};
+use crate::api::limits::Limits;
 use crate::api::serve::{self, Pages};
 use crate::api::setup::{self, Whereabouts};
-use crate::api::tokens::new_token;
 use crate::rules::ids::BooksId;
 use crate::rules::money::Currency;
 use crate::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
@@ -58,14 +58,13 @@ pub(super) async fn demo(
 ) -> Result<ExitCode, Told> {
     let opened = setup::open(whereabouts).await?;
     let books = demo_books(&opened.database).await?;
-    let (token, hash) = new_token()?;
-    books.add_token("demo", Scope::Admin, None, &hash).await?;
+    let token = serving::first_token(&books, "ledgerboard demo", "demo", Scope::Admin).await?;
     // A demo that exits takes any free port, so that it runs beside a service.
     let address = if afterwards == Afterwards::Exit { SocketAddr::from(([127, 0, 0, 1], 0)) } else { listen };
     let listener =
         serve::bind(address).map_err(|error| format!("{address} can not be listened on: {error}"))?;
     let base = format!("http://{}", listener.local_addr()?);
-    let server = serve::server(opened.database.clone(), listener, workers(), pages)?;
+    let server = serve::server(opened.database.clone(), listener, workers(), Limits::default(), pages)?;
     let handle = server.handle();
     let running = tokio::spawn(serving::until_told(server));
     let door = Door { base: base.clone(), token: token.clone() };

@@ -2,19 +2,24 @@
 
 use std::net::SocketAddr;
 use std::process::ExitCode;
+use std::time::Duration;
 
 use chrono::{Datelike, NaiveDate, Utc};
 use tokio::signal::unix::{SignalKind, signal};
 
 use super::Told;
+use crate::api::limits::Limits;
 use crate::api::serve::{self, Pages};
 use crate::api::setup::{self, Whereabouts};
 use crate::api::tokens::new_token;
 use crate::rules::money::Currency;
 use crate::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
-use crate::rules::tokens::Scope;
+use crate::rules::tokens::{Scope, end_of};
+use crate::store::audit::Act;
 use crate::store::books::{Books, NewBooks};
 use crate::store::connect::Database;
+use crate::store::error::Fault;
+use crate::store::tokens::TokenToKeep;
 
 /// Threads that answer requests; the machine's cores, at most four.
 pub(super) fn workers() -> usize {
@@ -24,15 +29,32 @@ pub(super) fn workers() -> usize {
 pub(super) async fn serve(
     whereabouts: &Whereabouts,
     listen: SocketAddr,
+    limits: Limits,
     pages: Pages,
 ) -> Result<ExitCode, Told> {
     let opened = setup::open(whereabouts).await?;
     let listener =
         serve::bind(listen).map_err(|error| format!("{listen} can not be listened on: {error}"))?;
     println!("Ledgerboard listens on http://{}", listener.local_addr()?);
-    until_told(serve::server(opened.database.clone(), listener, workers(), pages)?).await?;
+    let server = serve::server(opened.database.clone(), listener, workers(), limits, pages)?;
+    let housekeeping = tokio::spawn(keep_house(opened.database.clone()));
+    until_told(server).await?;
+    housekeeping.abort();
     opened.close().await?;
     Ok(ExitCode::SUCCESS)
+}
+
+/// Once an hour: answers to idempotency keys that are older than a week are forgotten.
+async fn keep_house(database: Database) {
+    let mut hours = tokio::time::interval(Duration::from_secs(60 * 60));
+    loop {
+        hours.tick().await;
+        match database.forget_old_answers().await {
+            Ok(0) => {}
+            Ok(forgotten) => tracing::info!(forgotten, "answers older than a week are forgotten"),
+            Err(error) => tracing::warn!(%error, "old answers could not be forgotten"),
+        }
+    }
 }
 
 /// Runs the server until it is told to stop, then lets answers under way come to their end.
@@ -83,9 +105,25 @@ pub(super) async fn token(
             opened.database.open_books(&new).await?
         }
     };
-    let (token, hash) = new_token()?;
-    handle.add_token(name, scope, None, &hash).await?;
+    let token = first_token(&handle, "ledgerboard token", name, scope).await?;
     println!("{token}");
     opened.close().await?;
     Ok(ExitCode::SUCCESS)
+}
+
+/// A token that this machine's command line makes, for a year.
+pub(super) async fn first_token(
+    books: &Books,
+    action: &str,
+    name: &str,
+    scope: Scope,
+) -> Result<String, Told> {
+    let (token, hash) = new_token()?;
+    let expires_at = end_of(None, Utc::now())?;
+    let kept = TokenToKeep { name: name.to_owned(), scope, expires_at, hash };
+    books.add_token(&Act::outside(action), None, &kept).await.map_err(|fault| match fault {
+        Fault::Refusal(refusal) => Told::from(refusal),
+        Fault::Store(error) => Told::from(error),
+    })?;
+    Ok(token)
 }
