@@ -1,6 +1,7 @@
 //! The API: callers' scripts lean on it. Handlers parse, ask and answer; rules decide and the store does.
 
 mod answer;
+mod batch;
 mod checked;
 pub mod command;
 mod door;

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
 use super::answer::Answer;
+use super::batch::recorded;
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
 use super::lists::listed;
@@ -55,12 +56,12 @@ impl From<AccountStanding> for AccountStandingBody {
     }
 }
 
-/// Opens a money account: a bank, a card, a cash box, an own pocket, store credit, a platform's balance.
-#[utoipa::path(tag = "accounts", request_body = NewMoneyAccount)]
-#[post("/v1/accounts")]
-pub async fn open_account(door: Door<Records>, body: Checked<NewMoneyAccount>) -> Answer {
-    door.record(body, async |desk, new| Ok(accounts::open(&mut desk.pen(), new)?)).await
-}
+recorded!(
+    /// Opens a money account: a bank, a card, a cash box, an own pocket, store credit, a platform's balance.
+    "accounts",
+    open_account "/v1/accounts", open_account_batch "/v1/accounts/batch",
+    NewMoneyAccount, NewMoneyAccountBatch, async |desk, new| Ok(accounts::open(&mut desk.pen(), new)?)
+);
 
 /// Shows what a money account holds, on a day where one is named.
 #[utoipa::path(tag = "accounts", params(StandingQuery), responses(

@@ -205,37 +205,42 @@ impl KeptBody {
 /// # Errors
 /// [`StoreError::Json`].
 pub fn render(recorded: &Recorded) -> Result<Vec<u8>, StoreError> {
-    let kept = recorded.mode == Mode::Record;
-    let attributions = recorded.recording.attributions.iter().map(|one| {
-        let (episode, project) = split(one.object);
-        AttributionBody {
-            id: None,
-            record: None,
-            source: kept.then_some(one.source),
-            date: one.date,
-            episode,
-            project,
-            category: one.label.as_str().to_owned(),
-            side: None,
-            text: None,
-            amount: one.amount,
+    Ok(serde_json::to_vec(&RecordedBody::from(recorded))?)
+}
+
+impl From<&Recorded> for RecordedBody {
+    fn from(recorded: &Recorded) -> Self {
+        let kept = recorded.mode == Mode::Record;
+        let attributions = recorded.recording.attributions.iter().map(|one| {
+            let (episode, project) = split(one.object);
+            AttributionBody {
+                id: None,
+                record: None,
+                source: kept.then_some(one.source),
+                date: one.date,
+                episode,
+                project,
+                category: one.label.as_str().to_owned(),
+                side: None,
+                text: None,
+                amount: one.amount,
+            }
+        });
+        let things = recorded.things.iter().map(|thing| ThingBody {
+            what: thing.what.to_owned(),
+            id: kept.then_some(thing.id),
+            text: thing.text.clone(),
+        });
+        RecordedBody {
+            id: kept.then_some(recorded.id),
+            recorded: kept,
+            record: recorded.facts.clone(),
+            things: things.collect(),
+            entries: recorded.entries.iter().map(EntryBody::from).collect(),
+            attributions: attributions.collect(),
+            notes: recorded.recording.notes.clone(),
         }
-    });
-    let things = recorded.things.iter().map(|thing| ThingBody {
-        what: thing.what.to_owned(),
-        id: kept.then_some(thing.id),
-        text: thing.text.clone(),
-    });
-    let body = RecordedBody {
-        id: kept.then_some(recorded.id),
-        recorded: kept,
-        record: recorded.facts.clone(),
-        things: things.collect(),
-        entries: recorded.entries.iter().map(EntryBody::from).collect(),
-        attributions: attributions.collect(),
-        notes: recorded.recording.notes.clone(),
-    };
-    Ok(serde_json::to_vec(&body)?)
+    }
 }
 
 /// What was recorded.

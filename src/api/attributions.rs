@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
 use super::answer::{Answer, AttributionBody};
+use super::batch::recorded;
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
 use super::lists::{Cursor, NextPage, PageBody, cut_to, limit_of, page};
@@ -105,16 +106,15 @@ pub async fn list_attributions(door: Door<Reads>, query: web::Query<Attributions
     Ok(page(found.iter().map(AttributionListedBody::from).collect(), next))
 }
 
-/// Attributes what is left of a source to episodes and projects.
-#[utoipa::path(tag = "attributions", request_body = NewAttribution)]
-#[post("/v1/attributions")]
-pub async fn attribute(door: Door<Records>, body: Checked<NewAttribution>) -> Answer {
-    door.record(body, async |desk, new| {
+recorded!(
+    /// Attributes what is left of a source to episodes and projects.
+    "attributions",
+    attribute "/v1/attributions", attribute_batch "/v1/attributions/batch",
+    NewAttribution, NewAttributionBatch, async |desk, new| {
         let source = desk.tx.source_standing(new.source).await?;
         Ok(attributions::give_out(&desk.pen(), &source, new)?)
-    })
-    .await
-}
+    }
+);
 
 /// Spreads overhead over episodes by own hours, equally or by income, with a line of its own on their statements.
 #[utoipa::path(tag = "attributions", request_body = NewOverhead)]

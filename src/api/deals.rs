@@ -6,6 +6,7 @@ mod listed;
 use actix_web::{get, post, web};
 
 use super::answer::Answer;
+use super::batch::recorded;
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
 use super::lists::{PageBody, ThingsQuery, listed};
@@ -37,12 +38,12 @@ pub async fn list_deals(door: Door<Reads>, query: web::Query<ThingsQuery>) -> An
     Ok(query.page("/v1/deals", limit, found))
 }
 
-/// Agrees a deal with a sponsor; nothing is posted before money moves.
-#[utoipa::path(tag = "deals", request_body = NewDeal)]
-#[post("/v1/deals")]
-pub async fn agree_deal(door: Door<Records>, body: Checked<NewDeal>) -> Answer {
-    door.record(body, async |desk, new| Ok(deals::agree(&mut desk.pen(), new)?)).await
-}
+recorded!(
+    /// Agrees a deal with a sponsor; nothing is posted before money moves.
+    "deals",
+    agree_deal "/v1/deals", agree_deal_batch "/v1/deals/batch",
+    NewDeal, NewDealBatch, async |desk, new| Ok(deals::agree(&mut desk.pen(), new)?)
+);
 
 /// Works out the price below which an episode does not pay its owner; nothing is recorded.
 #[utoipa::path(tag = "deals", request_body = FloorAsked, responses(

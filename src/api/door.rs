@@ -15,6 +15,7 @@ use utoipa::IntoParams;
 use uuid::Uuid;
 
 use super::answer::{self, Answer};
+use super::batch::{self, Batch};
 use super::checked::{Checked, Understood, in_our_years};
 use super::limits::Gate;
 use super::problem::{Problem, ProblemKind, ids_in};
@@ -211,32 +212,65 @@ impl<R: Reach> Door<R> {
         decide: impl AsyncFn(&mut Desk<'_, '_>, &T) -> Result<Recording, Fault> + 'static,
     ) -> Answer {
         let Understood { sent, value } = body.understood()?;
-        let facts = serde_json::to_value(&value).map_err(|error| {
-            tracing::error!(%error, "a body could not be put into words again");
-            Problem::new(ProblemKind::Internal)
-        })?;
-        let request = Request { act: self.act(), mode: self.mode, key: self.key_for(&sent), facts };
-        let books = self.holder.books.clone();
+        let facts = in_words(&value)?;
+        let (request, books) = (self.request_for(&sent), self.holder.books.clone());
         let written = rt::spawn(async move {
-            books.record(&request, async |desk| decide(desk, &value).await, answer::render).await
+            books.record(&request, &facts, async |desk| decide(desk, &value).await, answer::render).await
         });
-        match written.await {
+        self.answer_to(written.await, &sent).await
+    }
+
+    /// The same for many at once: all of them or none, each seeing the ones before it.
+    /// # Errors
+    /// The problem to answer with; each finding under `/items/` and its place.
+    pub async fn record_all<T: Serialize + 'static>(
+        self,
+        body: Checked<Batch<T>>,
+        decide: impl AsyncFn(&mut Desk<'_, '_>, &T) -> Result<Recording, Fault> + 'static,
+    ) -> Answer {
+        let Understood { sent, value: Batch { items } } = body.understood()?;
+        let asked = items.into_iter().map(|value| in_words(&value).map(|facts| (value, facts)));
+        let asked: Vec<_> = asked.collect::<Result<_, _>>()?;
+        let (request, books) = (self.request_for(&sent), self.holder.books.clone());
+        let written =
+            rt::spawn(async move { books.record_all(&request, &asked, decide, batch::render).await });
+        self.answer_to(written.await, &sent).await
+    }
+
+    fn request_for(&self, sent: &Value) -> Request {
+        Request { act: self.act(), mode: self.mode, key: self.key_for(sent) }
+    }
+
+    async fn answer_to(
+        &self,
+        written: Result<Result<Outcome, Fault>, rt::task::JoinError>,
+        sent: &Value,
+    ) -> Answer {
+        match written {
             Ok(Ok(Outcome::Recorded { body })) => Ok(answer::recorded(body)),
             Ok(Ok(Outcome::Shown { body })) => Ok(answer::shown(body)),
             Ok(Ok(Outcome::Replayed(kept))) => Ok(answer::replayed(kept)),
             Ok(Err(Fault::Store(StoreError::UnknownReference { what }))) => {
-                let ids: Vec<Uuid> = ids_in(&sent).into_iter().map(|(_, id)| id).collect();
+                let ids: Vec<Uuid> = ids_in(sent).into_iter().map(|(_, id)| id).collect();
                 let look = self.holder.books.read(async |tx| Ok(tx.unknown_among(&ids, &what).await?));
                 let unknown = look.await.map_err(|fault| Problem::of_fault(&fault, None))?;
-                Err(Problem::unknown_ids(&what, Some(&sent), &unknown))
+                Err(Problem::unknown_ids(&what, Some(sent), &unknown))
             }
-            Ok(Err(fault)) => Err(Problem::of_fault(&fault, Some(&sent))),
+            Ok(Err(fault)) => Err(Problem::of_fault(&fault, Some(sent))),
             Err(error) => {
                 tracing::error!(%error, "a write did not come to its end");
                 Err(Problem::new(ProblemKind::Internal))
             }
         }
     }
+}
+
+/// A body as it was understood, to be kept with its record.
+fn in_words(value: &impl Serialize) -> Result<Value, Problem> {
+    serde_json::to_value(value).map_err(|error| {
+        tracing::error!(%error, "a body could not be put into words again");
+        Problem::new(ProblemKind::Internal)
+    })
 }
 
 /// Two requests are the same if method, path, mode and body are; the body's own spelling counts.

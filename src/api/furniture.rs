@@ -6,6 +6,7 @@ mod standing;
 use actix_web::{get, post, web};
 
 use super::answer::Answer;
+use super::batch::recorded;
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
 use super::lists::{PageBody, ThingsQuery, listed};
@@ -33,16 +34,15 @@ pub async fn list_pieces(door: Door<Reads>, query: web::Query<ThingsQuery>) -> A
     Ok(query.page("/v1/furniture", limit, found.into_iter().map(PieceListedBody::from).collect()))
 }
 
-/// Brings a piece of furniture into the books: bought, already owned, found, gifted or built.
-#[utoipa::path(tag = "furniture", request_body = NewPiece)]
-#[post("/v1/furniture")]
-pub async fn acquire_piece(door: Door<Records>, body: Checked<NewPiece>) -> Answer {
-    door.record(body, async |desk, new| {
+recorded!(
+    /// Brings a piece of furniture into the books: bought, already owned, found, gifted or built.
+    "furniture",
+    acquire_piece "/v1/furniture", acquire_piece_batch "/v1/furniture/batch",
+    NewPiece, NewPieceBatch, async |desk, new| {
         let paid_from = desk.tx.money_account_if_named(new.paid_from).await?;
         Ok(furniture::acquire(&mut desk.pen(), paid_from, new)?)
-    })
-    .await
-}
+    }
+);
 
 /// Shows a piece with what was put into it, what of that stands with episodes, and its sale.
 #[utoipa::path(tag = "furniture", responses((status = 200, description = "The piece", body = PieceBody)))]

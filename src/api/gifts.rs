@@ -6,6 +6,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::answer::Answer;
+use super::batch::recorded;
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
 use super::lists::listed;
@@ -67,17 +68,16 @@ impl From<GiftFacts> for GiftStandingBody {
     }
 }
 
-/// Receives goods: income at their value where they came for being shown, once that and their fate are known.
-#[utoipa::path(tag = "gifts", request_body = NewGift)]
-#[post("/v1/gifts")]
-pub async fn receive_gift(door: Door<Records>, body: Checked<NewGift>) -> Answer {
-    door.record(body, async |desk, new| {
+recorded!(
+    /// Receives goods: income at their value where they came for being shown, once that and their fate are known.
+    "gifts",
+    receive_gift "/v1/gifts", receive_gift_batch "/v1/gifts/batch",
+    NewGift, NewGiftBatch, async |desk, new| {
         let deal = desk.tx.deal_if_named(new.deal).await?;
         let at_rate = desk.tx.vehicles_at_rate_for(new.tool.is_some()).await?;
         Ok(gifts::receive(&mut desk.pen(), deal.as_ref(), &at_rate, new)?)
-    })
-    .await
-}
+    }
+);
 
 /// Shows goods as they stand after the decisions so far.
 #[utoipa::path(tag = "gifts", responses(

@@ -40,9 +40,8 @@ pub enum ProblemKind {
 impl ProblemKind {
     /// Its status, the end of its address, its title and what it means.
     pub const fn facts(self) -> (StatusCode, &'static str, &'static str, &'static str) {
-        let status = self.status();
-        let (slug, title, meaning) = self.words();
-        (status, slug, title, meaning)
+        let (slug, title) = self.names();
+        (self.status(), slug, title, self.meaning())
     }
 
     const fn status(self) -> StatusCode {
@@ -67,89 +66,67 @@ impl ProblemKind {
         }
     }
 
-    const fn words(self) -> (&'static str, &'static str, &'static str) {
+    /// The end of its address, and its title.
+    const fn names(self) -> (&'static str, &'static str) {
         match self {
-            Self::MalformedRequest => (
-                "malformed-request",
-                "The request can not be read",
-                "The body is not JSON, or the query or a header is not written as it should be.",
-            ),
-            Self::InvalidRequest => (
-                "invalid-request",
-                "The request has fields that do not fit",
-                "The body is JSON, but fields are missing, unknown or of the wrong form. Each is named.",
-            ),
-            Self::Refused => (
-                "refused",
-                "The rules refuse this record",
-                "The fields are well formed, but what they say can not be booked. Each finding has its remedy.",
-            ),
-            Self::Conflict => (
-                "conflict",
-                "The books do not allow this now",
-                "The request is fine, but something recorded before stands in its way.",
-            ),
-            Self::StillRunning => (
-                "still-running",
-                "The first request under this key is still running",
-                "Nothing was done twice; send the same request with the same Idempotency-Key again in a moment.",
-            ),
-            Self::NotSignedIn => (
-                "not-signed-in",
-                "A token is needed",
-                "Send Authorization: Bearer with a token of these books; 'ledgerboard token' makes one.",
-            ),
-            Self::NotAllowed => (
-                "not-allowed",
-                "The token does not reach this far",
-                "The token's scope is too small for this request; make one with the scope named.",
-            ),
-            Self::NotFound => (
-                "not-found",
-                "Not in these books",
-                "There is no such thing in the books that the token opens.",
-            ),
-            Self::MethodNotAllowed => (
-                "method-not-allowed",
-                "This address does not take that method",
-                "See the API's document for the methods of this address.",
-            ),
-            Self::NotAcceptable => (
-                "not-acceptable",
-                "No such format here",
-                "Ask for one of the formats that the document names.",
-            ),
-            Self::TooSlow => (
-                "too-slow",
-                "The request came too slowly",
-                "Nothing was recorded. Send the body without a pause of ten seconds, at a kilobyte a second or more.",
-            ),
-            Self::TooLarge => (
-                "too-large",
-                "The body is too large",
-                "A body may have 1 MiB, unpacked; send less at a time.",
-            ),
-            Self::UnsupportedMediaType => (
-                "unsupported-media-type",
-                "The body is not marked as JSON",
-                "Send Content-Type: application/json.",
-            ),
-            Self::TooMany => (
-                "too-many-requests",
-                "Too many requests",
-                "Nothing was done. Wait as long as Retry-After says; the RateLimit header says how many are left.",
-            ),
-            Self::Unavailable => (
-                "unavailable",
-                "The books can not be reached just now",
-                "Nothing was lost; send the same request with the same Idempotency-Key again in a moment.",
-            ),
-            Self::Internal => (
-                "internal",
-                "A fault of the service",
-                "This is ours to mend; the log has the details under the request's id.",
-            ),
-            Self::Other(_) => ("other", "The request was not taken", "See the status."),
+            Self::MalformedRequest => ("malformed-request", "The request can not be read"),
+            Self::InvalidRequest => ("invalid-request", "The request has fields that do not fit"),
+            Self::Refused => ("refused", "The rules refuse this record"),
+            Self::Conflict => ("conflict", "The books do not allow this now"),
+            Self::StillRunning => ("still-running", "The first request under this key is still running"),
+            Self::NotSignedIn => ("not-signed-in", "A token is needed"),
+            Self::NotAllowed => ("not-allowed", "The token does not reach this far"),
+            Self::NotFound => ("not-found", "Not in these books"),
+            Self::MethodNotAllowed => ("method-not-allowed", "This address does not take that method"),
+            Self::NotAcceptable => ("not-acceptable", "No such format here"),
+            Self::TooSlow => ("too-slow", "The request came too slowly"),
+            Self::TooLarge => ("too-large", "The body is too large"),
+            Self::UnsupportedMediaType => ("unsupported-media-type", "The body is not marked as JSON"),
+            Self::TooMany => ("too-many-requests", "Too many requests"),
+            Self::Unavailable => ("unavailable", "The books can not be reached just now"),
+            Self::Internal => ("internal", "A fault of the service"),
+            Self::Other(_) => ("other", "The request was not taken"),
+        }
+    }
+
+    /// What it means and how it is mended.
+    const fn meaning(self) -> &'static str {
+        match self {
+            Self::MalformedRequest => {
+                "The body is not JSON, or the query or a header is not written as it should be."
+            }
+            Self::InvalidRequest => {
+                "The body is JSON, but fields are missing, unknown or of the wrong form. Each is named."
+            }
+            Self::Refused => {
+                "The fields are well formed, but what they say can not be booked. Each finding has its remedy."
+            }
+            Self::Conflict => "The request is fine, but something recorded before stands in its way.",
+            Self::StillRunning => {
+                "Nothing was done twice; send the same request with the same Idempotency-Key again in a moment."
+            }
+            Self::NotSignedIn => {
+                "Send Authorization: Bearer with a token of these books; 'ledgerboard token' makes one."
+            }
+            Self::NotAllowed => {
+                "The token's scope is too small for this request; make one with the scope named."
+            }
+            Self::NotFound => "There is no such thing in the books that the token opens.",
+            Self::MethodNotAllowed => "See the API's document for the methods of this address.",
+            Self::NotAcceptable => "Ask for one of the formats that the document names.",
+            Self::TooSlow => {
+                "Nothing was recorded. Send the body without a pause of ten seconds, at a kilobyte a second or more."
+            }
+            Self::TooLarge => "A body may have 1 MiB, unpacked; send less at a time.",
+            Self::UnsupportedMediaType => "Send Content-Type: application/json.",
+            Self::TooMany => {
+                "Nothing was done. Wait as long as Retry-After says; the RateLimit header says how many are left."
+            }
+            Self::Unavailable => {
+                "Nothing was lost; send the same request with the same Idempotency-Key again in a moment."
+            }
+            Self::Internal => "This is ours to mend; the log has the details under the request's id.",
+            Self::Other(_) => "See the status.",
         }
     }
 

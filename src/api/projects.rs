@@ -3,6 +3,7 @@
 use actix_web::{get, post, web};
 
 use super::answer::Answer;
+use super::batch::recorded;
 use super::checked::Checked;
 use super::door::{Door, Records};
 use super::lists::listed;
@@ -11,12 +12,12 @@ use crate::rules::projects::{self, NewBudget, NewProject};
 
 listed!(Projects, "projects", list_projects "/v1/projects", read_project "/v1/projects/{id}");
 
-/// Opens a project with its place and budget.
-#[utoipa::path(tag = "projects", request_body = NewProject)]
-#[post("/v1/projects")]
-pub async fn open_project(door: Door<Records>, body: Checked<NewProject>) -> Answer {
-    door.record(body, async |desk, new| Ok(projects::open(&mut desk.pen(), new)?)).await
-}
+recorded!(
+    /// Opens a project with its place and budget.
+    "projects",
+    open_project "/v1/projects", open_project_batch "/v1/projects/batch",
+    NewProject, NewProjectBatch, async |desk, new| Ok(projects::open(&mut desk.pen(), new)?)
+);
 
 /// Adds lines to a project's budget, an episode named where wanted.
 #[utoipa::path(tag = "projects", request_body = NewBudget)]

@@ -3,6 +3,7 @@
 use actix_web::{get, post, web};
 
 use super::answer::Answer;
+use super::batch::recorded;
 use super::checked::Checked;
 use super::door::{Door, Records};
 use super::lists::listed;
@@ -11,16 +12,15 @@ use crate::rules::purchases::{self, NewPurchase, NewPurchasePayment, NewPurchase
 
 listed!(Purchases, "purchases", list_purchases "/v1/purchases", read_purchase "/v1/purchases/{id}");
 
-/// Records a receipt: what each line was for, and what it is to the tax office.
-#[utoipa::path(tag = "purchases", request_body = NewPurchase)]
-#[post("/v1/purchases")]
-pub async fn record_purchase(door: Door<Records>, body: Checked<NewPurchase>) -> Answer {
-    door.record(body, async |desk, new| {
+recorded!(
+    /// Records a receipt: what each line was for, and what it is to the tax office.
+    "purchases",
+    record_purchase "/v1/purchases", record_purchase_batch "/v1/purchases/batch",
+    NewPurchase, NewPurchaseBatch, async |desk, new| {
         let facts = desk.tx.purchase_facts(new).await?;
         Ok(purchases::record(&mut desk.pen(), &facts, new)?)
-    })
-    .await
-}
+    }
+);
 
 /// Pays a purchase that was recorded to be paid later.
 #[utoipa::path(tag = "purchases", request_body = NewPurchasePayment)]

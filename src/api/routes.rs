@@ -50,16 +50,20 @@ fn the_books(routes: &mut impl TakesRoutes) {
         .service(tokens::replace_token)
         .service(audit::list_audit_lines)
         .service(parties::add_party)
+        .service(parties::add_party_batch)
         .service(parties::list_parties)
         .service(parties::read_party)
         .service(projects::open_project)
+        .service(projects::open_project_batch)
         .service(projects::list_projects)
         .service(projects::read_project)
         .service(projects::budget_project)
         .service(episodes::plan_episode)
+        .service(episodes::plan_episode_batch)
         .service(episodes::list_episodes)
         .service(episodes::read_episode)
         .service(accounts::open_account)
+        .service(accounts::open_account_batch)
         .service(accounts::list_accounts)
         .service(accounts::read_account)
         .service(accounts::show_account_standing)
@@ -70,6 +74,7 @@ fn the_books(routes: &mut impl TakesRoutes) {
         .service(accounts::borrow_money)
         .service(accounts::repay_loan)
         .service(openings::state_opening)
+        .service(openings::state_opening_batch)
         .service(openings::list_openings)
         .service(openings::read_opening);
 }
@@ -78,6 +83,7 @@ fn the_books(routes: &mut impl TakesRoutes) {
 fn what_it_cost(routes: &mut impl TakesRoutes) {
     routes
         .service(purchases::record_purchase)
+        .service(purchases::record_purchase_batch)
         .service(purchases::list_purchases)
         .service(purchases::read_purchase)
         .service(purchases::pay_purchase)
@@ -92,6 +98,7 @@ fn what_it_cost(routes: &mut impl TakesRoutes) {
         .service(materials::list_material_records)
         .service(materials::read_material_record)
         .service(tools::acquire_tool)
+        .service(tools::acquire_tool_batch)
         .service(tools::list_tools)
         .service(tools::show_tool_standing)
         .service(tools::log_tool_uses)
@@ -102,6 +109,7 @@ fn what_it_cost(routes: &mut impl TakesRoutes) {
         .service(tools::list_tool_records)
         .service(tools::read_tool_record)
         .service(furniture::acquire_piece)
+        .service(furniture::acquire_piece_batch)
         .service(furniture::sell_unrecorded_piece)
         .service(furniture::acquire_piece_lot)
         .service(furniture::take_piece_apart)
@@ -119,9 +127,11 @@ fn what_it_cost(routes: &mut impl TakesRoutes) {
         .service(furniture::list_furniture_records)
         .service(furniture::read_furniture_record)
         .service(labour::record_labour)
+        .service(labour::record_labour_batch)
         .service(labour::list_labour)
         .service(labour::read_labour)
         .service(trips::record_trip)
+        .service(trips::record_trip_batch)
         .service(trips::list_trips)
         .service(trips::read_trip);
 }
@@ -130,11 +140,13 @@ fn what_it_cost(routes: &mut impl TakesRoutes) {
 fn what_came_in(routes: &mut impl TakesRoutes) {
     routes
         .service(gifts::receive_gift)
+        .service(gifts::receive_gift_batch)
         .service(gifts::list_gifts)
         .service(gifts::read_gift)
         .service(gifts::show_gift_standing)
         .service(gifts::decide_gift_fate)
         .service(deals::agree_deal)
+        .service(deals::agree_deal_batch)
         .service(deals::list_deals)
         .service(deals::show_deal_standing)
         .service(deals::invoice_sponsor)
@@ -145,6 +157,7 @@ fn what_came_in(routes: &mut impl TakesRoutes) {
         .service(deals::list_deal_records)
         .service(deals::read_deal_record)
         .service(payouts::receive_payout)
+        .service(payouts::receive_payout_batch)
         .service(payouts::list_payouts)
         .service(payouts::read_payout);
 }
@@ -162,6 +175,7 @@ fn what_it_comes_to(routes: &mut impl TakesRoutes) {
         .service(entries::reverse_record)
         .service(attributions::list_attributions)
         .service(attributions::attribute)
+        .service(attributions::attribute_batch)
         .service(attributions::spread_overhead)
         .service(attributions::split_joint_costs)
         .service(attributions::move_attribution)

@@ -6,6 +6,7 @@ mod standing;
 use actix_web::{get, post, web};
 
 use super::answer::Answer;
+use super::batch::recorded;
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
 use super::lists::{PageBody, ThingsQuery, listed};
@@ -32,17 +33,16 @@ pub async fn list_tools(door: Door<Reads>, query: web::Query<ThingsQuery>) -> An
     Ok(query.page("/v1/tools", limit, found.into_iter().map(ToolListedBody::from).collect()))
 }
 
-/// Takes in a tool of its own record: bought, brought in from private use, lent or given privately.
-#[utoipa::path(tag = "tools", request_body = NewTool)]
-#[post("/v1/tools")]
-pub async fn acquire_tool(door: Door<Records>, body: Checked<NewTool>) -> Answer {
-    door.record(body, async |desk, new| {
+recorded!(
+    /// Takes in a tool of its own record: bought, brought in from private use, lent or given privately.
+    "tools",
+    acquire_tool "/v1/tools", acquire_tool_batch "/v1/tools/batch",
+    NewTool, NewToolBatch, async |desk, new| {
         let paid_from = desk.tx.money_account_if_named(new.paid_from).await?;
         let at_rate = desk.tx.vehicles_at_rate().await?;
         Ok(tools::acquire(&mut desk.pen(), paid_from, &at_rate, new)?)
-    })
-    .await
-}
+    }
+);
 
 /// Shows how a tool stands, however it came: its cost, what of it reached whom, and what is left.
 #[utoipa::path(tag = "tools", responses(

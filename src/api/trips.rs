@@ -3,9 +3,7 @@
 use actix_web::{get, post};
 use chrono::{Datelike, NaiveDate};
 
-use super::answer::Answer;
-use super::checked::Checked;
-use super::door::{Door, Records};
+use super::batch::recorded;
 use super::lists::listed;
 use crate::rules::money::Currency;
 use crate::rules::rows::DistanceUnit;
@@ -14,17 +12,16 @@ use crate::rules::trips::{self, NewTrip, TripRate};
 
 listed!(Trips, "trips", list_trips "/v1/trips", read_trip "/v1/trips/{id}");
 
-/// Records a business trip at the standard rate of its year.
-#[utoipa::path(tag = "trips", request_body = NewTrip)]
-#[post("/v1/trips")]
-pub async fn record_trip(door: Door<Records>, body: Checked<NewTrip>) -> Answer {
-    door.record(body, async |desk, new| {
+recorded!(
+    /// Records a business trip at the standard rate of its year.
+    "trips",
+    record_trip "/v1/trips", record_trip_batch "/v1/trips/batch",
+    NewTrip, NewTripBatch, async |desk, new| {
         let rate = standard_rate(&desk.tx.card().tax_profile, new.date);
         let vehicle_year = desk.tx.vehicle_year(&new.vehicle, new.date.year()).await?;
         Ok(trips::travel(&mut desk.pen(), rate, vehicle_year, new)?)
-    })
-    .await
-}
+    }
+);
 
 /// The rate that the books' tax profile publishes for the year of that day, if it does.
 fn standard_rate(jurisdiction: &str, day: NaiveDate) -> Option<TripRate<'static>> {

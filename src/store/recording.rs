@@ -24,6 +24,7 @@ use crate::rules::chain::{EntryToSeal, seal};
 use crate::rules::ids::{IdSource, RecordId};
 use crate::rules::journal::{Entry, Posting};
 use crate::rules::recording::{Attribution, BooksFacts, CostObject, Pen, Recording};
+use crate::rules::refusal::Findings;
 use crate::rules::rows::{PeriodAct, PeriodActKind, Row};
 
 /// How often a transaction that lost against another one is run again.
@@ -36,14 +37,12 @@ pub enum Mode {
     DryRun,
 }
 
-/// Who asks, how, and what was said: everything about a write but the decision.
+/// Who asks, by which request and how.
 #[derive(Clone, Debug)]
 pub struct Request {
     pub act: Act,
     pub mode: Mode,
     pub key: Option<IdempotencyKey>,
-    /// The body as it was understood; kept with the record.
-    pub facts: Value,
 }
 
 /// An entry with its number; none in a dry run.
@@ -106,7 +105,12 @@ pub struct Desk<'t, 'c> {
     pub ids: FreshIds,
 }
 
-impl Desk<'_, '_> {
+impl<'t, 'c> Desk<'t, 'c> {
+    fn at(tx: &'t mut Tx<'c>) -> Self {
+        let facts = tx.card().facts();
+        Self { tx, facts, ids: FreshIds }
+    }
+
     pub fn pen(&mut self) -> Pen<'_> {
         Pen { books: &self.facts, ids: &mut self.ids }
     }
@@ -127,18 +131,62 @@ impl<E: Into<Fault>> From<E> for Abort {
 
 impl Books {
     /// Runs `decide` and writes what it says; again, a few times, where another transaction won.
-    /// `render` makes the answer that is kept under the key.
+    /// `facts` is the body as it was understood, kept with the record; `render` makes the answer that is kept under
+    /// the key.
     /// # Errors
     /// The refusal of the rules, or what the store could not do; nothing is written then.
     pub async fn record(
         &self,
         request: &Request,
+        facts: &Value,
         decide: impl AsyncFn(&mut Desk<'_, '_>) -> Result<Recording, Fault>,
         render: impl Fn(&Recorded) -> Result<Vec<u8>, StoreError>,
     ) -> Result<Outcome, Fault> {
+        self.run(request, async |tx| {
+            let mut desk = Desk::at(tx);
+            let recording = decide(&mut desk).await?;
+            let recorded = tx.write(request, facts, recording).await?;
+            Ok(render(&recorded)?)
+        })
+        .await
+    }
+
+    /// Records all of `asked` in their order, each seeing the ones before it, or none of them.
+    /// # Errors
+    /// Every refusal of the rules, each under `/items/` and its place; else as [`Books::record`].
+    pub async fn record_all<T>(
+        &self,
+        request: &Request,
+        asked: &[(T, Value)],
+        decide: impl AsyncFn(&mut Desk<'_, '_>, &T) -> Result<Recording, Fault>,
+        render: impl Fn(&[Recorded]) -> Result<Vec<u8>, StoreError>,
+    ) -> Result<Outcome, Fault> {
+        self.run(request, async |tx| {
+            let mut all = Vec::with_capacity(asked.len());
+            let mut findings = Findings::new();
+            for (place, (value, facts)) in asked.iter().enumerate() {
+                let mut desk = Desk::at(tx);
+                match decide(&mut desk, value).await {
+                    Ok(recording) => all.push(tx.write(request, facts, recording).await?),
+                    Err(Fault::Refusal(refusal)) => findings.add(refusal.under(&format!("/items/{place}"))),
+                    Err(Fault::Store(error)) => return Err(error.into()),
+                }
+            }
+            findings.or_refuse()?;
+            Ok(render(&all)?)
+        })
+        .await
+    }
+
+    /// The one way of a write: the key is claimed, the books wait their turn, `work` writes and makes the answer.
+    async fn run(
+        &self,
+        request: &Request,
+        work: impl AsyncFn(&mut Tx<'_>) -> Result<Vec<u8>, Fault>,
+    ) -> Result<Outcome, Fault> {
         let mut tries = 1;
         loop {
-            match self.try_record(request, &decide, &render).await {
+            match self.try_run(request, &work).await {
                 Ok(outcome) | Err(Abort::Answered(outcome)) => return Ok(outcome),
                 Err(Abort::Fault(Fault::Store(error))) if error.is_transient() && tries < TRIES => tries += 1,
                 Err(Abort::Fault(fault)) => return Err(fault),
@@ -146,11 +194,10 @@ impl Books {
         }
     }
 
-    async fn try_record(
+    async fn try_run(
         &self,
         request: &Request,
-        decide: &impl AsyncFn(&mut Desk<'_, '_>) -> Result<Recording, Fault>,
-        render: &impl Fn(&Recorded) -> Result<Vec<u8>, StoreError>,
+        work: &impl AsyncFn(&mut Tx<'_>) -> Result<Vec<u8>, Fault>,
     ) -> Result<Outcome, Abort> {
         let mut connection = self.database.connection().await?;
         let id = self.id;
@@ -159,11 +206,7 @@ impl Books {
             if let Some(before) = tx.answered_before(request.key.as_ref()).await? {
                 return Err(Abort::Answered(Outcome::Replayed(before)));
             }
-            let facts = tx.card().facts();
-            let mut desk = Desk { tx: &mut tx, facts, ids: FreshIds };
-            let recording = decide(&mut desk).await?;
-            let recorded = tx.write(request, recording).await?;
-            let body = render(&recorded)?;
+            let body = work(&mut tx).await?;
             if request.mode == Mode::DryRun {
                 // What is only checked at commit is checked now, so that a dry run promises nothing false.
                 diesel::sql_query("SET CONSTRAINTS ALL IMMEDIATE").execute(tx.connection).await?;
@@ -178,9 +221,14 @@ impl Books {
 }
 
 impl Tx<'_> {
-    async fn write(&mut self, request: &Request, recording: Recording) -> Result<Recorded, StoreError> {
+    async fn write(
+        &mut self,
+        request: &Request,
+        facts: &Value,
+        recording: Recording,
+    ) -> Result<Recorded, StoreError> {
         let id = RecordId(main_thing(&recording).unwrap_or_else(Uuid::now_v7));
-        self.write_record(id, request, &recording).await?;
+        self.write_record(id, facts, &recording).await?;
         self.write_sources(id, &recording).await?;
         let (after, before): (Vec<_>, Vec<_>) =
             recording.rows.iter().enumerate().partition(|(_, row)| closes(row));
@@ -206,20 +254,13 @@ impl Tx<'_> {
         self.write_attributions(id, &recording.attributions).await?;
         self.note(&request.act, About::Record(id)).await?;
         let things = recording.rows.iter().filter_map(thing_made).collect();
-        Ok(Recorded {
-            id,
-            mode: request.mode,
-            facts: request.facts.clone(),
-            entries: shown,
-            things,
-            recording,
-        })
+        Ok(Recorded { id, mode: request.mode, facts: facts.clone(), entries: shown, things, recording })
     }
 
     async fn write_record(
         &mut self,
         id: RecordId,
-        request: &Request,
+        facts: &Value,
         recording: &Recording,
     ) -> Result<(), StoreError> {
         let books = self.id.0;
@@ -233,7 +274,7 @@ impl Tx<'_> {
                 records::party_id.eq(recording.party.map(|party| party.0)),
                 records::text.eq(&recording.text),
                 records::streams.eq(recording.streams.iter().map(|one| one.as_str()).collect::<Vec<_>>()),
-                records::facts.eq(&request.facts),
+                records::facts.eq(facts),
                 records::notes.eq(&recording.notes),
             ))
             .execute(self.connection)
