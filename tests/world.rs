@@ -292,7 +292,8 @@ impl World {
             "SELECT (SELECT count(*) FROM records) + (SELECT count(*) FROM entries) \
              + (SELECT count(*) FROM postings) + (SELECT count(*) FROM sources) \
              + (SELECT count(*) FROM movements) + (SELECT count(*) FROM attributions) \
-             + (SELECT count(*) FROM audit_lines) + (SELECT count(*) FROM idempotency_answers)",
+             + (SELECT count(*) FROM audit_lines WHERE record_id IS NOT NULL) \
+             + (SELECT count(*) FROM idempotency_answers)",
         )
     }
 }
