@@ -11,6 +11,7 @@ shard that has ended leaves its answer there and is not run again until the sour
 import argparse
 import hashlib
 import json
+import os
 import pathlib
 import random
 import shutil
@@ -19,6 +20,8 @@ import sys
 
 HERE = pathlib.Path(__file__).resolve().parent
 PLACE = HERE.parent.parent / "target" / "mutants"
+# A case that a property test kept from one mutant would be tried, and perhaps fail, on all the others.
+ALONE = {**os.environ, "PROPTEST_DISABLE_FAILURE_PERSISTENCE": "1"}
 SURVIVED = {"MissedMutant"}
 CAUGHT = {"CaughtMutant", "Timeout"}
 
@@ -47,6 +50,7 @@ def run_shard(tree, shard, folder):
         ["cargo", "mutants", "--shard", shard, "--sharding", "round-robin", "--in-place", "--output", str(folder),
          "--no-shuffle", "--timeout", "90", "--baseline", "skip"],
         cwd=tree,
+        env=ALONE,
         check=False,
     )
     outcomes = json.loads((folder / "mutants.out" / "outcomes.json").read_text())["outcomes"]
@@ -61,7 +65,10 @@ def main():
     asked.add_argument("--of", type=int, default=20)
     asked = asked.parse_args()
     PLACE.mkdir(parents=True, exist_ok=True)
+    shutil.rmtree(PLACE / "proptest-regressions", ignore_errors=True)
     tree = fresh_tree()
+    # The control: a test that fails without any mutant would catch them all.
+    subprocess.run(["cargo", "test", "--lib", "--quiet"], cwd=tree, env=ALONE, check=True)
     found = count_mutants(tree)
     parts = -(-found // asked.of)
     chosen = sorted(random.Random(asked.seed).sample(range(parts), min(asked.shards, parts)))

@@ -378,7 +378,16 @@ proptest! {
             facts.gross_so_far = Money::zero(euros);
             body["rate"] = json!(Decimal::new(rate.into(), 6).to_string());
         }
-        ties(&came_in(&facts, body).unwrap(), &[]);
+        // A cent at a rate of a millionth is nothing in the books' currency, and is told so.
+        let rate = rate.map_or(Decimal::ONE, |rate| Decimal::new(rate.into(), 6));
+        let worth = Decimal::new(gross.into(), 2) * rate;
+        match came_in(&facts, body) {
+            Ok(got) => ties(&got, &[]),
+            refused => {
+                prop_assert!(worth < Decimal::new(5, 3), "{} was refused", worth);
+                prop_assert_eq!(findings(refused), ["/gross: 0.00 is not more than zero"]);
+            }
+        }
     }
 
     #[test]
