@@ -1,5 +1,8 @@
 //! How a request names what something is for: an episode, a project, a piece, or nothing in particular.
 
+#[cfg(test)]
+mod tests;
+
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 

@@ -114,6 +114,10 @@ fn the_fourth_estimated_payment_belongs_to_the_year_before_its_day() {
     assert_eq!(tax.amount.to_string(), "800.00");
     assert_eq!(paid.text, "estimated tax for 2025, fourth quarter");
     ties(&paid, &[]);
+    let mut unsaid = body.clone();
+    unsaid["period"] = json!("  ");
+    let paid = write(|pen| pay_tax(pen, bank(), &asked(unsaid))).unwrap();
+    assert_eq!(paid.text, "estimated tax for 2025");
     let mut early = body;
     early["tax_year"] = json!(2028);
     assert_eq!(

@@ -5,6 +5,7 @@ mod conversions;
 mod leaving;
 mod lots;
 mod refunds;
+mod standings;
 mod swaps;
 mod two_bases;
 mod workshop;

@@ -405,3 +405,18 @@ fn goods_on_loan_are_used_as_a_tool_or_not_at_all() {
         ["/kept_as: goods on loan can be used as a tool; they are neither used up nor owned as a piece"]
     );
 }
+
+// Common practice, no source.
+#[test]
+fn a_loan_on_the_books_as_a_tool_that_goes_back_leaves_the_books_as_a_tool_too() {
+    let back = |relation: &str, more: Value| {
+        let mut body = more;
+        body["relation"] = json!(relation);
+        let facts = facts_of(&came(body).unwrap());
+        later(&facts, json!({ "date": "2026-05-02", "fate": "returned" })).unwrap().notes
+    };
+    let words = "The loan is on the books as a tool: record the tool's disposal as well.";
+    assert_eq!(back("loan", as_a_tool()), ["What goes back is not income: nothing is posted.", words]);
+    assert!(!back("loan", json!({ "value": "500.00" })).iter().any(|note| note == words));
+    assert!(!back("personal_gift", as_a_tool()).iter().any(|note| note == words));
+}

@@ -157,3 +157,24 @@ fn every_fault_of_hours_is_told_at_once() {
         ]
     );
 }
+
+// Common practice, no source.
+#[test]
+fn own_hours_on_a_piece_are_told_until_the_day_it_was_sold_and_not_after() {
+    let worked_on = |date: &str| {
+        let sold = PieceInWork {
+            gone: Some(Gone { on: day("2025-05-01"), how: "sold" }),
+            ..worked(PiecePurpose::Resale, Treatment::Resale)
+        };
+        let facts = LabourFacts { paid_from: None, piece: Some(sold) };
+        let hours = new(&format!(r#""standing": "own", "hours": "2", "piece": "{PIECE}""#));
+        recorded(&facts, &NewLabour { date: day(date), ..hours })
+    };
+    for date in ["2025-04-30", "2025-05-01"] {
+        assert_eq!(worked_on(date).unwrap().depends_on, [RecordId(Uuid::from_u128(7))], "{date}");
+    }
+    assert_eq!(
+        findings(worked_on("2025-05-02")),
+        ["/piece: the piece was sold on 2025-05-01, and its cost was settled that day"]
+    );
+}

@@ -424,3 +424,13 @@ fn what_goes_into_a_piece_is_to_the_tax_office_what_the_piece_is() {
     assert_eq!(moves(&rec)[0].treatment, Treatment::Resale);
     assert_eq!(posted(&rec, Account::PiecesForResale), usd("10.00"));
 }
+
+// Common practice, no source.
+#[test]
+fn a_shelf_counted_empty_takes_all_the_lot_out_at_its_whole_cost() {
+    let mut shelf = plywood();
+    let short = shelf.counts("0", day(2025, 3, 5)).unwrap();
+    let row = moves(&short)[0].clone();
+    assert_eq!((row.kind, row.quantity, row.cost), (LotMoveKind::CountedShort, dec("-32"), usd("-54.90")));
+    assert_eq!(shelf.lots[0].remaining().unwrap(), Layer { quantity: dec("0"), cost: usd("0.00") });
+}

@@ -249,3 +249,9 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn a_sum_is_shown_to_the_developer_with_its_currency() {
+    assert_eq!(format!("{:?}", usd("85.00")), "85.00 USD");
+    assert_eq!(format!("{:?}", exact("-7", "JPY").unwrap()), "-7 JPY");
+}

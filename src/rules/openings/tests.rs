@@ -261,3 +261,21 @@ fn a_tool_used_before_the_books_says_what_is_not_attributed_again_and_a_fresh_on
     assert!(words(&said(json!({ "attributed_before": "100.00" }))));
     assert!(!words(&said(json!({}))));
 }
+
+/// Figures of our own.
+#[test]
+fn a_tool_written_off_in_full_before_the_books_opens_at_nothing() {
+    let got = stated(saw(json!({
+        "depreciation_taken": "649.00", "convention": "half_year", "first_year_write_off": "649.00",
+    })))
+    .unwrap();
+    assert_eq!(balance(&got, Account::ToolsAtCost), "649.00");
+    assert_eq!(balance(&got, Account::AccumulatedDepreciation), "-649.00");
+    assert_eq!(balance(&got, Account::OpeningEquity), "0.00");
+}
+
+#[test]
+fn an_empty_lot_is_no_opening_position() {
+    let lot = json!({ "material": "oak board 20 mm", "quantity": "0", "unit": "m", "cost": "75.00" });
+    assert_eq!(findings(stated(json!({ "what": "lot", "lot": lot }))), ["/lot/quantity: the lot is empty"]);
+}

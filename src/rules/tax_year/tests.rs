@@ -5,6 +5,7 @@ mod home_offices;
 mod homes;
 mod leavings;
 mod payees;
+mod received;
 mod shares;
 mod side_by_side;
 mod summaries;

@@ -388,3 +388,39 @@ fn a_tool_lent_or_given_costs_the_business_nothing() {
         assert_eq!((row.basis, row.total), (usd("0.00"), usd("0.00")));
     }
 }
+
+#[test]
+fn a_small_tool_has_nothing_left_after_the_year_it_was_written_off_in() {
+    // Reg. 1.263(a)-1(f) (seen)
+    let profile = Profile::find("us", 2025).unwrap();
+    let elections = [de_minimis(2025)];
+    let ground = Ground { profile, elections: &elections, first_year: 2023, base: books().base };
+    let tools = [tool(1, "900.00", "2025-06-10")];
+    let plans = plans(&tools, &ground).unwrap();
+    for (year, prior, left) in [(2025, "0.00", "0.00"), (2026, "900.00", "0.00"), (2030, "900.00", "0.00")] {
+        let end = plans[0].at(year).unwrap();
+        assert_eq!((end.prior, end.left), (usd(prior), usd(left)), "{year}");
+    }
+}
+
+#[test]
+fn what_was_taken_before_the_books_beyond_the_table_is_not_left_to_take_again() {
+    // Derived: 10,000 less 9,000 leaves 1,000, which table A-1 (19.2 % in the third year, seen) takes whole.
+    let prior = PriorDepreciation {
+        taken: usd("9000.00"),
+        convention: Convention::HalfYear,
+        first_year_write_off: usd("0.00"),
+    };
+    let old = tool(1, "10000.00", "2021-05-01").five().but(|tool| tool.prior = Some(prior));
+    let row = row(&with_tools(2023, vec![old], vec![]));
+    assert_eq!((row.prior, row.yearly, row.left), (usd("9000.00"), usd("1000.00"), usd("0.00")));
+}
+
+#[test]
+fn the_special_allowance_is_cited_with_the_law_it_comes_from() {
+    let old = tool(1, "1000.00", "2023-05-01");
+    assert_eq!(
+        row(&with_tools(2023, vec![old], vec![])).rule,
+        "IRC 168(k)(6) before the 2025 act (seen); Pub. 946 Appendix A, table A-1 (seen)"
+    );
+}

@@ -222,3 +222,15 @@ fn what_each_episode_bears_is_added_up_and_one_that_gave_all_back_is_left_out() 
     facts.attributed.push((date, off, dollars("-10.00")));
     assert_eq!(facts.attributed_by_object().unwrap(), [(on, dollars("42.50"))]);
 }
+
+// Common practice, no source.
+#[test]
+fn five_hundred_uses_are_logged_in_one_call_and_one_more_is_not() {
+    let saw = saw(BY_HOUR);
+    let many = |count: usize| vec![("2025-03-02", 1, "0.5"); count];
+    assert_eq!(amounts(&saw.tries(&books(), &many(USES_AT_ONCE)).unwrap()).len(), USES_AT_ONCE);
+    assert_eq!(
+        findings(saw.tries(&books(), &many(USES_AT_ONCE + 1))),
+        ["/uses: 501 uses are given in one call"]
+    );
+}

@@ -1,0 +1,73 @@
+//! Goods received, as the preparer hears of them, and where stock can be looked up.
+
+use uuid::Uuid;
+
+use super::super::facts::GiftFacts;
+use super::super::questions::Topic;
+use super::super::summarise;
+use super::{day, usd, year};
+use crate::rules::ids::{PartyId, RecordId};
+use crate::rules::rows::{Gift, GiftFate, GiftRelation};
+
+fn came(what: &str, relation: GiftRelation, fate: GiftFate, fate_on: &str) -> GiftFacts {
+    let gift = Gift {
+        gift: None,
+        deal: None,
+        party: PartyId(Uuid::from_u128(9)),
+        what: what.to_owned(),
+        relation,
+        received_on: day("2024-12-20"),
+        value: Some(usd("40.00")),
+        evidence: Some("price list".to_owned()),
+        fate,
+        fate_on: Some(day(fate_on)),
+        source: None,
+    };
+    GiftFacts { record: RecordId(Uuid::from_u128(9)), gift, from: "Brandywell Tools".to_owned() }
+}
+
+// Common practice, no source.
+#[test]
+fn only_goods_for_promotion_that_went_back_in_a_later_year_are_asked_about() {
+    let mut facts = year(2025);
+    facts.gifts = vec![
+        came("nailer", GiftRelation::Promotion, GiftFate::Returned, "2025-01-09"),
+        came("router", GiftRelation::Promotion, GiftFate::Returned, "2024-12-28"),
+        came("sander", GiftRelation::Promotion, GiftFate::KeptForBusiness, "2025-01-09"),
+        came("level", GiftRelation::Loan, GiftFate::Returned, "2025-01-09"),
+        came("clamp", GiftRelation::PersonalGift, GiftFate::KeptPersonally, "2025-01-09"),
+    ];
+    let summary = summarise(&facts).unwrap();
+    let asked: Vec<_> = summary.questions.iter().filter(|one| one.topic == Topic::UndecidedGoods).collect();
+    assert_eq!(asked.len(), 1, "{asked:?}");
+    assert_eq!(asked[0].about, ["nailer, from Brandywell Tools, 2024-12-20"]);
+}
+
+// A loan that goes back is no income, one that is kept is: from memory.
+#[test]
+fn goods_lent_first_and_kept_by_a_later_decision_are_income_and_a_loan_is_not() {
+    let kept_later = |fate| {
+        let mut kept = came("planer", GiftRelation::Loan, fate, "2025-01-09");
+        kept.gift.gift = Some(RecordId(Uuid::from_u128(8)));
+        kept
+    };
+    let says = |one: GiftFacts| {
+        let mut facts = year(2025);
+        facts.gifts = vec![one];
+        summarise(&facts).unwrap().gifts.rows[0].says.clone()
+    };
+    let income = "lent first and kept later: income at its value on the day it was kept";
+    for fate in [GiftFate::KeptForBusiness, GiftFate::KeptPersonally, GiftFate::GivenAway] {
+        assert_eq!(says(kept_later(fate)), income);
+    }
+    assert_eq!(says(kept_later(GiftFate::Returned)), "lent: not income");
+    let used = came("planer", GiftRelation::Loan, GiftFate::KeptForBusiness, "2025-01-09");
+    assert_eq!(says(used), "lent: not income");
+}
+
+#[test]
+fn the_stock_of_a_year_is_looked_up_in_the_postings_through_its_last_day() {
+    let stock = summarise(&year(2025)).unwrap().inventory;
+    assert_eq!(stock.pieces_drill_down, "/v1/postings?account=pieces_for_resale&to=2025-12-31");
+    assert_eq!(stock.materials_drill_down, "/v1/postings?account=materials_on_hand&to=2025-12-31");
+}
