@@ -1,13 +1,16 @@
 //! What the preparer is asked about tools, what closing posts of them, and how their write-offs are worded.
 
+use uuid::Uuid;
+
 use super::super::questions::Topic;
 use super::super::{YearFacts, summarise, year_end};
-use super::{day, no_allowance, tool, usd, year};
+use super::{ToolFacts, day, no_allowance, posted, tool, usd, year};
 use crate::rules::ids::ToolId;
+use crate::rules::journal::{Account, Stream};
 use crate::rules::rows::{Election, ElectionKind, TaxChoice};
 
 /// The facts of 2025 with those tools.
-fn with(tools: Vec<super::ToolFacts>) -> YearFacts {
+fn with(tools: Vec<ToolFacts>) -> YearFacts {
     YearFacts { tools, ..year(2025) }
 }
 
@@ -18,7 +21,7 @@ fn about(facts: &YearFacts, topic: Topic) -> Vec<Vec<String>> {
 }
 
 fn standing(number: u128) -> Vec<String> {
-    vec![format!("/v1/tools/{}/standing", ToolId(uuid::Uuid::from_u128(number)))]
+    vec![format!("/v1/tools/{}/standing", ToolId(Uuid::from_u128(number)))]
 }
 
 // Common practice, no source.
@@ -68,15 +71,12 @@ fn a_tool_in_service_before_it_was_acquired_is_asked_about_and_one_ready_later_i
 fn closing_posts_section_179_on_the_tool_it_was_elected_on() {
     let mut facts = with(vec![tool(1, "10000.00", "2025-03-01").section_179("4000.00")]);
     facts.elections = vec![no_allowance(2025)];
-    facts.postings = vec![super::posted(
-        crate::rules::journal::Account::Income(crate::rules::journal::Stream::Sponsorship),
-        crate::rules::journal::Stream::Sponsorship.tax_class(),
-        "-20000.00",
-    )];
+    let sponsorship = Stream::Sponsorship;
+    facts.postings = vec![posted(Account::Income(sponsorship), sponsorship.tax_class(), "-20000.00")];
     let summary = summarise(&facts).unwrap();
     let charges = year_end::charges(&facts, &summary, &[]).unwrap();
-    let posted: Vec<_> = charges.iter().map(|one| (one.tool, one.section_179, one.depreciation)).collect();
-    assert_eq!(posted, [(Some(facts.tools[0].tool.id), usd("4000.00"), usd("857.40"))]);
+    let closing: Vec<_> = charges.iter().map(|one| (one.tool, one.section_179, one.depreciation)).collect();
+    assert_eq!(closing, [(Some(facts.tools[0].tool.id), usd("4000.00"), usd("857.40"))]);
 }
 
 // Pub. 946, appendix A: the tables and their conventions (from memory).

@@ -98,6 +98,6 @@ fn a_choice_is_named_with_its_class_where_it_has_one() {
     assert_eq!(whole.text, "chosen for 2025: de_minimis");
     let one = Election { tax_year: 2025, kind: ElectionKind::StraightLine, class: five };
     let again = choose(&books(), 2025, &[one], ElectionKind::StraightLine, five).unwrap_err();
-    let said: Vec<_> = again.findings().map(|one| one.said().detail.clone()).collect();
+    let said: Vec<_> = again.findings().map(|one| one.said().detail).collect();
     assert_eq!(said, ["straight_line for the 5-year class is recorded for 2025 already"]);
 }

@@ -1,3 +1,4 @@
+use super::super::improve::left_behind;
 use super::*;
 use crate::rules::journal::Account;
 use crate::rules::rows::{BusinessShare, DisposalKind, PropertyType, RecoveryClass, ToolDisposal};
@@ -97,7 +98,7 @@ fn a_tool_that_goes_names_the_improvements_that_stay_and_no_others() {
         cost: dollars("240"),
         disposed_on: disposed_on.map(day),
     };
-    let said = super::super::improve::left_behind(&[
+    let said = left_behind(&[
         stays("stronger motor", None),
         stays("rip fence", Some("2025-09-01")),
         stays("dust hood", None),
@@ -105,5 +106,5 @@ fn a_tool_that_goes_names_the_improvements_that_stay_and_no_others() {
     let sentence = "its improvements stand as tools of their own and did not leave with it: stronger motor, dust hood; \
                     record that they left too";
     assert_eq!(said.as_deref(), Some(sentence));
-    assert_eq!(super::super::improve::left_behind(&[stays("rip fence", Some("2025-09-01"))]), None);
+    assert_eq!(left_behind(&[stays("rip fence", Some("2025-09-01"))]), None);
 }
