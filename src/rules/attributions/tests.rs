@@ -222,3 +222,15 @@ fn an_income_stands_with_the_stream_it_came_in_by() {
     );
     assert_eq!(rows(&gives_out(&facts, &[("category", "tips")]).unwrap())[0], "1 tips 33.34");
 }
+
+// Common practice, no source.
+#[test]
+fn exactly_what_is_left_of_a_cost_may_be_asked_for_and_not_a_cent_more() {
+    let got = gives_out(&screws(), &[("amount", "40.00")]).unwrap();
+    assert_eq!(rows(&got), ["1 materials 13.34", "2 materials 13.33", "3 materials 13.33"]);
+    assert_eq!(got.notes, ["40.00 is attributed as materials; the ledger is not touched"]);
+    assert_eq!(
+        findings(gives_out(&screws(), &[("amount", "40.01")])),
+        ["/amount: 40.01 is to be attributed, and 40.00 is left from 2025-04-01 on"]
+    );
+}

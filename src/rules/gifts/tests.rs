@@ -420,3 +420,15 @@ fn a_loan_on_the_books_as_a_tool_that_goes_back_leaves_the_books_as_a_tool_too()
     assert!(!back("loan", json!({ "value": "500.00" })).iter().any(|note| note == words));
     assert!(!back("personal_gift", as_a_tool()).iter().any(|note| note == words));
 }
+
+// Common practice, no source.
+#[test]
+fn the_gift_as_decided_bears_its_new_fate_and_day() {
+    let facts = facts_of(&came(json!({ "value": "80.00" })).unwrap());
+    assert_eq!(facts.gift.fate, GiftFate::Undecided);
+    let got = later(&facts, json!({ "date": "2026-04-01", "fate": "given_away" })).unwrap();
+    let decided = facts_of(&got).gift;
+    assert_eq!(decided.fate, GiftFate::GivenAway);
+    assert_eq!(decided.fate_on.map(|day| day.to_string()).as_deref(), Some("2026-04-01"));
+    assert_eq!((decided.gift, decided.value), (Some(facts.record), Some(dollars("80.00"))));
+}

@@ -305,3 +305,28 @@ fn an_adjustment_in_the_owners_favour_is_other_income_and_the_stream_is_named_on
     let other = got(json!([{ "stream": "other", "gross": "10.00" }]), "15.00");
     assert_eq!(other.streams, [Stream::Other]);
 }
+
+// Common practice, no source.
+#[test]
+fn an_amount_for_one_episode_and_none_for_the_next_is_refused_in_its_own_words() {
+    let got = paid(json!({
+        "lines": [{ "stream": "tips", "gross": "10.00",
+                    "for": [{ "episode": episode(1), "amount": "4.00" }, { "episode": episode(2) }] }],
+        "net": "10.00",
+    }));
+    assert_eq!(findings(got), ["/lines/0/for: some amounts are given and others are not"]);
+}
+
+// Common practice, no source.
+#[test]
+fn a_payout_speaks_of_withheld_tax_only_where_tax_was_withheld() {
+    let income = |net: &str| {
+        format!("Income is the gross, 100.00, of the day it was received; {net} reached the account.")
+    };
+    let lines = json!([{ "stream": "tips", "gross": "100.00" }]);
+    let taxed = paid(json!({ "lines": lines, "tax_withheld": "24.00", "net": "76.00" })).unwrap();
+    let withheld = "The tax withheld, 24.00, is the owner's own tax paid ahead, not an expense.".to_owned();
+    assert_eq!(taxed.notes, [income("76.00"), withheld]);
+    let untaxed = paid(json!({ "lines": lines, "net": "100.00" })).unwrap();
+    assert_eq!(untaxed.notes, [income("100.00")]);
+}

@@ -1,4 +1,5 @@
 mod asked;
+mod asked_of_tools;
 mod choices;
 mod filings;
 mod home_offices;

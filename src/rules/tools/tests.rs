@@ -5,6 +5,7 @@ mod improvements;
 mod life;
 mod property;
 mod shares;
+mod spread;
 mod uses;
 
 use chrono::NaiveDate;

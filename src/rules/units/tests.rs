@@ -85,3 +85,11 @@ proptest! {
         }
     }
 }
+
+// Common practice, no source.
+#[test]
+fn a_sign_below_the_line_or_a_nineteenth_digit_behind_the_point_makes_no_factor() {
+    assert_eq!(Factor::parse("1/+5"), None, "a sign");
+    assert_eq!(Factor::parse("1.0000000000000000000"), None, "nineteen digits behind the point");
+    assert_eq!(factor("1.000000000000000000"), Factor::ONE, "eighteen are read");
+}

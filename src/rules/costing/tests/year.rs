@@ -68,3 +68,14 @@ fn a_fiscal_year_has_twelve_months_from_its_first() {
     assert_eq!(days(2023, 3), Ok((date("2023-03-01"), date("2024-02-29"))));
     assert!(days(1899, 1).is_err() && days(2201, 1).is_err() && days(2025, 13).is_err());
 }
+
+// Common practice, no source.
+#[test]
+fn a_year_does_not_reconcile_where_more_of_a_receipt_is_attributed_than_it_came_to() {
+    let mut desk = Desk::with_two_episodes();
+    desk.costs(1, Category::Materials, "10.00");
+    let label = Label::Category(Category::Materials);
+    desk.attributes(Some(0), Side::Cost, label, 3, usd("25.00"), usd("20.00"));
+    let year = of_year(&desk, 2026);
+    assert_eq!((year.total.result.to_string(), year.reconciles), ("-35.00".to_owned(), false));
+}

@@ -184,3 +184,14 @@ fn a_set_of_the_owners_own_put_into_stock_shares_both_its_bases_and_the_work_put
         ]
     );
 }
+
+// Common practice, no source.
+#[test]
+fn each_part_of_a_set_goes_by_its_own_name() {
+    let mut shop = Workshop::new();
+    let facts = facts_of(&shop.acquires(&for_resale("90.00", day(2025, 3, 1))).unwrap());
+    let two = parts(day(2025, 4, 1), &[("lower cabinet", "40.00"), ("plate rack", "20.00")]);
+    let apart = shop.takes_apart(&facts, &two).unwrap();
+    let names: Vec<_> = all_facts_of(&apart).into_iter().map(|one| one.piece.name).collect();
+    assert_eq!(names, ["lower cabinet", "plate rack"]);
+}

@@ -124,3 +124,18 @@ fn an_own_piece_put_on_the_set_says_its_two_bases_and_a_personal_one_says_nothin
     assert!(notes(PiecePurpose::Set).iter().any(two));
     assert!(!notes(PiecePurpose::Personal).iter().any(two));
 }
+
+// Common practice, no source.
+#[test]
+fn a_thing_of_ones_own_may_have_cost_nothing_but_never_less() {
+    let mut shop = Workshop::new();
+    let mut ask = owned(PiecePurpose::Personal);
+    ask.basis = Some(amount("0.00"));
+    let facts = facts_of(&shop.acquires(&ask).unwrap());
+    assert_eq!(facts.piece.basis, Basis::Known(usd("0.00")));
+    ask.basis = Some(amount("-1.00"));
+    let refused = shop.acquires(&ask).unwrap_err();
+    let said: Vec<_> =
+        refused.findings().map(|one| format!("{}: {}", one.pointer, one.said().detail)).collect();
+    assert_eq!(said, ["/basis: -1.00 is negative"]);
+}

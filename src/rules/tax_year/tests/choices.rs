@@ -87,3 +87,17 @@ fn a_closed_year_takes_no_choice_until_it_is_reopened() {
     let far = refused(choose(&books(), 1787, &[], ElectionKind::DeMinimis, None));
     assert_eq!(far, [(String::new(), Standing::Invalid)]);
 }
+
+// Common practice, no source.
+#[test]
+fn a_choice_is_named_with_its_class_where_it_has_one() {
+    let five = Some(RecoveryClass::Five);
+    let by_class = choose(&books(), 2025, &[], ElectionKind::StraightLine, five).unwrap();
+    assert_eq!(by_class.text, "chosen for 2025: straight_line for the 5-year class");
+    let whole = choose(&books(), 2025, &[], ElectionKind::DeMinimis, None).unwrap();
+    assert_eq!(whole.text, "chosen for 2025: de_minimis");
+    let one = Election { tax_year: 2025, kind: ElectionKind::StraightLine, class: five };
+    let again = choose(&books(), 2025, &[one], ElectionKind::StraightLine, five).unwrap_err();
+    let said: Vec<_> = again.findings().map(|one| one.said().detail).collect();
+    assert_eq!(said, ["straight_line for the 5-year class is recorded for 2025 already"]);
+}

@@ -1,3 +1,4 @@
+use super::super::improve::left_behind;
 use super::*;
 use crate::rules::journal::Account;
 use crate::rules::rows::{BusinessShare, DisposalKind, PropertyType, RecoveryClass, ToolDisposal};
@@ -85,4 +86,25 @@ fn nothing_is_put_into_a_tool_before_it_came_or_after_it_left() {
     let at_rate: VehiclesAtRate = [("Table Saw".to_owned(), 2025)].into_iter().collect();
     let taken = write(|pen| improve(pen, &facts, bank(), &at_rate, &motor("2025-06-01")));
     assert!(findings(taken)[0].contains("trips at the standard rate in 2025"));
+}
+
+// Common practice, no source.
+#[test]
+fn a_tool_that_goes_names_the_improvements_that_stay_and_no_others() {
+    let stays = |name: &str, disposed_on: Option<&str>| ToolImproved {
+        tool: saw(r#"{ "method": "equal_share" }"#).tool.id,
+        name: name.to_owned(),
+        in_service_on: day("2025-06-01"),
+        cost: dollars("240"),
+        disposed_on: disposed_on.map(day),
+    };
+    let said = left_behind(&[
+        stays("stronger motor", None),
+        stays("rip fence", Some("2025-09-01")),
+        stays("dust hood", None),
+    ]);
+    let sentence = "its improvements stand as tools of their own and did not leave with it: stronger motor, dust hood; \
+                    record that they left too";
+    assert_eq!(said.as_deref(), Some(sentence));
+    assert_eq!(left_behind(&[stays("rip fence", Some("2025-09-01"))]), None);
 }
