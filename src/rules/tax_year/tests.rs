@@ -18,16 +18,16 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 use uuid::Uuid;
 
-use super::facts::{PostingSum, ToolFacts};
+use super::facts::{GiftFacts, PostingSum, ToolFacts};
 use super::summary::YearSummary;
 use super::{Profile, YearFacts};
-use crate::rules::ids::{SourceId, ToolId};
+use crate::rules::ids::{PartyId, RecordId, SourceId, ToolId};
 use crate::rules::journal::{Account, EntryKind, TaxClass};
 use crate::rules::money::{Currency, Money, parse_decimal};
 use crate::rules::recording::{AccountingMethod, BooksFacts, MaterialsFlow, MaterialsTiming};
 use crate::rules::rows::{
-    AttributionPlan, BusinessShare, DisposalKind, Election, ElectionKind, PropertyType, RecoveryClass,
-    TaxChoice, Tool, ToolDisposal, ToolOrigin,
+    AttributionPlan, BusinessShare, DisposalKind, Election, ElectionKind, Gift, GiftFate, GiftRelation,
+    PropertyType, RecoveryClass, TaxChoice, Tool, ToolDisposal, ToolOrigin,
 };
 
 fn dec(text: &str) -> Decimal {
@@ -51,6 +51,24 @@ fn books() -> BooksFacts {
         began_on: NaiveDate::from_ymd_opt(2020, 1, 1).unwrap(),
         first_open: day("2023-01-01"),
     }
+}
+
+/// Goods as they came, with nothing known of their value.
+fn goods(what: &str, relation: GiftRelation, received_on: &str, fate: GiftFate) -> GiftFacts {
+    let gift = Gift {
+        gift: None,
+        deal: None,
+        party: PartyId(Uuid::from_u128(9)),
+        what: what.to_owned(),
+        relation,
+        received_on: day(received_on),
+        value: None,
+        evidence: None,
+        fate,
+        fate_on: None,
+        source: None,
+    };
+    GiftFacts { record: RecordId(Uuid::from_u128(9)), gift, from: "Brandywell Tools".to_owned() }
 }
 
 /// The facts of a year, of books that began in 2023.

@@ -5,25 +5,16 @@ use uuid::Uuid;
 use super::super::facts::GiftFacts;
 use super::super::questions::Topic;
 use super::super::summarise;
-use super::{day, usd, year};
-use crate::rules::ids::{PartyId, RecordId};
-use crate::rules::rows::{Gift, GiftFate, GiftRelation};
+use super::{day, goods, usd, year};
+use crate::rules::ids::RecordId;
+use crate::rules::rows::{GiftFate, GiftRelation};
 
 fn came(what: &str, relation: GiftRelation, fate: GiftFate, fate_on: &str) -> GiftFacts {
-    let gift = Gift {
-        gift: None,
-        deal: None,
-        party: PartyId(Uuid::from_u128(9)),
-        what: what.to_owned(),
-        relation,
-        received_on: day("2024-12-20"),
-        value: Some(usd("40.00")),
-        evidence: Some("price list".to_owned()),
-        fate,
-        fate_on: Some(day(fate_on)),
-        source: None,
-    };
-    GiftFacts { record: RecordId(Uuid::from_u128(9)), gift, from: "Brandywell Tools".to_owned() }
+    let mut facts = goods(what, relation, "2024-12-20", fate);
+    facts.gift.value = Some(usd("40.00"));
+    facts.gift.evidence = Some("price list".to_owned());
+    facts.gift.fate_on = Some(day(fate_on));
+    facts
 }
 
 // Common practice, no source.

@@ -9,14 +9,14 @@ use super::super::facts::{
 use super::super::profile::{FormStanding, Mark, Profile};
 use super::super::questions::Topic;
 use super::super::{CAUTION, TaxFinding, YearFacts, YearSummary, summarise};
-use super::{books, day, dec, posted, tool, usd, year};
-use crate::rules::ids::{DealId, MoneyAccountId, PartyId, PieceId, ProjectId, RecordId};
+use super::{books, day, dec, goods, posted, tool, usd, year};
+use crate::rules::ids::{DealId, MoneyAccountId, PartyId, PieceId, ProjectId};
 use crate::rules::journal::{Account, EntryKind, ExpenseClass, Stream, TaxClass};
 use crate::rules::money::Currency;
 use crate::rules::recording::BooksFacts;
 use crate::rules::refusal::Explain;
 use crate::rules::rows::{
-    Basis, DistanceUnit, Election, ElectionKind, Gift, GiftFate, GiftRelation, Instalment, Payout, PieceSale,
+    Basis, DistanceUnit, Election, ElectionKind, GiftFate, GiftRelation, Instalment, Payout, PieceSale,
     ReceivedFrom, SaleCharacter,
 };
 
@@ -376,21 +376,9 @@ fn instalment(gross: &str, net: &str) -> Instalment {
 }
 
 fn gift(what: &str, relation: GiftRelation, value: Option<&str>, fate: GiftFate) -> GiftFacts {
-    let gift = Gift {
-        gift: None,
-        deal: None,
-        party: PartyId(Uuid::from_u128(9)),
-        what: what.to_owned(),
-        relation,
-        received_on: day("2025-02-03"),
-        value: value.map(usd),
-        evidence: None,
-        fate,
-        fate_on: None,
-        source: None,
-    };
-    let record = RecordId(Uuid::from_u128(9));
-    GiftFacts { record, gift, from: "Brandywell Tools".to_owned() }
+    let mut facts = goods(what, relation, "2025-02-03", fate);
+    facts.gift.value = value.map(usd);
+    facts
 }
 
 #[test]
