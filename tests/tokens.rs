@@ -79,6 +79,28 @@ fn a_replaced_token_goes_on_beside_the_new_one_until_it_is_ended() {
 }
 
 #[test]
+fn what_would_show_a_secret_takes_no_dry_run_and_then_changes_nothing() {
+    let world = World::open();
+    let owner = world.owner();
+    let phone = owner.records("/v1/tokens", json!({ "name": "phone", "scope": "read" }));
+    let id = phone["id"].as_str().unwrap();
+    let before = world.count("SELECT count(*) FROM audit_lines");
+    let new = json!({ "name": "desk", "scope": "read" });
+    let books = json!({ "name": "Second", "base_currency": "USD", "began_on": "2025-01-01" });
+    for (path, body) in [
+        ("/v1/tokens".to_owned(), new),
+        ("/v1/books".to_owned(), books),
+        (format!("/v1/tokens/{id}/replacement"), json!({})),
+        (format!("/v1/tokens/{id}/revocation"), json!({})),
+    ] {
+        let said = owner.is_refused(400, &format!("{path}?dry_run=true"), body);
+        assert!(said.text.contains("takes no dry_run"), "{path}: {}", said.text);
+    }
+    assert_eq!(world.count("SELECT count(*) FROM audit_lines"), before);
+    assert_eq!(holding(&world, &phone).get("/v1/books").status, 200, "it was not revoked");
+}
+
+#[test]
 fn a_key_makes_one_token_and_the_second_request_is_told_why_it_is_not_shown_again() {
     let world = World::open();
     let owner = world.owner();

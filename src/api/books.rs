@@ -128,11 +128,11 @@ pub async fn show_books(door: Door<Reads>) -> Answer {
 #[post("/v1/books")]
 pub async fn open_books(door: Door<Administers>, body: Checked<NewBooksBody>) -> Answer {
     let Understood { sent, value: new } = body.understood()?;
+    let (act, key) = door.administering(&sent)?;
     let (token, hash) = fresh_token()?;
     let said = |fault: Fault| Problem::of_fault(&fault, Some(&sent));
     let expires_at = end_of(None, Utc::now()).map_err(|refusal| said(refusal.into()))?;
     let first = TokenToKeep { name: "first".to_owned(), scope: Scope::Admin, expires_at, hash };
-    let (act, key) = (door.act(), door.key_for(&sent));
     let opened = door.holder.books.open_beside(&act, key.as_ref(), &new.books(), &first).await;
     Ok(HttpResponse::Created().json(BooksMadeBody { id: opened.map_err(said)?, token, expires_at }))
 }

@@ -3,7 +3,6 @@
 use std::future::Future;
 use std::marker::PhantomData;
 use std::pin::Pin;
-use std::sync::Arc;
 
 use actix_web::http::header::{AUTHORIZATION, HeaderMap};
 use actix_web::{FromRequest, HttpRequest, HttpResponse, dev, rt, web};
@@ -109,7 +108,7 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
 
 /// Who shows a good token, and has not made too many requests with it.
 async fn holder_of(request: &HttpRequest) -> Result<TokenHolder, Problem> {
-    let given = request.app_data::<web::Data<Database>>().zip(request.app_data::<web::Data<Arc<Gate>>>());
+    let given = request.app_data::<web::Data<Database>>().zip(request.app_data::<web::Data<Gate>>());
     let (database, gate) = given.ok_or_else(|| Problem::new(ProblemKind::Internal))?;
     let address = request.peer_addr().map(|peer| peer.ip());
     let shown = bearer(request.headers()).ok_or_else(|| Problem::new(ProblemKind::NotSignedIn))?;
@@ -171,13 +170,24 @@ fn key_of(headers: &HeaderMap) -> Result<Option<String>, Problem> {
 }
 
 impl<R: Reach> Door<R> {
+    /// Who changes tokens or books, by which request, and under which key.
+    /// # Errors
+    /// 400 where it was asked to be shown only: there is nothing to show but the secret itself.
+    pub fn administering(&self, sent: &Value) -> Result<(Act, Option<IdempotencyKey>), Problem> {
+        if self.mode == Mode::DryRun {
+            return Err(Problem::new(ProblemKind::MalformedRequest)
+                .with("this address takes no dry_run; leave it out, and what is asked for is done"));
+        }
+        Ok((self.act(), self.key_for(sent)))
+    }
+
     /// Who asks, by which request, for what.
-    pub fn act(&self) -> Act {
+    fn act(&self) -> Act {
         Act { by: Hand::Token(self.holder.token), request_id: self.request_id, action: self.action.clone() }
     }
 
     /// The key it came with, for that body.
-    pub fn key_for(&self, sent: &Value) -> Option<IdempotencyKey> {
+    fn key_for(&self, sent: &Value) -> Option<IdempotencyKey> {
         self.key.as_ref().map(|key| IdempotencyKey {
             key: key.clone(),
             payload_hash: payload_hash(&self.action, self.mode, sent),

@@ -3,7 +3,6 @@
 
 use std::net::IpAddr;
 use std::num::NonZeroU32;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
 
@@ -149,7 +148,7 @@ impl Drop for Place<'_> {
 
 /// Sends away at once what is too much, and watches how the body of the rest comes in.
 pub async fn stand_at_the_gate(
-    gate: web::Data<Arc<Gate>>,
+    gate: web::Data<Gate>,
     mut request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {

@@ -45,7 +45,7 @@ pub fn server(
         let shown = shown.clone();
         App::new()
             .app_data(web::Data::new(database.clone()))
-            .app_data(web::Data::new(Arc::clone(&gate)))
+            .app_data(web::Data::from(Arc::clone(&gate)))
             .app_data(web::PayloadConfig::new(BODY_LIMIT))
             .app_data(
                 web::PathConfig::default().error_handler(|_, _| Problem::new(ProblemKind::NotFound).into()),

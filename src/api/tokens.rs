@@ -106,11 +106,12 @@ pub fn fresh_token() -> Result<(String, TokenHash), Problem> {
 #[post("/v1/tokens")]
 pub async fn make_token(door: Door<Administers>, body: Checked<NewToken>) -> Answer {
     let Understood { sent, value: new } = body.understood()?;
+    let (act, key) = door.administering(&sent)?;
     let said = |fault: Fault| Problem::of_fault(&fault, Some(&sent));
     let expires_at = end_of(new.expires_at, Utc::now()).map_err(|refusal| said(refusal.into()))?;
     let (token, hash) = fresh_token()?;
     let kept = TokenToKeep { name: new.name.clone(), scope: new.scope, expires_at, hash };
-    let made = door.holder.books.add_token(&door.act(), door.key_for(&sent).as_ref(), &kept).await;
+    let made = door.holder.books.add_token(&act, key.as_ref(), &kept).await;
     let id = made.map_err(said)?;
     Ok(HttpResponse::Created().json(TokenMadeBody { id, token, expires_at, old_expires_at: None }))
 }
@@ -127,12 +128,12 @@ pub async fn replace_token(
     body: Checked<NewReplacement>,
 ) -> Answer {
     let Understood { sent, value: new } = body.understood()?;
+    let (act, key) = door.administering(&sent)?;
     let said = |fault: Fault| Problem::of_fault(&fault, Some(&sent));
     let now = Utc::now();
     let expires_at = end_of(new.expires_at, now).map_err(|refusal| said(refusal.into()))?;
     let (token, hash) = fresh_token()?;
     let ends = |old| Ok(Ends { new: expires_at, old: end_of_replaced(new.keep_old_for_hours, old, now)? });
-    let (act, key) = (door.act(), door.key_for(&sent));
     let made = door.holder.books.replace_token(&act, key.as_ref(), id.into_inner(), &hash, ends).await;
     let made = made.map_err(said)?;
     let old_expires_at = Some(made.old_expires_at);
@@ -161,8 +162,8 @@ pub async fn list_tokens(door: Door<Administers>) -> Answer {
 #[utoipa::path(tag = "tokens", responses((status = 204, description = "Revoked")))]
 #[post("/v1/tokens/{id}/revocation")]
 pub async fn revoke_token(door: Door<Administers>, id: web::Path<TokenId>) -> Answer {
-    let key = door.key_for(&Value::Null);
-    let revoked = door.holder.books.revoke_token(&door.act(), key.as_ref(), id.into_inner()).await;
+    let (act, key) = door.administering(&Value::Null)?;
+    let revoked = door.holder.books.revoke_token(&act, key.as_ref(), id.into_inner()).await;
     match revoked.map_err(|fault| Problem::of_fault(&fault, None))? {
         Administered::Done(()) => Ok(HttpResponse::NoContent().finish()),
         Administered::Before => Ok(replayed(Kept { status: 204, body: Vec::new() })),

@@ -96,21 +96,13 @@ pub struct Replaced {
     pub old_expires_at: DateTime<Utc>,
 }
 
-/// Whether the first answer held a secret, so that it can not be given again.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Answers {
-    WithASecret,
-    WithNothing,
-}
-
 impl Books {
-    /// Changes what is no record of the trade: with its audit line, and what there is to keep under its key, in one
-    /// transaction.
+    /// Changes what is no record of the trade: with its audit line, and a mark under its key, in one transaction. The
+    /// mark holds no answer: some answers show a secret, which nothing keeps, and the others are empty.
     async fn administer<T>(
         &self,
         act: &Act,
         key: Option<&IdempotencyKey>,
-        answers: Answers,
         change: impl AsyncFnOnce(&mut Tx<'_>) -> Result<(T, About), Fault>,
     ) -> Result<Administered<T>, Fault> {
         let mut connection = self.database.connection().await?;
@@ -118,10 +110,7 @@ impl Books {
         transaction(&mut connection, Turn::Writer, async |connection| {
             let mut tx = begin_claimed(connection, books, key).await?;
             if tx.answered_before(key).await?.is_some() {
-                return match answers {
-                    Answers::WithASecret => Err(Fault::of(TokenFinding::ShownOnce)),
-                    Answers::WithNothing => Ok(Administered::Before),
-                };
+                return Ok(Administered::Before);
             }
             let (done, about) = change(&mut tx).await?;
             tx.note(act, about).await?;
@@ -140,7 +129,7 @@ impl Books {
         key: Option<&IdempotencyKey>,
         new: &TokenToKeep,
     ) -> Result<TokenId, Fault> {
-        let made = self.administer(act, key, Answers::WithASecret, async |tx| {
+        let made = self.administer(act, key, async |tx| {
             let id = tx.keep_token(new, None).await?;
             Ok((id, About::Token(id)))
         });
@@ -157,7 +146,7 @@ impl Books {
         new: &NewBooks,
         token: &TokenToKeep,
     ) -> Result<BooksId, Fault> {
-        let made = self.administer(act, key, Answers::WithASecret, async |tx| {
+        let made = self.administer(act, key, async |tx| {
             let own = tx.id;
             let opened = open_fenced(tx.connection, new).await?;
             let mut beside = begin_fenced(tx.connection, opened, Turn::Writer).await?;
@@ -169,9 +158,9 @@ impl Books {
         shown_once(made.await?)
     }
 
-    /// Keeps a new token of the same name and scope in place of one, which goes on until `old_ends` says.
+    /// Keeps a new token of the same name and scope in place of one, which goes on until `ends` says.
     /// # Errors
-    /// [`StoreError::NotFound`] for a token that is unknown, expired or revoked; else as [`Books::add_token`].
+    /// [`StoreError::NotFound`] for a token that is unknown or revoked; else as [`Books::add_token`].
     pub async fn replace_token(
         &self,
         act: &Act,
@@ -180,10 +169,10 @@ impl Books {
         hash: &TokenHash,
         ends: impl FnOnce(Option<DateTime<Utc>>) -> Result<Ends, Refusal>,
     ) -> Result<Replaced, Fault> {
-        let made = self.administer(act, key, Answers::WithASecret, async |tx| {
+        let made = self.administer(act, key, async |tx| {
             let listed = tx.tokens().await?.into_iter().find(|one| one.id == old);
             let found = listed.filter(|one| one.revoked_at.is_none());
-            let found = found.ok_or_else(|| Tx::missing("live token", old))?;
+            let found = found.ok_or_else(|| Tx::missing("token", old))?;
             let ends = ends(found.expires_at)?;
             let new = TokenToKeep { name: found.name, scope: found.scope, expires_at: ends.new, hash: *hash };
             let id = tx.keep_token(&new, Some(old)).await?;
@@ -206,7 +195,7 @@ impl Books {
         key: Option<&IdempotencyKey>,
         id: TokenId,
     ) -> Result<Administered<()>, Fault> {
-        self.administer(act, key, Answers::WithNothing, async |tx| {
+        self.administer(act, key, async |tx| {
             let books = tx.id.0;
             let live = tokens::table.filter(tokens::books_id.eq(books)).filter(tokens::id.eq(id.0));
             let changed = diesel::update(live)
@@ -226,6 +215,7 @@ pub struct Ends {
     pub old: DateTime<Utc>,
 }
 
+/// What was made now; what was made under the same key before is not shown again.
 fn shown_once<T>(made: Administered<T>) -> Result<T, Fault> {
     match made {
         Administered::Done(made) => Ok(made),
