@@ -1,6 +1,6 @@
 //! Tokens: how one is written, how far it reaches and how long. The random bits and the time come from outside.
 
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, SubsecRound, TimeDelta, Utc};
 use sha2::{Digest, Sha256};
 
 use super::named::named;
@@ -62,20 +62,20 @@ impl Explain for TokenFinding {
     }
 }
 
-/// When a token ends that is made now: as asked, within a year; in a year where nobody asks.
+/// When a token ends that is made now, to the second: as asked, within a year; in a year where nobody asks.
 /// # Errors
 /// [`TokenFinding::EndsAlready`], [`TokenFinding::EndsTooLate`], both at `/expires_at`.
 pub fn end_of(asked: Option<DateTime<Utc>>, now: DateTime<Utc>) -> Result<DateTime<Utc>, Refusal> {
-    let last = now + LONGEST_LIFE;
+    let last = (now + LONGEST_LIFE).trunc_subsecs(0);
     match asked {
-        None => Ok(now + USUAL_LIFE),
+        None => Ok((now + USUAL_LIFE).trunc_subsecs(0)),
         Some(at) if at <= now => Err(Refusal::new("/expires_at", TokenFinding::EndsAlready { at })),
         Some(at) if at > last => Err(Refusal::new("/expires_at", TokenFinding::EndsTooLate { at, last })),
-        Some(at) => Ok(at),
+        Some(at) => Ok(at.trunc_subsecs(0)),
     }
 }
 
-/// When a token ends that is replaced now: in a day, or after the hours asked for, and never later than it did.
+/// When a token ends that is replaced now, to the second: in a day, or after the hours asked for, and never later than it did.
 /// # Errors
 /// [`TokenFinding::OverlapTooLong`] at `/keep_old_for_hours`.
 pub fn end_of_replaced(
@@ -88,7 +88,7 @@ pub fn end_of_replaced(
         return Err(Refusal::new("/keep_old_for_hours", TokenFinding::OverlapTooLong { hours }));
     }
     let over = now + TimeDelta::hours(i64::from(hours));
-    Ok(end.map_or(over, |end| end.min(over)))
+    Ok(end.map_or(over, |end| end.min(over)).trunc_subsecs(0))
 }
 
 /// The alphabet of base 62, without signs that a double click would stop at.
@@ -158,6 +158,10 @@ mod tests {
         assert_eq!(end_of(None, now).unwrap(), at("2026-03-01T10:00:00Z"));
         assert_eq!(end_of(Some(at("2025-04-01T00:00:00Z")), now).unwrap(), at("2025-04-01T00:00:00Z"));
         assert_eq!(end_of(Some(at("2026-03-02T10:00:00Z")), now).unwrap(), at("2026-03-02T10:00:00Z"));
+        let odd = at("2025-03-01T10:00:00.123456789Z");
+        assert_eq!(end_of(None, odd).unwrap(), at("2026-03-01T10:00:00Z"), "nobody reads a part of a second");
+        assert_eq!(end_of(Some(at("2025-04-01T00:00:00.9Z")), odd).unwrap(), at("2025-04-01T00:00:00Z"));
+        assert_eq!(end_of_replaced(None, None, odd).unwrap(), at("2025-03-02T10:00:00Z"));
         assert_eq!(said(end_of(Some(now), now)), "/expires_at: 2025-03-01 10:00:00 UTC has gone by");
         assert_eq!(
             said(end_of(Some(at("2026-03-02T10:00:01Z")), now)),
