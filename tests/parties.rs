@@ -28,7 +28,7 @@ fn a_party_without_a_name_or_of_no_known_role_is_refused() {
     let world = World::open();
     let owner = world.owner();
     let reply = owner.is_refused(422, "/v1/parties", json!({ "name": "", "role": "landlord" }));
-    reply.error_at("/name");
+    assert_eq!(reply.error_at("/name"), "this text is empty | say it in a few words");
     assert!(reply.error_at("/role").contains("vendor"));
     owner.is_refused(422, "/v1/parties", json!({ "name": "  ", "role": "vendor" })).error_at("/name");
 }

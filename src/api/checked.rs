@@ -189,6 +189,9 @@ fn findings(error: &ValidationError<'_>, schema: &Value, into: &mut Vec<ProblemE
                 findings(error, schema, into);
             }
         }
+        ValidationErrorKind::MinLength { .. } if error.instance().as_str() == Some("") => {
+            say(pointer, "this text is empty".into(), "say it in a few words".into());
+        }
         _ => say(pointer, error.to_string(), "give it as the API's document shows (/openapi.json)".into()),
     }
 }
