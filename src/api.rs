@@ -10,6 +10,7 @@ pub mod limits;
 mod lists;
 mod openapi;
 mod problem;
+mod revisions;
 mod routes;
 pub mod serve;
 pub mod setup;

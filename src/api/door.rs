@@ -4,6 +4,7 @@ use std::future::Future;
 use std::marker::PhantomData;
 use std::pin::Pin;
 
+use actix_web::http::Method;
 use actix_web::http::header::{AUTHORIZATION, HeaderMap};
 use actix_web::{FromRequest, HttpRequest, HttpResponse, dev, rt, web};
 use chrono::NaiveDate;
@@ -18,6 +19,7 @@ use super::batch::{self, Batch};
 use super::checked::{Checked, Understood, in_our_years};
 use super::limits::Gate;
 use super::problem::{Problem, ProblemKind, ids_in};
+use super::revisions::Known;
 use super::serve::request_id_of;
 use crate::rules::recording::Recording;
 use crate::rules::tokens::{Scope, TokenHash};
@@ -63,6 +65,7 @@ pub struct Door<R> {
     action: String,
     mode: Mode,
     key: Option<String>,
+    pub(super) known: Known,
     reach: PhantomData<R>,
 }
 
@@ -92,7 +95,7 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
                 )));
             }
             days_asked_for(request.query_string())?;
-            let writes = request.method() == actix_web::http::Method::POST;
+            let writes = matches!(*request.method(), Method::POST | Method::PATCH);
             let mode = if writes { mode_of(request.query_string())? } else { Mode::Record };
             Ok(Self {
                 holder,
@@ -100,6 +103,7 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
                 action: format!("{} {}", request.method(), request.path()),
                 mode,
                 key: key_of(request.headers())?,
+                known: Known::by(&request),
                 reach: PhantomData,
             })
         })
@@ -247,11 +251,11 @@ impl<R: Reach> Door<R> {
         self.answer_to(written.await, &sent).await
     }
 
-    fn request_for(&self, sent: &Value) -> Request {
+    pub(super) fn request_for(&self, sent: &Value) -> Request {
         Request { act: self.act(), mode: self.mode, key: self.key_for(sent) }
     }
 
-    async fn answer_to(
+    pub(super) async fn answer_to(
         &self,
         written: Result<Result<Outcome, Fault>, rt::task::JoinError>,
         sent: &Value,

@@ -142,7 +142,7 @@ impl Books {
         decide: impl AsyncFn(&mut Desk<'_, '_>) -> Result<Recording, Fault>,
         render: impl Fn(&Recorded) -> Result<Vec<u8>, StoreError>,
     ) -> Result<Outcome, Fault> {
-        self.run(request, async |tx| {
+        self.run(request, 201, async |tx| {
             let mut desk = Desk::at(tx);
             let recording = decide(&mut desk).await?;
             let recorded = tx.write(request, facts, recording).await?;
@@ -161,7 +161,7 @@ impl Books {
         decide: impl AsyncFn(&mut Desk<'_, '_>, &T) -> Result<Recording, Fault>,
         render: impl Fn(&[Recorded]) -> Result<Vec<u8>, StoreError>,
     ) -> Result<Outcome, Fault> {
-        self.run(request, async |tx| {
+        self.run(request, 201, async |tx| {
             let mut all = Vec::with_capacity(asked.len());
             let mut findings = Findings::new();
             for (place, (value, facts)) in asked.iter().enumerate() {
@@ -178,15 +178,17 @@ impl Books {
         .await
     }
 
-    /// The one way of a write: the key is claimed, the books wait their turn, `work` writes and makes the answer.
-    async fn run(
+    /// The one way of a write: the key is claimed, the books wait their turn, `work` writes and makes the answer,
+    /// which is kept with its `status`.
+    pub(super) async fn run(
         &self,
         request: &Request,
+        status: u16,
         work: impl AsyncFn(&mut Tx<'_>) -> Result<Vec<u8>, Fault>,
     ) -> Result<Outcome, Fault> {
         let mut tries = 1;
         loop {
-            match self.try_run(request, &work).await {
+            match self.try_run(request, status, &work).await {
                 Ok(outcome) | Err(Abort::Answered(outcome)) => return Ok(outcome),
                 Err(Abort::Fault(Fault::Store(error))) if error.is_transient() && tries < TRIES => tries += 1,
                 Err(Abort::Fault(fault)) => return Err(fault),
@@ -197,6 +199,7 @@ impl Books {
     async fn try_run(
         &self,
         request: &Request,
+        status: u16,
         work: &impl AsyncFn(&mut Tx<'_>) -> Result<Vec<u8>, Fault>,
     ) -> Result<Outcome, Abort> {
         let mut connection = self.database.connection().await?;
@@ -212,7 +215,7 @@ impl Books {
                 diesel::sql_query("SET CONSTRAINTS ALL IMMEDIATE").execute(tx.connection).await?;
                 return Err(Abort::Answered(Outcome::Shown { body }));
             }
-            let answer = Kept { status: 201, body };
+            let answer = Kept { status, body };
             tx.keep_answer(request.key.as_ref(), &answer).await?;
             Ok(Outcome::Recorded { body: answer.body })
         })
