@@ -250,6 +250,10 @@ impl Problem {
     pub fn of_store(error: &StoreError, sent: Option<&Value>) -> Self {
         match error {
             StoreError::Unreachable(_) | StoreError::Busy(_) => Self::new(ProblemKind::Unavailable),
+            StoreError::Unable(source) => {
+                tracing::error!(%source, "the database can not do what it is asked");
+                Self::new(ProblemKind::Unavailable)
+            }
             StoreError::StillRunning => Self::new(ProblemKind::StillRunning),
             StoreError::NotFound { what, id } => {
                 Self::new(ProblemKind::NotFound).with(format!("there is no {what} {id} in these books"))

@@ -13,6 +13,7 @@ use super::connect::Database;
 use super::error::{Fault, StoreError};
 use super::idempotency::{IdempotencyKey, Kept};
 use super::read_as;
+use super::recording::again_if_lost;
 use super::schema::tokens;
 use crate::rules::ids::{BooksId, TokenId};
 use crate::rules::refusal::Refusal;
@@ -103,7 +104,16 @@ impl Books {
         &self,
         act: &Act,
         key: Option<&IdempotencyKey>,
-        change: impl AsyncFnOnce(&mut Tx<'_>) -> Result<(T, About), Fault>,
+        change: impl AsyncFn(&mut Tx<'_>) -> Result<(T, About), Fault>,
+    ) -> Result<Administered<T>, Fault> {
+        again_if_lost(Fault::store_error, async || self.try_to_administer(act, key, &change).await).await
+    }
+
+    async fn try_to_administer<T>(
+        &self,
+        act: &Act,
+        key: Option<&IdempotencyKey>,
+        change: &impl AsyncFn(&mut Tx<'_>) -> Result<(T, About), Fault>,
     ) -> Result<Administered<T>, Fault> {
         let mut connection = self.database.connection().await?;
         let books = self.id;
@@ -167,7 +177,7 @@ impl Books {
         key: Option<&IdempotencyKey>,
         old: TokenId,
         hash: &TokenHash,
-        ends: impl FnOnce(Option<DateTime<Utc>>) -> Result<Ends, Refusal>,
+        ends: impl Fn(Option<DateTime<Utc>>) -> Result<Ends, Refusal>,
     ) -> Result<Replaced, Fault> {
         let made = self.administer(act, key, async |tx| {
             let listed = tx.tokens().await?.into_iter().find(|one| one.id == old);
