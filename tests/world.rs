@@ -198,6 +198,16 @@ impl World {
         shared().cluster.url(ADMIN, &self.name)
     }
 
+    /// The log-in of the service's own role, for what a service may do wrong.
+    pub fn service_url(&self) -> String {
+        shared().cluster.url("ledgerboard_service", &self.name)
+    }
+
+    /// Connections of the service's pool that are in use, and how many it has open.
+    pub fn connections(&self) -> (usize, usize) {
+        self.database.connections()
+    }
+
     /// Runs SQL past every fence, for faults that no door allows and for what the database must refuse.
     pub fn try_as_superuser(&self, text: &str) -> Result<(), tokio_postgres::Error> {
         let shared = shared();
@@ -333,7 +343,12 @@ fn open_books(database: &Database, kept: &Kept) -> Books {
 fn add_token(books: &Books, scope: Scope) -> String {
     static SEED: AtomicU32 = AtomicU32::new(1);
     let mut random = [1; 32];
-    random[..4].copy_from_slice(&SEED.fetch_add(1, Ordering::Relaxed).to_le_bytes());
+    // A byte stands for one of 62 signs, so a seed is written in signs: else every 62nd token is the same again.
+    let mut seed = SEED.fetch_add(1, Ordering::Relaxed);
+    for byte in &mut random[..4] {
+        *byte = u8::try_from(seed % 62).unwrap();
+        seed /= 62;
+    }
     let token = write_token(&random);
     let hash = TokenHash::of_shown(&token).unwrap();
     let expires_at = chrono::Utc::now() + chrono::TimeDelta::days(1);
