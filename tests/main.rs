@@ -18,6 +18,7 @@ mod entries;
 mod furniture;
 mod gifts;
 mod hangup;
+mod killed;
 mod labour;
 mod ledger;
 mod limits;
