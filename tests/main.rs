@@ -23,6 +23,7 @@ mod labour;
 mod ledger;
 mod limits;
 mod materials;
+mod metrics;
 mod openapi;
 mod openings;
 mod parties;

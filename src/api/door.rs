@@ -17,6 +17,7 @@ use super::answer::{self, Answer};
 use super::batch::{self, Batch};
 use super::checked::{Checked, Understood, in_our_years};
 use super::limits::Gate;
+use super::metrics::Figures;
 use super::problem::{Problem, ProblemKind, ids_in};
 use super::serve::request_id_of;
 use crate::rules::recording::Recording;
@@ -63,6 +64,7 @@ pub struct Door<R> {
     action: String,
     mode: Mode,
     key: Option<String>,
+    figures: web::Data<Figures>,
     reach: PhantomData<R>,
 }
 
@@ -93,6 +95,7 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
             }
             days_asked_for(request.query_string())?;
             let writes = request.method() == actix_web::http::Method::POST;
+            let figures = request.app_data::<web::Data<Figures>>();
             let mode = if writes { mode_of(request.query_string())? } else { Mode::Record };
             Ok(Self {
                 holder,
@@ -100,6 +103,7 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
                 action: format!("{} {}", request.method(), request.path()),
                 mode,
                 key: key_of(request.headers())?,
+                figures: figures.cloned().ok_or_else(|| Problem::new(ProblemKind::Internal))?,
                 reach: PhantomData,
             })
         })
@@ -224,8 +228,12 @@ impl<R: Reach> Door<R> {
         let Understood { sent, value } = body.understood()?;
         let facts = in_words(&value)?;
         let (request, books) = (self.request_for(&sent), self.holder.books.clone());
+        let figures = self.figures.clone();
         let written = rt::spawn(async move {
-            books.record(&request, &facts, async |desk| decide(desk, &value).await, answer::render).await
+            let decided = async |desk: &mut Desk<'_, '_>| decide(desk, &value).await;
+            let outcome = books.record(&request, &facts, decided, answer::render).await;
+            figures.wrote(&outcome, 1);
+            outcome
         });
         self.answer_to(written.await, &sent).await
     }
@@ -242,8 +250,12 @@ impl<R: Reach> Door<R> {
         let asked = items.into_iter().map(|value| in_words(&value).map(|facts| (value, facts)));
         let asked: Vec<_> = asked.collect::<Result<_, _>>()?;
         let (request, books) = (self.request_for(&sent), self.holder.books.clone());
-        let written =
-            rt::spawn(async move { books.record_all(&request, &asked, decide, batch::render).await });
+        let figures = self.figures.clone();
+        let written = rt::spawn(async move {
+            let outcome = books.record_all(&request, &asked, decide, batch::render).await;
+            figures.wrote(&outcome, asked.len());
+            outcome
+        });
         self.answer_to(written.await, &sent).await
     }
 

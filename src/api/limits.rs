@@ -3,6 +3,7 @@
 
 use std::net::IpAddr;
 use std::num::NonZeroU32;
+use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
 
@@ -18,6 +19,7 @@ use governor::clock::{Clock, DefaultClock};
 use governor::middleware::StateInformationMiddleware;
 use governor::{DefaultKeyedRateLimiter, Quota, RateLimiter};
 
+use super::metrics::Figures;
 use super::problem::{Problem, ProblemKind};
 use crate::rules::ids::TokenId;
 
@@ -71,6 +73,7 @@ pub struct Gate {
     strangers: DefaultKeyedRateLimiter<IpAddr>,
     under_way: AtomicUsize,
     clock: DefaultClock,
+    figures: Arc<Figures>,
 }
 
 /// How many requests a token has left; kept with the request, for the headers of its answer.
@@ -78,7 +81,7 @@ pub struct Gate {
 struct Left(u32);
 
 impl Gate {
-    pub fn new(limits: Limits) -> Self {
+    pub fn new(limits: Limits, figures: Arc<Figures>) -> Self {
         let tokens = RateLimiter::keyed(Quota::per_minute(limits.per_minute));
         Self {
             limits,
@@ -86,6 +89,7 @@ impl Gate {
             strangers: RateLimiter::keyed(Quota::per_minute(limits.wrong_tokens_per_minute)),
             under_way: AtomicUsize::new(0),
             clock: DefaultClock::default(),
+            figures,
         }
     }
 
@@ -100,6 +104,7 @@ impl Gate {
             }
             Err(early) => {
                 request.extensions_mut().insert(Left(0));
+                self.figures.throttled_a_token();
                 let detail = format!("this token may make {} requests a minute", self.limits.per_minute);
                 let wait = early.wait_time_from(self.clock.now());
                 Err(Problem::new(ProblemKind::TooMany).with(detail).retry_after(wait))
@@ -115,9 +120,12 @@ impl Gate {
         }
         match self.strangers.check_key(&address) {
             Ok(()) => problem,
-            Err(early) => Problem::new(ProblemKind::TooMany)
-                .with("too many wrong tokens came from this address")
-                .retry_after(early.wait_time_from(self.clock.now())),
+            Err(early) => {
+                self.figures.throttled_wrong_tokens();
+                Problem::new(ProblemKind::TooMany)
+                    .with("too many wrong tokens came from this address")
+                    .retry_after(early.wait_time_from(self.clock.now()))
+            }
         }
     }
 
@@ -156,6 +164,7 @@ pub async fn stand_at_the_gate(
     let _place = Place(&gate.under_way);
     // Whether the service lives has to be seen when it is busiest.
     if before >= gate.limits.at_once && !request.path().starts_with("/health/") {
+        gate.figures.shed_one();
         let answer = Problem::new(ProblemKind::Unavailable)
             .with("the service has more to do than it can; nothing was done")
             .response();

@@ -182,6 +182,10 @@ pub struct Problem {
     pub retry_after: Option<Duration>,
 }
 
+/// The end of a problem's type, kept with its answer to be counted.
+#[derive(Clone, Copy, Debug)]
+pub struct Slug(pub &'static str);
+
 /// Kept beside the body to know the status again.
 #[derive(Clone, Copy, Debug)]
 pub struct ProblemKindKept(ProblemKind);
@@ -321,6 +325,9 @@ impl Problem {
         }
         if matches!(self.kind, Some(ProblemKindKept(ProblemKind::NotSignedIn))) {
             answer.insert_header(("WWW-Authenticate", "Bearer"));
+        }
+        if let Some(ProblemKindKept(kind)) = self.kind {
+            answer.extensions_mut().insert(Slug(kind.names().0));
         }
         answer.body(serde_json::to_vec(self).unwrap_or_default())
     }

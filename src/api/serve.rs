@@ -15,7 +15,8 @@ use uuid::Uuid;
 
 use super::checked::BODY_LIMIT;
 use super::limits::{Gate, Limits, stand_at_the_gate};
-use super::problem::{Problem, ProblemKind};
+use super::metrics::Figures;
+use super::problem::{Problem, ProblemKind, Slug};
 use super::{openapi, routes};
 use crate::store::connect::Database;
 
@@ -33,9 +34,10 @@ pub fn server(
     listener: TcpListener,
     workers: usize,
     limits: Limits,
+    figures: Arc<Figures>,
     pages: Pages,
 ) -> std::io::Result<Server> {
-    let gate = Arc::new(Gate::new(limits));
+    let gate = Arc::new(Gate::new(limits, Arc::clone(&figures)));
     let document = openapi::document();
     let addresses = Arc::new(Addresses::of(&document));
     // Written out once and shared: the document itself weighs more than the rest of an idle service.
@@ -46,6 +48,7 @@ pub fn server(
         App::new()
             .app_data(web::Data::new(database.clone()))
             .app_data(web::Data::from(Arc::clone(&gate)))
+            .app_data(web::Data::from(Arc::clone(&figures)))
             .app_data(web::PayloadConfig::new(BODY_LIMIT))
             .app_data(
                 web::PathConfig::default().error_handler(|_, _| Problem::new(ProblemKind::NotFound).into()),
@@ -151,15 +154,26 @@ async fn name_the_request(
 ) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
     let (id, begun) = (Uuid::now_v7(), Instant::now());
     request.extensions_mut().insert(RequestId(id));
+    let counted = request.app_data::<web::Data<Figures>>().cloned().map(web::Data::into_inner);
+    let under_way = counted.as_ref().map(Figures::begin);
     let mut answer = next.call(request).await?;
     let shown = HeaderValue::from_str(&id.to_string()).map_err(actix_web::error::ErrorInternalServerError)?;
     answer.headers_mut().insert(HeaderName::from_static("x-request-id"), shown);
+    let (route, took) = (answer.request().match_pattern().unwrap_or_default(), begun.elapsed());
+    let (method, status) = (answer.request().method(), answer.status().as_u16());
+    if let Some(figures) = counted {
+        let problem = answer.response().extensions().get::<Slug>().map(|slug| slug.0);
+        figures.answered(&route, method, status, took, problem);
+    }
+    if let Some(under_way) = under_way {
+        under_way.comes_to_its_end();
+    }
     tracing::info!(
         request = %id,
-        method = %answer.request().method(),
-        route = answer.request().match_pattern().unwrap_or_default(),
-        status = answer.status().as_u16(),
-        milliseconds = begun.elapsed().as_millis(),
+        %method,
+        route,
+        status,
+        milliseconds = took.as_millis(),
         "answered"
     );
     Ok(answer)

@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 use std::net::SocketAddr;
 use std::process::ExitCode;
+use std::sync::Arc;
 
 use chrono::NaiveDate;
 use serde::Deserialize;
@@ -64,7 +65,14 @@ pub(super) async fn demo(
     let listener =
         serve::bind(address).map_err(|error| format!("{address} can not be listened on: {error}"))?;
     let base = format!("http://{}", listener.local_addr()?);
-    let server = serve::server(opened.database.clone(), listener, workers(), Limits::default(), pages)?;
+    let server = serve::server(
+        opened.database.clone(),
+        listener,
+        workers(),
+        Limits::default(),
+        Arc::default(),
+        pages,
+    )?;
     let handle = server.handle();
     let running = tokio::spawn(serving::until_told(server));
     let door = Door { base: base.clone(), token: token.clone() };
