@@ -22,6 +22,7 @@ mod killed;
 mod labour;
 mod ledger;
 mod limits;
+mod lists;
 mod materials;
 mod metrics;
 mod openapi;

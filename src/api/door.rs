@@ -17,6 +17,7 @@ use super::answer::{self, Answer};
 use super::batch::{self, Batch};
 use super::checked::{Checked, Understood, in_our_years};
 use super::limits::Gate;
+use super::lists::cursor_checked;
 use super::metrics::Figures;
 use super::problem::{Problem, ProblemKind, ids_in};
 use super::serve::request_id_of;
@@ -94,6 +95,7 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
                 )));
             }
             days_asked_for(request.query_string())?;
+            cursor_checked(&request, &holder.cursor_key)?;
             let writes = request.method() == actix_web::http::Method::POST;
             let figures = request.app_data::<web::Data<Figures>>();
             let mode = if writes { mode_of(request.query_string())? } else { Mode::Record };

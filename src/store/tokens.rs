@@ -8,7 +8,9 @@ use diesel_async::RunQueryDsl;
 use uuid::Uuid;
 
 use super::audit::{About, Act, Hand};
-use super::books::{Books, NewBooks, Turn, Tx, begin_claimed, begin_fenced, fence, open_fenced, transaction};
+use super::books::{
+    Books, CursorKey, NewBooks, Turn, Tx, begin_claimed, begin_fenced, fence, open_fenced, transaction,
+};
 use super::connect::Database;
 use super::error::{Fault, StoreError};
 use super::idempotency::{IdempotencyKey, Kept};
@@ -25,6 +27,7 @@ pub struct TokenHolder {
     pub token: TokenId,
     pub books: Books,
     pub scope: Scope,
+    pub cursor_key: CursorKey,
 }
 
 /// One line of the list of tokens; the token itself is not kept.
@@ -50,6 +53,8 @@ struct HolderRow {
     token_id: Uuid,
     #[diesel(sql_type = Text)]
     scope: String,
+    #[diesel(sql_type = Binary)]
+    cursor_key: Vec<u8>,
 }
 
 impl Database {
@@ -58,16 +63,21 @@ impl Database {
     /// What the database could not do.
     pub async fn holder_of(&self, hash: &TokenHash) -> Result<Option<TokenHolder>, StoreError> {
         let mut connection = self.connection().await?;
-        let row: Option<HolderRow> = sql_query("SELECT books_id, token_id, scope FROM books_of_token($1)")
-            .bind::<Binary, _>(hash.bytes().to_vec())
-            .get_result(&mut connection)
-            .await
-            .optional()?;
+        let row: Option<HolderRow> =
+            sql_query("SELECT books_id, token_id, scope, cursor_key FROM books_of_token($1)")
+                .bind::<Binary, _>(hash.bytes().to_vec())
+                .get_result(&mut connection)
+                .await
+                .optional()?;
         row.map(|row| {
             Ok(TokenHolder {
                 token: TokenId(row.token_id),
                 books: Books::of(self.clone(), BooksId(row.books_id)),
                 scope: read_as("tokens.scope", &row.scope, Scope::named)?,
+                cursor_key: CursorKey::of(row.cursor_key.try_into().map_err(|found: Vec<u8>| {
+                    let found = format!("{} bytes", found.len());
+                    StoreError::Unreadable { column: "books.cursor_key", found }
+                })?),
             })
         })
         .transpose()
