@@ -7,6 +7,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
+use ledgerboard::api::limits::Limits;
 use serde_json::{Value, json};
 
 use crate::chance::Chance;
@@ -69,7 +70,7 @@ fn callers_hang_up(world: &World, each: u64, seed: u64) -> i64 {
         }
     });
     // A write outlives its caller, so those that wait in line come to their end first: up to two seconds for a
-    // connection, and their own work.
+    // connection, and their own work, with other tests on the same cores. From then on the pool has a second.
     let ended = Instant::now();
     let given_back = comes_true_within(Duration::from_secs(5), || world.connections().0 == 0);
     assert!(given_back, "connections still in use: {:?}", world.connections());
@@ -119,6 +120,37 @@ fn ten_thousand_writes_cut_by_resets_are_whole_or_not_there() {
     let trials = wire::number("LEDGERBOARD_TEST_RESETS", 10_000);
     let written = callers_hang_up(&world, trials / 8, wire::number("LEDGERBOARD_TEST_SEED", 7));
     assert!(written > 0);
+}
+
+/// Otherwise callers who hang up could pile up more writes than the service takes on at once.
+#[test]
+fn a_write_whose_caller_hung_up_keeps_its_place_until_it_has_come_to_its_end() {
+    let world = World::limited(Limits { at_once: 1, ..Limits::default() });
+    let owner = world.owner();
+    let bank = owner.has_account("bank");
+    let waits = "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() \
+                 AND wait_event_type = 'Lock'";
+    std::thread::scope(|scope| {
+        // Holds the books for longer than the write takes to get there.
+        let held = scope.spawn(|| {
+            world
+                .try_as_superuser("BEGIN; SELECT FROM books FOR UPDATE; SELECT pg_sleep(2); COMMIT")
+                .unwrap();
+        });
+        let sleeps = "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() \
+                      AND wait_event = 'PgSleep'";
+        assert!(comes_true_within(Duration::from_secs(5), || world.count(sleeps) > 0));
+        let write = wire::post(&owner.token, "/v1/accounts/contributions", Some("cut"), &contribution(&bank));
+        let mut stream = wire::connect(&owner.address);
+        stream.write_all(write.as_bytes()).unwrap();
+        assert!(comes_true_within(Duration::from_secs(1), || world.count(waits) > 0));
+        reset(stream);
+        std::thread::sleep(Duration::from_millis(200));
+        assert_eq!(owner.get("/v1/books").status, 503, "the write still holds the only place");
+        held.join().unwrap();
+    });
+    assert!(comes_true_within(Duration::from_secs(1), || owner.get("/v1/books").status == 200));
+    assert_eq!(world.count("SELECT count(*) FROM records WHERE kind = 'contribution'"), 1);
 }
 
 /// The control: a handler that does its work itself is cut by a reset, so the reset above has teeth.

@@ -3,6 +3,7 @@
 use std::future::Future;
 use std::marker::PhantomData;
 use std::pin::Pin;
+use std::sync::Arc;
 
 use actix_web::http::header::{AUTHORIZATION, HeaderMap};
 use actix_web::{FromRequest, HttpRequest, HttpResponse, dev, rt, web};
@@ -16,7 +17,7 @@ use uuid::Uuid;
 use super::answer::{self, Answer};
 use super::batch::{self, Batch};
 use super::checked::{Checked, Understood, in_our_years};
-use super::limits::Gate;
+use super::limits::{Gate, Place, place_held_by};
 use super::lists::cursor_checked;
 use super::metrics::Figures;
 use super::problem::{Problem, ProblemKind, ids_in};
@@ -66,6 +67,7 @@ pub struct Door<R> {
     mode: Mode,
     key: Option<String>,
     figures: web::Data<Figures>,
+    place: Option<Arc<Place>>,
     reach: PhantomData<R>,
 }
 
@@ -106,6 +108,7 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
                 mode,
                 key: key_of(request.headers())?,
                 figures: figures.cloned().ok_or_else(|| Problem::new(ProblemKind::Internal))?,
+                place: place_held_by(&request),
                 reach: PhantomData,
             })
         })
@@ -230,14 +233,11 @@ impl<R: Reach> Door<R> {
         let Understood { sent, value } = body.understood()?;
         let facts = in_words(&value)?;
         let (request, books) = (self.request_for(&sent), self.holder.books.clone());
-        let figures = self.figures.clone();
-        let written = rt::spawn(async move {
+        let write = async move {
             let decided = async |desk: &mut Desk<'_, '_>| decide(desk, &value).await;
-            let outcome = books.record(&request, &facts, decided, answer::render).await;
-            figures.wrote(&outcome, 1);
-            outcome
-        });
-        self.answer_to(written.await, &sent).await
+            books.record(&request, &facts, decided, answer::render).await
+        };
+        self.answer_to(self.to_its_end(1, write).await, &sent).await
     }
 
     /// The same for many at once: all of them or none, each seeing the ones before it.
@@ -252,13 +252,26 @@ impl<R: Reach> Door<R> {
         let asked = items.into_iter().map(|value| in_words(&value).map(|facts| (value, facts)));
         let asked: Vec<_> = asked.collect::<Result<_, _>>()?;
         let (request, books) = (self.request_for(&sent), self.holder.books.clone());
-        let figures = self.figures.clone();
+        let records = asked.len();
+        let write = async move { books.record_all(&request, &asked, decide, batch::render).await };
+        self.answer_to(self.to_its_end(records, write).await, &sent).await
+    }
+
+    /// Runs a write to its end, whoever hangs up meanwhile. Until then it keeps the request's place among the answers
+    /// under way: callers who hang up must not pile up more writes than the service takes on at once.
+    async fn to_its_end(
+        &self,
+        records: usize,
+        write: impl Future<Output = Result<Outcome, Fault>> + 'static,
+    ) -> Result<Result<Outcome, Fault>, rt::task::JoinError> {
+        let (figures, place) = (self.figures.clone(), self.place.clone());
         let written = rt::spawn(async move {
-            let outcome = books.record_all(&request, &asked, decide, batch::render).await;
-            figures.wrote(&outcome, asked.len());
+            let outcome = write.await;
+            figures.wrote(&outcome, records);
+            drop(place);
             outcome
         });
-        self.answer_to(written.await, &sent).await
+        written.await
     }
 
     fn request_for(&self, sent: &Value) -> Request {

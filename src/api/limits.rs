@@ -145,13 +145,19 @@ impl Gate {
     }
 }
 
-/// A place among the answers that are worked on, given back when the answer is there or nobody waits for it.
-struct Place<'g>(&'g AtomicUsize);
+/// A place among the answers that are worked on, given back when the last who holds it is done: the request, and a
+/// write that outlives its caller.
+pub struct Place(web::Data<Gate>);
 
-impl Drop for Place<'_> {
+impl Drop for Place {
     fn drop(&mut self) {
-        self.0.fetch_sub(1, Ordering::AcqRel);
+        self.0.under_way.fetch_sub(1, Ordering::AcqRel);
     }
+}
+
+/// The place of a request that was let through.
+pub fn place_held_by(request: &actix_web::HttpRequest) -> Option<Arc<Place>> {
+    request.extensions().get::<Arc<Place>>().cloned()
 }
 
 /// Sends away at once what is too much, and watches how the body of the rest comes in.
@@ -161,7 +167,7 @@ pub async fn stand_at_the_gate(
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
     let before = gate.under_way.fetch_add(1, Ordering::AcqRel);
-    let _place = Place(&gate.under_way);
+    let place = Arc::new(Place(gate.clone()));
     // Whether the service lives has to be seen when it is busiest.
     if before >= gate.limits.at_once && !request.path().starts_with("/health/") {
         gate.figures.shed_one();
@@ -170,6 +176,7 @@ pub async fn stand_at_the_gate(
             .response();
         return Ok(request.into_response(answer).map_into_left_body());
     }
+    request.extensions_mut().insert(place);
     let payload = request.take_payload();
     request.set_payload(Payload::Stream { payload: Box::pin(watched(payload, gate.limits.patience)) });
     let mut answer = next.call(request).await?;
