@@ -213,11 +213,11 @@ pub async fn show_account_ledger(
     let last = moved.last().filter(|_| more);
     let next = last.map(|last| {
         let cursor = MovedCursor(AfterMoved { date: last.date, entry: last.entry, line: last.line });
-        NextPage::after(format!("/v1/ledger/accounts/{}", account.code()), cursor)
+        let next = NextPage::after(format!("/v1/ledger/accounts/{}", account.code()), cursor)
             .with("from", query.from)
             .with("to", query.to)
-            .with("limit", query.limit)
-            .sealed(&door.holder.cursor_key)
+            .with("limit", query.limit);
+        door.address_of(&next)
     });
     let items =
         ledger::run(before, &moved).map_err(|finding| Problem::of_fault(&Fault::of(finding), None))?;

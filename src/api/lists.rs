@@ -211,7 +211,12 @@ pub fn cut_to<T>(found: &mut Vec<T>, limit: i64) -> bool {
 impl Door<Reads> {
     /// A page of a list, its next address sealed for these books.
     pub fn page<T: Serialize>(&self, items: Vec<T>, next: Option<NextPage>) -> HttpResponse {
-        page(items, next.map(|next| next.sealed(&self.holder.cursor_key)))
+        page(items, next.map(|next| self.address_of(&next)))
+    }
+
+    /// The address of a next page, sealed for these books.
+    pub fn address_of(&self, next: &NextPage) -> String {
+        next.sealed(&self.holder.cursor_key)
     }
 
     /// A page of a word's records, oldest first.

@@ -62,8 +62,7 @@ pub(super) async fn demo(
     let token = serving::first_token(&books, "ledgerboard demo", "demo", Scope::Admin).await?;
     // A demo that exits takes any free port, so that it runs beside a service.
     let address = if afterwards == Afterwards::Exit { SocketAddr::from(([127, 0, 0, 1], 0)) } else { listen };
-    let listener =
-        serve::bind(address).map_err(|error| format!("{address} can not be listened on: {error}"))?;
+    let listener = serving::bound(address)?;
     let base = format!("http://{}", listener.local_addr()?);
     let server = serve::server(
         opened.database.clone(),

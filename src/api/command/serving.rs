@@ -34,7 +34,8 @@ pub(super) struct Addresses {
     pub(super) metrics: Option<SocketAddr>,
 }
 
-fn bound(address: SocketAddr) -> Result<std::net::TcpListener, Told> {
+/// A listener on that address; a taken one says so in words.
+pub(super) fn bound(address: SocketAddr) -> Result<std::net::TcpListener, Told> {
     Ok(serve::bind(address).map_err(|error| format!("{address} can not be listened on: {error}"))?)
 }
 
