@@ -6,6 +6,7 @@ use std::time::{Duration, Instant};
 
 use actix_web::body::MessageBody;
 use actix_web::dev::{Server, ServiceRequest, ServiceResponse};
+use actix_web::error::{InternalError, PathError};
 use actix_web::http::StatusCode;
 use actix_web::http::header::{ALLOW, CONTENT_TYPE, ContentType, HeaderName, HeaderValue};
 use actix_web::middleware::{Compress, Next, from_fn};
@@ -50,9 +51,7 @@ pub fn server(
             .app_data(web::Data::from(Arc::clone(&gate)))
             .app_data(web::Data::from(Arc::clone(&figures)))
             .app_data(web::PayloadConfig::new(BODY_LIMIT))
-            .app_data(
-                web::PathConfig::default().error_handler(|_, _| Problem::new(ProblemKind::NotFound).into()),
-            )
+            .app_data(web::PathConfig::default().error_handler(no_id))
             .app_data(web::QueryConfig::default().error_handler(|error, _| {
                 Problem::new(ProblemKind::MalformedRequest)
                     .with(format!("the query can not be read: {error}"))
@@ -99,26 +98,43 @@ impl Addresses {
         Self(addresses.collect())
     }
 
+    /// An address that is written out comes before one with a place for an id.
     fn methods_of(&self, path: &str) -> Option<&str> {
         let asked: Vec<_> = path.split('/').collect();
         let fits = |known: &[String]| {
             known.len() == asked.len()
                 && known.iter().zip(&asked).all(|(known, asked)| known.starts_with('{') || known == asked)
         };
-        self.0.iter().find(|(known, _)| fits(known)).map(|(_, methods)| methods.as_str())
+        let found = || self.0.iter().find(|(known, _)| fits(known)).map(|(_, methods)| methods.as_str());
+        self.methods_of_word(path).or_else(found)
+    }
+
+    fn methods_of_word(&self, path: &str) -> Option<&str> {
+        let asked: Vec<_> = path.split('/').collect();
+        self.0.iter().find(|(known, _)| *known == asked).map(|(_, methods)| methods.as_str())
     }
 }
 
+fn takes_only(methods: &str) -> HttpResponse {
+    let mut answer = Problem::new(ProblemKind::MethodNotAllowed).response();
+    if let Ok(methods) = HeaderValue::from_str(methods) {
+        answer.headers_mut().insert(ALLOW, methods);
+    }
+    answer
+}
+
 async fn nowhere(request: HttpRequest, addresses: web::Data<Addresses>) -> HttpResponse {
-    match addresses.methods_of(request.path()) {
-        Some(methods) => {
-            let mut answer = Problem::new(ProblemKind::MethodNotAllowed).response();
-            if let Ok(methods) = HeaderValue::from_str(methods) {
-                answer.headers_mut().insert(ALLOW, methods);
-            }
-            answer
-        }
-        None => Problem::new(ProblemKind::NotFound).response(),
+    addresses
+        .methods_of(request.path())
+        .map_or_else(|| Problem::new(ProblemKind::NotFound).response(), takes_only)
+}
+
+/// A word where an id is asked for is no id of anything, unless it is an address that takes other methods: `batch`.
+fn no_id(error: PathError, request: &HttpRequest) -> actix_web::Error {
+    let addresses = request.app_data::<web::Data<Addresses>>();
+    match addresses.and_then(|addresses| addresses.methods_of_word(request.path())) {
+        Some(methods) => InternalError::from_response(error, takes_only(methods)).into(),
+        None => Problem::new(ProblemKind::NotFound).into(),
     }
 }
 
