@@ -8,6 +8,7 @@ mod door;
 mod formats;
 pub mod limits;
 mod lists;
+pub mod metrics;
 mod openapi;
 mod problem;
 mod revisions;

@@ -222,7 +222,11 @@ fn wrong_type(found: &Value, wanted: &TypeKind) -> (String, String) {
     match found {
         Value::Number(number) if wants_text => (
             format!("{number} is a JSON number; amounts and quantities are text, so that no digit is lost"),
-            format!("put it in quotes: \"{number}\""),
+            // A fraction has lost digits by the time it is read; it must not be handed back as what was meant.
+            match number.is_f64() {
+                true => "write it in quotes with all its digits, such as \"180.00\"".into(),
+                false => format!("put it in quotes: \"{number}\""),
+            },
         ),
         other => {
             let found = match other {

@@ -37,7 +37,7 @@ pub async fn list_deals(door: Door<Reads>, query: web::Query<ThingsQuery>) -> An
             found.into_iter().map(|one| DealListedBody::of(one).map_err(Fault::of)).collect::<Result<_, _>>()
         })
         .await?;
-    Ok(query.page("/v1/deals", limit, found))
+    Ok(query.page(&door, "/v1/deals", limit, found))
 }
 
 recorded!(

@@ -32,7 +32,7 @@ pub async fn list_pieces(door: Door<Reads>, query: web::Query<ThingsQuery>) -> A
     let (limit, after) = query.asked()?;
     let filter = query.filter();
     let found = door.look(async |tx| Ok(tx.pieces_listed(&filter, after, limit + 1).await?)).await?;
-    Ok(query.page("/v1/furniture", limit, found.into_iter().map(PieceListedBody::from).collect()))
+    Ok(query.page(&door, "/v1/furniture", limit, found.into_iter().map(PieceListedBody::from).collect()))
 }
 
 recorded!(

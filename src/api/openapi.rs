@@ -81,6 +81,10 @@ fn complete(path: &str, item: &mut PathItem) {
             false => format!("Lists the records of {word}, oldest first."),
         });
         share(path, get);
+        if has_formats(get) {
+            let refused = problem("None of the formats is accepted");
+            get.responses.responses.insert("406".to_owned(), RefOr::T(refused));
+        }
     }
     if let Some(post) = &mut item.post {
         share(path, post);
@@ -93,6 +97,12 @@ fn complete(path: &str, item: &mut PathItem) {
             tells_its_version(get);
         }
     }
+}
+
+/// Whether the answer can be had in more than one format.
+fn has_formats(operation: &Operation) -> bool {
+    let answer = operation.responses.responses.get("200");
+    answer.is_some_and(|answer| matches!(answer, RefOr::T(answer) if answer.content.len() > 1))
 }
 
 /// What reads and writes share: the token, the path's parameters, the problems.

@@ -196,6 +196,10 @@ pub struct Problem {
     pub retry_after: Option<Duration>,
 }
 
+/// The end of a problem's type, kept with its answer to be counted.
+#[derive(Clone, Copy, Debug)]
+pub struct Slug(pub &'static str);
+
 /// Kept beside the body to know the status again.
 #[derive(Clone, Copy, Debug)]
 pub struct ProblemKindKept(ProblemKind);
@@ -265,6 +269,10 @@ impl Problem {
     pub fn of_store(error: &StoreError, sent: Option<&Value>) -> Self {
         match error {
             StoreError::Unreachable(_) | StoreError::Busy(_) => Self::new(ProblemKind::Unavailable),
+            StoreError::Unable(source) => {
+                tracing::error!(%source, "the database can not do what it is asked");
+                Self::new(ProblemKind::Unavailable)
+            }
             StoreError::StillRunning => Self::new(ProblemKind::StillRunning),
             StoreError::NotFound { what, id } => {
                 Self::new(ProblemKind::NotFound).with(format!("there is no {what} {id} in these books"))
@@ -332,6 +340,9 @@ impl Problem {
         }
         if matches!(self.kind, Some(ProblemKindKept(ProblemKind::NotSignedIn))) {
             answer.insert_header(("WWW-Authenticate", "Bearer"));
+        }
+        if let Some(ProblemKindKept(kind)) = self.kind {
+            answer.extensions_mut().insert(Slug(kind.names().0));
         }
         answer.body(serde_json::to_vec(self).unwrap_or_default())
     }

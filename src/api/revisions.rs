@@ -9,7 +9,7 @@ use std::pin::Pin;
 use actix_web::http::header::{
     ETAG, EntityTag, Header, HeaderValue, IF_MATCH, IF_NONE_MATCH, IfMatch, IfNoneMatch,
 };
-use actix_web::{FromRequest, HttpRequest, HttpResponse, dev, rt};
+use actix_web::{FromRequest, HttpRequest, HttpResponse, dev};
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 use utoipa::openapi::{RefOr, Schema};
@@ -234,9 +234,8 @@ impl Door<Records> {
         // The versions are a part of what a key stands for: the same change of another version is another request.
         let request = self.request_for(&json!({ "if_match": seen, "patch": sent }));
         let books = self.holder.books.clone();
-        let written =
-            rt::spawn(async move { books.revise::<L>(&request, id, (&seen, &value.fields), render).await });
-        let (mut answer, body) = match written.await {
+        let write = async move { books.revise::<L>(&request, id, (&seen, &value.fields), render).await };
+        let (mut answer, body) = match self.to_its_end(0, write).await {
             Ok(Ok(Outcome::Recorded { body } | Outcome::Shown { body })) => {
                 (answer::shown(body.clone()), body)
             }

@@ -31,7 +31,7 @@ pub async fn list_tools(door: Door<Reads>, query: web::Query<ThingsQuery>) -> An
     let (limit, after) = query.asked()?;
     let filter = query.filter();
     let found = door.look(async |tx| Ok(tx.tools_listed(&filter, after, limit + 1).await?)).await?;
-    Ok(query.page("/v1/tools", limit, found.into_iter().map(ToolListedBody::from).collect()))
+    Ok(query.page(&door, "/v1/tools", limit, found.into_iter().map(ToolListedBody::from).collect()))
 }
 
 recorded!(

@@ -57,6 +57,7 @@ diesel::table! {
         closed_through -> Nullable<Date>,
         head_number -> Int8,
         head_hash -> Bytea,
+        cursor_key -> Bytea,
         created_at -> Timestamptz,
     }
 }
