@@ -363,7 +363,8 @@ fn the_document_names_the_labels_that_a_change_shows() {
             let schema = document.pointer(body.as_str().unwrap().trim_start_matches('#')).unwrap();
             let mut named: Vec<&String> = schema["properties"].as_object().unwrap().keys().collect();
             let mut shown = shown.clone();
-            (named.sort(), shown.sort());
+            named.sort();
+            shown.sort();
             assert_eq!(named, shown, "{path}");
             assert_eq!(schema["additionalProperties"], false, "{path}");
             assert_eq!(schema.get("required"), None, "{path}");
