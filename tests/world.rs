@@ -4,6 +4,8 @@
 //! Helpers use the public door only; [`World::try_as_superuser`] is for faults that no door allows.
 #![cfg(test)]
 
+mod changes;
+
 use std::net::TcpListener;
 use std::num::NonZeroU32;
 use std::path::PathBuf;
@@ -415,39 +417,6 @@ impl Caller {
     pub fn get_accepting(&self, path: &str, accept: &str) -> Reply {
         let request = AGENT.get(format!("{}{path}", self.address)).header("Accept", accept);
         reply(request.header("Authorization", format!("Bearer {}", self.token)).call().unwrap())
-    }
-
-    /// A read by somebody who has a version already.
-    pub fn get_unless(&self, path: &str, tag: &str) -> Reply {
-        let request = AGENT.get(format!("{}{path}", self.address)).header("If-None-Match", tag);
-        reply(request.header("Authorization", format!("Bearer {}", self.token)).call().unwrap())
-    }
-
-    /// A change by somebody who has seen the version with that tag.
-    pub fn patch(&self, path: &str, tag: &str, body: &Value) -> Reply {
-        self.patch_text(path, &body.to_string(), &[("If-Match", tag)])
-    }
-
-    pub fn patch_text(&self, path: &str, body: &str, headers: &[(&str, &str)]) -> Reply {
-        let mut request = AGENT
-            .patch(format!("{}{path}", self.address))
-            .header("Authorization", format!("Bearer {}", self.token));
-        if !headers.iter().any(|(name, _)| *name == "Content-Type") {
-            request = request.header("Content-Type", "application/merge-patch+json");
-        }
-        for (name, value) in headers {
-            request = request.header(*name, *value);
-        }
-        reply(request.send(body).unwrap())
-    }
-
-    /// A change of what stands now that succeeds.
-    pub fn changes(&self, path: &str, body: Value) -> Value {
-        let read = self.get(path);
-        let tag = read.header("etag").unwrap_or_else(|| panic!("GET {path} has no ETag: {}", read.text));
-        let reply = self.patch(path, tag, &body);
-        assert_eq!(reply.status, 200, "PATCH {path} {body}: {}", reply.text);
-        reply.json()
     }
 
     pub fn post(&self, path: &str, body: &Value) -> Reply {
