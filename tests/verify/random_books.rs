@@ -5,14 +5,21 @@ use std::rc::Rc;
 use chrono::{Datelike, Days, NaiveDate};
 use serde_json::{Value, json};
 
-use ledgerboard::rules::recording::MaterialsFlow;
+use ledgerboard::rules::recording::{AccountingMethod, MaterialsFlow};
 
 use crate::chance::Chance;
 use crate::world::{Caller, Kept, World};
 
+mod desk;
 mod mirror;
+mod money;
+pub mod operations;
 mod pieces;
+mod purses;
+mod reckoning;
 mod shelf;
+mod sponsors;
+mod tools;
 mod trade;
 
 /// Cents as an amount of dollars.
@@ -29,7 +36,15 @@ pub struct Tally {
     /// By the last part of the path.
     pub kinds: std::collections::BTreeMap<String, usize>,
     pub refused: std::collections::BTreeMap<String, usize>,
+    /// The document's names of the operations that recorded something.
+    pub operations: std::collections::BTreeSet<String>,
 }
+
+/// Words that take several of their kind at once.
+const IN_BATCHES: [&str; 13] = [
+    "accounts", "attributions", "deals", "episodes", "furniture", "gifts", "labour", "openings", "parties", "payouts",
+    "projects", "purchases", "tools",
+];
 
 /// The business and what it knows of its own things.
 pub struct Business {
@@ -37,6 +52,7 @@ pub struct Business {
     owner: Caller,
     seed: u64,
     mirror: mirror::Mirror,
+    purses: purses::Purses,
     /// Only of books that draw first in, first out.
     shelf: Option<shelf::Shelf>,
     chance: Chance,
@@ -44,22 +60,31 @@ pub struct Business {
     bank: String,
     pocket: String,
     credit: String,
+    /// In euros.
+    travel: String,
     sponsor: String,
     agency: String,
     platform: String,
     project: String,
     episodes: Vec<String>,
+    /// What was set up later may have been taken back since.
+    further_accounts: Vec<String>,
+    further_episodes: Vec<String>,
     lots: Vec<String>,
     tools: Vec<String>,
     pieces: Vec<String>,
     /// Those that were sold once, whatever became of the sale.
     sold: Vec<String>,
     deals: Vec<String>,
+    /// The rate of those in another currency.
+    rates: std::collections::BTreeMap<String, (Value, Value)>,
     /// Each with its deal.
     promises: Vec<(String, String)>,
     gifts: Vec<String>,
     purchases: Vec<String>,
     records: Vec<String>,
+    /// Numbers of entries.
+    entries: Vec<i64>,
     /// A closing ends the choice of days; it moves on with the year.
     first_open: NaiveDate,
     pub tally: Tally,
@@ -82,17 +107,25 @@ impl Business {
                     "materials_flow": kept.flow }),
         );
         owner.token = made["token"].as_str().unwrap().to_owned();
-        Self::owned_by(owner, Rc::clone(world), seed, kept)
+        let mut business = Self::owned_by(owner, Rc::clone(world), seed, kept);
+        business.tally.operations.insert(operations::named("/v1/books"));
+        business
     }
 
     fn owned_by(owner: Caller, world: Rc<World>, seed: u64, kept: &Kept) -> Self {
         let project = owner.has_project("The reading room");
         let titles = ["The floor", "The shelves", "The window seat", "The lamp"];
         let start = NaiveDate::from_ymd_opt(2025, 1, 2).unwrap();
+        let (bank, credit) = (owner.has_account("bank"), owner.has_account("store_credit"));
+        let travel =
+            owner.makes("/v1/accounts", json!({ "name": "travel money", "kind": "bank", "currency": "EUR" }));
+        let accrual = kept.method == AccountingMethod::Accrual;
         Self {
-            bank: owner.has_account("bank"),
+            purses: purses::Purses::of(&[&bank, &credit, &travel], accrual),
+            bank,
             pocket: owner.has_account("own_pocket"),
-            credit: owner.has_account("store_credit"),
+            credit,
+            travel,
             sponsor: owner.has_party("Merrowbank Paints", "sponsor"),
             agency: owner.has_party("Oddfellow Finch Bookings", "agency"),
             platform: owner.has_party("Tarnhill Pictures", "platform"),
@@ -105,6 +138,10 @@ impl Business {
             shelf: (kept.flow == MaterialsFlow::Fifo).then(shelf::Shelf::default),
             chance: Chance::of(seed),
             today: start,
+            further_accounts: Vec::new(),
+            further_episodes: Vec::new(),
+            rates: std::collections::BTreeMap::new(),
+            entries: Vec::new(),
             lots: Vec::new(),
             tools: Vec::new(),
             pieces: Vec::new(),
@@ -133,21 +170,33 @@ impl Business {
         }
     }
 
-    /// Sends a record; a refusal of the rules is part of the trade, anything else is a fault.
+    /// Sends a record, at times in a batch or after a look at what it would do; a refusal of the rules is part of the
+    /// trade, anything else is a fault.
     fn sends(&mut self, path: &str, body: Value) -> Option<Value> {
-        let reply = self.owner.post(path, &body);
+        let word = path.trim_start_matches("/v1/");
+        let (address, sent) = if IN_BATCHES.contains(&word) && self.chance.one_in(6) {
+            let copies = vec![body.clone(); self.chance.below(2) + 1];
+            (format!("{path}/batch"), json!({ "items": copies }))
+        } else {
+            (path.to_owned(), body.clone())
+        };
+        let looked = self.chance.one_in(8).then(|| self.owner.post(&format!("{address}?dry_run=true"), &sent));
+        let reply = self.owner.post(&address, &sent);
+        if let Some(looked) = looked {
+            let expected = if reply.status == 201 { 200 } else { reply.status };
+            assert_eq!(looked.status, expected, "{address} {sent}: {} and {}", looked.text, reply.text);
+            if reply.status == 201 {
+                assert_eq!(postings_of(&looked.json()), postings_of(&reply.json()), "{address} {sent}");
+            }
+        }
         let kind = path.rsplit('/').next().unwrap().to_owned();
         match reply.status {
             201 => {
-                self.tally.recorded += 1;
-                *self.tally.kinds.entry(kind).or_default() += 1;
+                self.tally.operations.insert(operations::named(&address));
                 let answer = reply.json();
-                self.mirror.hears(&answer);
-                self.remembers(&answer);
-                if let Some(shelf) = &mut self.shelf {
-                    shelf.hears(path, &body, &answer);
-                }
-                Some(answer)
+                let answers = answer["items"].as_array().cloned().unwrap_or_else(|| vec![answer]);
+                answers.iter().for_each(|answer| self.hears(path, &kind, &body, answer));
+                answers.last().cloned()
             }
             404 | 409 | 422 => {
                 assert!(
@@ -164,8 +213,20 @@ impl Business {
         }
     }
 
+    fn hears(&mut self, path: &str, kind: &str, body: &Value, answer: &Value) {
+        self.tally.recorded += 1;
+        *self.tally.kinds.entry(kind.to_owned()).or_default() += 1;
+        self.mirror.hears(answer);
+        self.remembers(answer);
+        self.purses.hears(path, body, answer);
+        if let Some(shelf) = &mut self.shelf {
+            shelf.hears(path, body, answer);
+        }
+    }
+
     fn remembers(&mut self, answer: &Value) {
         self.records.push(answer["id"].as_str().unwrap().to_owned());
+        self.entries.extend(answer["entries"].as_array().into_iter().flatten().filter_map(|one| one["number"].as_i64()));
         for thing in answer["things"].as_array().unwrap() {
             let id = thing["id"].as_str().unwrap().to_owned();
             match thing["what"].as_str().unwrap() {
@@ -187,7 +248,20 @@ impl Business {
     }
 
     fn episode(&mut self) -> String {
+        if !self.further_episodes.is_empty() && self.chance.one_in(8) {
+            return self.chance.pick(&self.further_episodes).clone();
+        }
         self.chance.pick(&self.episodes).clone()
+    }
+
+    /// At times it was not in the books' own currency.
+    fn abroad(&mut self, mut body: Value) -> Value {
+        if self.chance.one_in(5) {
+            let (currency, rate) =
+                *self.chance.pick(&[("EUR", "1.0731"), ("GBP", "1.284575"), ("KWD", "3.26"), ("MXN", "0.0543")]);
+            (body["currency"], body["rate"]) = (json!(currency), json!(rate));
+        }
+        body
     }
 
     /// Nobody, one, or several with shares.
@@ -248,6 +322,18 @@ impl Business {
         let again = self.owner.get(&format!("/v1/projects/{}/statement", self.project)).text;
         assert_eq!(project, serde_json::from_str::<Value>(&again).unwrap());
     }
+}
+
+/// What an answer posts and attributes, without the ids that it gives out.
+fn postings_of(answer: &Value) -> Vec<Value> {
+    let items = answer["items"].as_array().cloned().unwrap_or_else(|| vec![answer.clone()]);
+    let entries = items.iter().flat_map(|item| item["entries"].as_array().unwrap()).flat_map(|entry| {
+        entry["postings"].as_array().unwrap().iter().map(|one| json!([entry["date"], entry["kind"], one]))
+    });
+    let given = items.iter().flat_map(|item| item["attributions"].as_array().unwrap()).map(|one| {
+        json!([one["date"], one["episode"], one["project"], one["category"], one["side"], one["amount"]])
+    });
+    entries.chain(given).collect()
 }
 
 /// So that refusals of one kind are counted together.
