@@ -130,6 +130,8 @@ fn depreciation(chance: &mut Chance) -> Value {
                 acquired_on: day,
                 in_service_on: day,
                 cost: dollars(cents),
+                basis_for_gain: dollars(cents),
+                invoice_price: dollars(cents),
                 salvage: dollars(0),
                 plan: AttributionPlan::EqualShare,
                 class,

@@ -5,6 +5,7 @@ mod improvements;
 mod life;
 mod listed;
 mod shares;
+mod two_bases;
 mod uses;
 
 use serde_json::{Value, json};

@@ -8,6 +8,8 @@ CREATE TABLE tools (
     acquired_on date NOT NULL,
     in_service_on date NOT NULL,
     cost money_amount NOT NULL CHECK (cost >= 0),
+    basis_for_gain money_amount NOT NULL CHECK (basis_for_gain >= cost),
+    invoice_price money_amount NOT NULL CHECK (invoice_price >= cost),
     salvage money_amount NOT NULL CHECK (salvage BETWEEN 0 AND cost),
     method text NOT NULL CHECK (method IN ('per_use_hour', 'straight_line', 'equal_share', 'percentages', 'expense_now')),
     hours_expected hours_amount CHECK (hours_expected > 0),
@@ -22,6 +24,7 @@ CREATE TABLE tools (
     prior_first_year money_amount,
     hours_before hours_amount NOT NULL CHECK (hours_before >= 0),
     PRIMARY KEY (books_id, id),
+    CHECK (basis_for_gain = cost OR origin = 'converted_from_personal'),
     CHECK ((method = 'per_use_hour') = (hours_expected IS NOT NULL)),
     CHECK ((method = 'straight_line') = (months IS NOT NULL)),
     CHECK (num_nulls(prior_taken, prior_convention, prior_first_year) IN (0, 3)),
@@ -30,6 +33,8 @@ CREATE TABLE tools (
 );
 COMMENT ON TABLE tools IS 'Durable things used on many episodes.';
 COMMENT ON COLUMN tools.acquired_on IS 'The binding contract''s date where there was one; with in_service_on it selects the special allowance.';
+COMMENT ON COLUMN tools.basis_for_gain IS 'What a gain is counted from before depreciation: the cost, or what a thing that was private before had cost the owner.';
+COMMENT ON COLUMN tools.invoice_price IS 'What the invoice proves for it: the cost, or the price of the whole line where one price bought several tools.';
 COMMENT ON COLUMN tools.business_share IS 'Percent, until a year''s own is stated; touches tax only, the cost statement charges what was used.';
 COMMENT ON COLUMN tools.prior_taken IS 'Depreciation taken before the books began.';
 CALL fence_append_only('tools');

@@ -108,6 +108,10 @@ pub struct ToolArrival<'a> {
     pub came_on: NaiveDate,
     /// In the books' base currency; what has no basis counts as zero whatever stands here.
     pub cost: Money,
+    /// What it had cost the owner, where it was private before and came in at less.
+    pub basis_for_gain: Option<Money>,
+    /// What the invoice says for it and those that came for the same price.
+    pub invoice_price: Option<Money>,
     /// How the salvage and the section 179 amount of the request reach the base currency.
     pub exchange: Exchange,
     /// Hours run before the books began, which have used up their part of `cost`.
@@ -122,7 +126,17 @@ impl<'a> ToolArrival<'a> {
     pub fn new(origin: ToolOrigin, came_on: NaiveDate, cost: Money, at_rate: &'a VehiclesAtRate) -> Self {
         let (currency, base) = (cost.currency(), cost.currency());
         let exchange = Exchange { currency, base, rate: Decimal::ONE };
-        Self { origin, came_on, cost, exchange, hours_before: Decimal::ZERO, prior: None, at_rate }
+        Self {
+            origin,
+            came_on,
+            cost,
+            basis_for_gain: None,
+            invoice_price: None,
+            exchange,
+            hours_before: Decimal::ZERO,
+            prior: None,
+            at_rate,
+        }
     }
 }
 
@@ -318,6 +332,8 @@ impl ToolAsked {
             acquired_on,
             in_service_on,
             cost,
+            basis_for_gain: arrival.basis_for_gain.unwrap_or(cost),
+            invoice_price: arrival.invoice_price.unwrap_or(cost),
             salvage: salvage.unwrap_or(nothing),
             plan: plan.unwrap_or(AttributionPlan::EqualShare),
             class: self.class.unwrap_or(RecoveryClass::Seven),

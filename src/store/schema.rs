@@ -750,6 +750,8 @@ diesel::table! {
         acquired_on -> Date,
         in_service_on -> Date,
         cost -> Numeric,
+        basis_for_gain -> Numeric,
+        invoice_price -> Numeric,
         salvage -> Numeric,
         method -> Text,
         hours_expected -> Nullable<Numeric>,

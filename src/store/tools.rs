@@ -49,6 +49,8 @@ impl Tx<'_> {
                 tools::acquired_on.eq(row.acquired_on),
                 tools::in_service_on.eq(row.in_service_on),
                 tools::cost.eq(row.cost.amount()),
+                tools::basis_for_gain.eq(row.basis_for_gain.amount()),
+                tools::invoice_price.eq(row.invoice_price.amount()),
                 tools::salvage.eq(row.salvage.amount()),
                 tools::method.eq(method),
                 tools::hours_expected.eq(hours_expected),

@@ -26,6 +26,13 @@ pub struct ToolStandingBody {
     pub acquired_on: NaiveDate,
     pub in_service_on: NaiveDate,
     pub cost: Money,
+    /// What a gain is counted from, before depreciation, where that is more than `cost`: it was private before and had
+    /// cost the owner more than it was worth on the day it came.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub basis_for_gain: Option<Money>,
+    /// What the invoice proves for it, where one price bought it with others: the de minimis safe harbor goes by it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub invoice_price: Option<Money>,
     /// What it will still be worth in the end, by the latest estimate.
     pub salvage: Money,
     pub method: PlanName,
@@ -120,6 +127,8 @@ impl ToolStandingBody {
             acquired_on: tool.acquired_on,
             in_service_on: tool.in_service_on,
             cost: tool.cost,
+            basis_for_gain: Some(tool.basis_for_gain).filter(|basis| *basis != tool.cost),
+            invoice_price: Some(tool.invoice_price).filter(|price| *price != tool.cost),
             salvage: facts.salvage(),
             method: PlanName::of(plan),
             hours_expected,

@@ -49,6 +49,8 @@ fn summary() -> YearSummary {
         acquired_on: "2025-06-10".parse().unwrap(),
         in_service_on: "2025-06-10".parse().unwrap(),
         cost: usd(320_000),
+        basis_for_gain: usd(320_000),
+        invoice_price: usd(320_000),
         salvage: usd(0),
         plan: AttributionPlan::EqualShare,
         class: RecoveryClass::Seven,

@@ -248,6 +248,7 @@ fn bring_in(
     let at_rate = &asked.facts.at_rate;
     let mut arrival = ToolArrival::new(ToolOrigin::Bought, asked.date, amount, at_rate);
     arrival.exchange = asked.exchange;
+    arrival.invoice_price = Some(asked.amount);
     let source = pen.new_source();
     let row = tool.tool(ToolId(pen.ids.next()), source, &arrival)?;
     entry.debit(Account::ToolsAtCost, amount, None);
@@ -296,6 +297,11 @@ fn several_tools(
             vehicle: None,
         }));
     }
+    recording.notes.push(format!(
+        "One price bought them, so {} is what the invoice proves: the de minimis safe harbor looks at that. If the invoice \
+         names a price for each, make a line of each.",
+        asked.amount
+    ));
     findings.or_refuse()
 }
 

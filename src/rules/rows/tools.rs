@@ -85,7 +85,14 @@ pub struct Tool {
     /// The date of the binding contract where there was one: it selects the special allowance.
     pub acquired_on: NaiveDate,
     pub in_service_on: NaiveDate,
+    /// What it stands in the books at, is written off from and counts at for a loss.
     pub cost: Money,
+    /// What a gain is counted from, before depreciation: `cost`, but more where it was private before and had cost the
+    /// owner more than it was worth on the day it came.
+    pub basis_for_gain: Money,
+    /// What the invoice proves for it, with tax and delivery: its cost, or the price of the whole line where one price
+    /// bought several tools.
+    pub invoice_price: Money,
     pub salvage: Money,
     pub plan: AttributionPlan,
     pub class: RecoveryClass,

@@ -17,7 +17,7 @@ use super::super::money::{Currency, Money, MoneyFinding};
 use super::super::refusal::Refusal;
 use super::super::rows::TaxChoice;
 use super::super::rows::{
-    BusinessShare, Election, ElectionKind, PriorDepreciation, PropertyType, Tool, ToolDisposal, ToolOrigin,
+    BusinessShare, Election, PriorDepreciation, PropertyType, Tool, ToolDisposal, ToolOrigin,
 };
 use super::elections::Elections;
 use super::facts::{ToolFacts, YearFacts};
@@ -179,16 +179,17 @@ fn standing(tool: &Tool, disposal: Option<&ToolDisposal>, ground: &Ground<'_>) -
 }
 
 /// The limits look at the whole cost of the tool with its share of tax and delivery, all or nothing. The safe
-/// harbor, where elected, takes everything that qualifies but a tool recorded as capitalised; the rule on supplies
-/// gives way to a recorded choice. Things converted from private use were not bought by the business.
+/// harbor goes by what the invoice proves for an item: of several tools for one price, by that price. Where elected, it
+/// takes everything that qualifies but a tool recorded as capitalised; the rule on supplies gives way to a recorded
+/// choice. Things converted from private use were not bought by the business.
 /// # Source
 /// Reg. 1.263(a)-1(f) (seen); Reg. 1.162-3 (from memory).
 fn small_tool_rule(tool: &Tool, ground: &Ground<'_>) -> Option<SmallToolRule> {
     if tool.origin == ToolOrigin::ConvertedFromPersonal || tool.choice == TaxChoice::Capitalise {
         return None;
     }
-    let elected = ground.elections().chose(tool.in_service_on.year(), ElectionKind::DeMinimis);
-    if elected && tool.cost.amount() <= ground.profile.de_minimis_per_item.value {
+    let limit = ground.elections().de_minimis_limit(tool.in_service_on.year(), ground.profile);
+    if limit.is_some_and(|limit| tool.invoice_price.amount() <= limit.value) {
         return Some(SmallToolRule::DeMinimis);
     }
     let cheap = tool.cost.amount() <= ground.profile.materials_per_unit.value;

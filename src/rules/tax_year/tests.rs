@@ -12,6 +12,7 @@ mod side_by_side;
 mod summaries;
 mod tables;
 mod tools;
+mod two_bases;
 mod whole_lives;
 
 use chrono::NaiveDate;
@@ -87,6 +88,8 @@ fn tool(number: u128, cost: &str, on: &str) -> ToolFacts {
         acquired_on: day(on),
         in_service_on: day(on),
         cost: usd(cost),
+        basis_for_gain: usd(cost),
+        invoice_price: usd(cost),
         salvage: usd("0.00"),
         plan: AttributionPlan::EqualShare,
         class: RecoveryClass::Seven,

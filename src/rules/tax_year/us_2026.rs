@@ -26,6 +26,7 @@ pub(super) const PROFILE: Profile = Profile {
     },
     special_allowance: us::SPECIAL_ALLOWANCE,
     de_minimis_per_item: us::DE_MINIMIS,
+    de_minimis_with_statement: us::DE_MINIMIS_WITH_STATEMENT,
     materials_per_unit: us::MATERIALS_UNIT,
     mileage: MileageRate {
         per_mile: figure(725, 3, seen("Notice 2026-10")),

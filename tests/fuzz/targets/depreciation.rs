@@ -60,6 +60,8 @@ fuzz_target!(|sent: Sent| {
                 acquired_on,
                 in_service_on,
                 cost: dollars(thing.cents),
+                basis_for_gain: dollars(thing.cents),
+                invoice_price: dollars(thing.cents),
                 salvage: dollars(0),
                 plan: AttributionPlan::EqualShare,
                 class: one_of(RecoveryClass::ALL, thing.class),

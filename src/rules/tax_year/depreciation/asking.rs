@@ -5,7 +5,8 @@ use rust_decimal::Decimal;
 
 use super::super::super::money::{Money, MoneyFinding};
 use super::super::super::refusal::Refusal;
-use super::super::super::rows::{ElectionKind, PropertyType, TaxChoice, Tool, ToolOrigin};
+use super::super::super::rows::{PropertyType, TaxChoice, Tool, ToolOrigin};
+use super::super::elections::Elections;
 use super::super::facts::YearFacts;
 use super::super::macrs::Averaging;
 use super::super::questions::{Questions, Topic};
@@ -61,15 +62,26 @@ fn ask_convention(new: &[Plan<'_>], questions: &mut Questions) {
 
 fn ask_small_tools(facts: &YearFacts, new: &[Plan<'_>], questions: &mut Questions) {
     let profile = facts.profile;
-    let elected =
-        facts.elections.iter().any(|one| one.tax_year == facts.year() && one.kind == ElectionKind::DeMinimis);
-    let limit = profile.de_minimis_per_item.value;
+    let elected = Elections(&facts.elections).de_minimis_limit(facts.year(), profile);
+    let limit = elected.unwrap_or(profile.de_minimis_per_item).value;
     let could = |plan: &Plan<'_>| {
         plan.opened.standing == Standing::Depreciable
-            && plan.opened.tool.cost.amount() <= limit
+            && plan.opened.tool.invoice_price.amount() <= limit
             && !matches!(plan.opened.tool.origin, ToolOrigin::ConvertedFromPersonal)
     };
-    if elected {
+    if elected.is_some() {
+        questions.ask_about(
+            Topic::DeMinimis,
+            format!(
+                "These tools came for one price with others, and that price is above {limit}. The safe harbor goes by \
+                 what the invoice proves for an item: does it name a price for each?"
+            ),
+            those(new, |plan| {
+                let tool = plan.opened.tool;
+                let within = tool.cost.amount() <= limit && tool.invoice_price.amount() > limit;
+                within && plan.opened.standing == Standing::Depreciable && tool.choice != TaxChoice::Capitalise
+            }),
+        );
         questions.ask_about(
             Topic::DeMinimis,
             "The year elects the de minimis safe harbor, but these tools are recorded as capitalised though they \
@@ -100,7 +112,8 @@ fn ask_small_tools(facts: &YearFacts, new: &[Plan<'_>], questions: &mut Question
     );
     questions.ask_about(
         Topic::GoodsNobodyPaidFor,
-        "These tools were personal gifts and are not written off. Does the giver's basis carry over to the owner?",
+        "These tools were personal gifts and are not written off. Does the giver's basis carry over to the owner? \
+         If you know it, such a tool comes in from private use: that basis as cost, its value as value.",
         those(new, |plan| plan.opened.tool.origin == ToolOrigin::PersonalGift),
     );
 }

@@ -23,6 +23,7 @@ fn any_tool() -> impl Strategy<Value = ToolFacts> {
         |(cost, elected, share, (acquired, waited, kept), choice, origin, class, property)| {
             let mut made = tool(7, "1.00", "2023-01-01").but(|tool| {
                 tool.cost = Money::exact(Decimal::new(cost, 2), tool.cost.currency()).unwrap();
+                (tool.basis_for_gain, tool.invoice_price) = (tool.cost, tool.cost);
                 tool.section_179 = Money::exact(Decimal::new(elected, 2), tool.cost.currency()).unwrap();
                 tool.business_share = Decimal::from(share);
                 tool.acquired_on = tool.acquired_on + chrono::Days::new(acquired);
