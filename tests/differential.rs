@@ -136,6 +136,7 @@ fn depreciation(chance: &mut Chance) -> Value {
                 plan: AttributionPlan::EqualShare,
                 class,
                 property: PropertyType::Ordinary,
+                vehicle: None,
                 choice,
                 section_179: dollars(elected),
                 business_share: Decimal::ONE_HUNDRED,

@@ -4,6 +4,7 @@
 mod improvements;
 mod life;
 mod listed;
+mod repairs;
 mod shares;
 mod two_bases;
 mod uses;

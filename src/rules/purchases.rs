@@ -12,7 +12,7 @@ use chrono::{Datelike, NaiveDate};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::ids::{MoneyAccountId, PartyId, PieceId};
+use super::ids::{MoneyAccountId, PartyId, PieceId, RecordId, ToolId};
 use super::journal::{Account, EntryDraft, ExpenseClass};
 use super::money::{Amount, Currency, Exchange, Money, Quantity, Rate};
 use super::named::named;
@@ -84,7 +84,7 @@ pub struct PaidPart {
 }
 
 /// One line of a receipt, before tax, delivery and discount. It goes to at most one of `stock`, `tool`, `tools`,
-/// `piece` and `new_piece`; without one it goes to the episodes and projects of `for`, or stays overhead.
+/// `piece`, `new_piece` and `repairs`; without one it goes to the episodes and projects of `for`, or stays overhead.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NewPurchaseLine {
@@ -119,6 +119,10 @@ pub struct NewPurchaseLine {
     /// It is a piece of furniture.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub new_piece: Option<PieceAsked>,
+    /// With class repairs: the tool that it keeps in working order. What makes a tool better, restores it or fits it for
+    /// another use is an improvement: `POST /v1/tools/{id}/improvements`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub repairs: Option<ToolId>,
     /// With class vehicle: which vehicle; actual costs and the standard rate do not go together.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(max_length = 100)]
@@ -183,6 +187,9 @@ pub enum PurchaseFinding {
     ToolWithoutTerms,
     ClassOnlyForSetPieces,
     VehicleWithoutClass,
+    RepairWithoutClass,
+    BeforeTheToolCame { tool: String, came_on: NaiveDate },
+    ToolLeft { tool: String, left_on: NaiveDate },
     StandardRateTaken { vehicle: String, year: i32 },
     PaidAlready,
     NothingToPay,
@@ -269,7 +276,7 @@ impl PurchaseFinding {
                 "give treatments, such as [{\"as\": \"expense\", \"class\": \"supplies\"}] or [{\"as\": \"home_improvement\"}]",
             ),
             Self::MoreThanOneThing => Said::invalid(
-                "the line goes to more than one of stock, tool, tools, piece, new_piece",
+                "the line goes to more than one of stock, tool, tools, piece, new_piece, repairs",
                 "make a line of each",
             ),
             Self::TreatmentOfAThing { thing } => Said::invalid(
@@ -294,6 +301,18 @@ impl PurchaseFinding {
             Self::VehicleWithoutClass => Said::invalid(
                 "a vehicle is named, but nothing of the line is an expense of class vehicle",
                 "leave vehicle out, or treat the line as an expense of class vehicle",
+            ),
+            Self::RepairWithoutClass => Said::invalid(
+                "a tool is named as repaired, but nothing of the line is an expense of class repairs",
+                "treat the line as an expense of class repairs; what makes the tool better is an improvement (POST \
+                 /v1/tools/{id}/improvements)",
+            ),
+            Self::BeforeTheToolCame { tool, came_on } => {
+                Said::invalid(format!("{tool} came on {came_on}, later than the receipt"), "correct the date")
+            }
+            Self::ToolLeft { tool, left_on } => Said::conflict(
+                format!("{tool} left on {left_on}, and is not repaired afterwards"),
+                "correct the date, leave repairs out, or reverse the disposal first if it was a mistake",
             ),
             Self::StandardRateTaken { vehicle, year } => Said::invalid(
                 format!("{vehicle} has trips at the standard rate in {year}, which covers its actual costs"),
@@ -333,6 +352,17 @@ impl PurchaseFinding {
     }
 }
 
+/// A tool that a line repairs.
+#[derive(Clone, Debug)]
+pub struct ToolInRepair {
+    pub tool: ToolId,
+    /// The record that brought it.
+    pub record: RecordId,
+    pub name: String,
+    pub came_on: NaiveDate,
+    pub left_on: Option<NaiveDate>,
+}
+
 /// What the rules must know beside the receipt.
 #[derive(Clone, Debug, Default)]
 pub struct PurchaseFacts {
@@ -340,6 +370,8 @@ pub struct PurchaseFacts {
     pub accounts: Vec<MoneyAccount>,
     /// The pieces that lines name.
     pub pieces: Vec<PieceInWork>,
+    /// The tools that lines repair.
+    pub tools: Vec<ToolInRepair>,
     /// Loaded where a line names a vehicle or is a tool.
     pub at_rate: VehiclesAtRate,
 }

@@ -22,7 +22,8 @@ pub use people::{
 };
 pub use tools::{
     AttributionPlan, BusinessShare, Convention, DisposalKind, PriorDepreciation, PropertyType, RecoveryClass,
-    TaxChoice, Tool, ToolDisposal, ToolEstimate, ToolImprovement, ToolOrigin, ToolUse,
+    TaxChoice, Tool, ToolDisposal, ToolEstimate, ToolImprovement, ToolOrigin, ToolRepair, ToolUse, Vehicle,
+    VehicleBody,
 };
 pub use years::{
     CarryOver, ChargeKind, Election, ElectionKind, FiledLine, Filing, HomeOffice, HomeOfficeArea, PeriodAct,
@@ -45,6 +46,7 @@ pub enum Row {
     ToolEstimate(ToolEstimate),
     BusinessShare(BusinessShare),
     ToolImprovement(ToolImprovement),
+    ToolRepair(ToolRepair),
     ToolDisposal(ToolDisposal),
     Piece(Piece),
     PieceSale(PieceSale),

@@ -12,7 +12,8 @@ use super::named::named;
 use super::recording::RecordFinding;
 use super::refusal::{At, Explain, Findings, Refusal, Said};
 use super::rows::{
-    AttributionPlan, PriorDepreciation, PropertyType, RecoveryClass, TaxChoice, Tool, ToolOrigin,
+    AttributionPlan, PriorDepreciation, PropertyType, RecoveryClass, TaxChoice, Tool, ToolOrigin, Vehicle,
+    VehicleBody,
 };
 use super::vehicles::VehiclesAtRate;
 
@@ -61,6 +62,16 @@ impl PlanName {
     }
 }
 
+/// A tool that is a vehicle: what its plate and its build say.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct VehicleAsked {
+    /// The gross vehicle weight on its plate, in pounds.
+    #[schema(minimum = 1, maximum = 200_000)]
+    pub gross_pounds: u32,
+    pub body: VehicleBody,
+}
+
 /// What is asked of any tool, however it came.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -90,6 +101,9 @@ pub struct ToolAsked {
     /// Whether the law lists the property by type, as it does cameras; `ordinary` where it is left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub property: Option<PropertyType>,
+    /// Where it is a vehicle: section 179 has a cap for heavy ones that carry people.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub vehicle: Option<VehicleAsked>,
     /// The recorded tax choice; `by_law` where it is left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub choice: Option<TaxChoice>,
@@ -338,6 +352,7 @@ impl ToolAsked {
             plan: plan.unwrap_or(AttributionPlan::EqualShare),
             class: self.class.unwrap_or(RecoveryClass::Seven),
             property: self.property.unwrap_or(PropertyType::Ordinary),
+            vehicle: self.vehicle.map(|VehicleAsked { gross_pounds, body }| Vehicle { gross_pounds, body }),
             choice: self.choice.unwrap_or(TaxChoice::ByLaw),
             section_179: section_179.unwrap_or(nothing),
             business_share: share,

@@ -71,7 +71,8 @@ impl Tx<'_> {
         Ok(())
     }
 
-    /// What the rules must know beside a receipt: its accounts, its pieces, vehicles at the standard rate.
+    /// What the rules must know beside a receipt: its accounts, its pieces, tools repaired, vehicles at the
+    /// standard rate.
     /// # Errors
     /// [`StoreError::UnknownId`].
     pub async fn purchase_facts(&mut self, new: &NewPurchase) -> Result<PurchaseFacts, StoreError> {
@@ -81,6 +82,9 @@ impl Tx<'_> {
         }
         for piece in new.lines.iter().filter_map(|line| line.piece) {
             facts.pieces.push(self.piece_in_work(piece).await?);
+        }
+        for tool in new.lines.iter().filter_map(|line| line.repairs) {
+            facts.tools.push(self.tool_in_repair(tool).await?);
         }
         let asks = new
             .lines

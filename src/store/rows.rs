@@ -28,6 +28,7 @@ impl Tx<'_> {
             Row::ToolEstimate(estimate) => self.add_tool_estimate(id, estimate).await,
             Row::BusinessShare(share) => self.add_business_share(id, share).await,
             Row::ToolImprovement(link) => self.add_tool_improvement(id, link).await,
+            Row::ToolRepair(repair) => self.add_tool_repair(id, repair).await,
             Row::Piece(piece) => self.add_piece(id, piece).await,
             Row::PieceSale(sale) => self.add_piece_sale(id, sale).await,
             Row::PieceLeaving(left) => self.add_piece_leaving(id, left).await,

@@ -724,6 +724,16 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// Lines of receipts that repaired a tool: costs of their days, not of the tool.
+    tool_repairs (books_id, source_id) {
+        books_id -> Uuid,
+        tool_id -> Uuid,
+        record_id -> Uuid,
+        source_id -> Uuid,
+    }
+}
+
+diesel::table! {
     /// When a tool worked for which episode.
     tool_uses (books_id, id) {
         books_id -> Uuid,
@@ -758,6 +768,8 @@ diesel::table! {
         months -> Nullable<Int4>,
         recovery_class -> Text,
         property_type -> Text,
+        vehicle_pounds -> Nullable<Int4>,
+        vehicle_body -> Nullable<Text>,
         tax_choice -> Text,
         section_179 -> Numeric,
         business_share -> Numeric,
@@ -837,6 +849,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     tool_disposals,
     tool_estimates,
     tool_improvements,
+    tool_repairs,
     tool_uses,
     tools,
     trips,

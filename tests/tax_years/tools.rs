@@ -61,6 +61,27 @@ fn a_tool_of_the_opening_position_goes_on_where_the_old_returns_left_it() {
 }
 
 #[test]
+fn a_van_for_people_of_6800_pounds_takes_31_300_under_section_179_and_the_rest_by_the_allowance() {
+    // IRC 179(b)(5), 31,300 for 2025 (seen); Notice 2026-11 on IRC 168(k) (seen)
+    let shop = Workshop::open();
+    let terms = json!({ "class": "5", "choice": "section_179", "section_179": "80000.00",
+                        "vehicle": { "gross_pounds": 6800, "body": "passenger" } });
+    shop.buys_tool("2025-03-01", "80000.00", terms);
+    let year = shop.year(2025);
+    let row = &year.0["depreciation"]["rows"][0];
+    assert_eq!((&row["section_179"], &row["special_allowance"]), (&json!("31300.00"), &json!("48700.00")));
+    let asked = year.asked("section_179");
+    assert!(asked.iter().any(|one| one["question"].as_str().unwrap().contains("31300.00 of it are allowed")));
+    let body = json!({ "name": "van", "date": "2025-03-01", "origin": "bought", "cost": "1.00", "method": "equal_share",
+                       "paid_from": shop.bank, "vehicle": { "gross_pounds": 0, "body": "boat" } });
+    let refused = shop.owner.is_refused(422, "/v1/tools", body);
+    assert!(
+        !refused.error_at("/vehicle/gross_pounds").is_empty()
+            && !refused.error_at("/vehicle/body").is_empty()
+    );
+}
+
+#[test]
 fn section_179_beyond_the_years_profit_waits_for_the_next_one() {
     // IRC 179(b)(3) (seen in a summary of the 2025 act)
     let shop = Workshop::since("2024-01-01");

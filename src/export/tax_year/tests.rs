@@ -55,6 +55,7 @@ fn summary() -> YearSummary {
         plan: AttributionPlan::EqualShare,
         class: RecoveryClass::Seven,
         property: PropertyType::Ordinary,
+        vehicle: None,
         choice: TaxChoice::ByLaw,
         section_179: usd(0),
         business_share: Decimal::ONE_HUNDRED,

@@ -313,7 +313,10 @@ fn everything_wrong_with_the_tools_of_a_kit_is_said_at_its_place() {
     let mut both = kit();
     both["tool"] = json!({ "name": "saw", "method": "equal_share" });
     let said = findings(bought_now(&receipt(json!([both]), "199.00")));
-    assert_eq!(said, ["/lines/0: the line goes to more than one of stock, tool, tools, piece, new_piece"]);
+    assert_eq!(
+        said,
+        ["/lines/0: the line goes to more than one of stock, tool, tools, piece, new_piece, repairs"]
+    );
     let mut meant = kit();
     meant["for"] = json!([{ "episode": episode(1) }]);
     assert_eq!(

@@ -68,6 +68,8 @@ pub struct AllowanceRate {
 pub struct Section179Limits {
     pub maximum: Figure,
     pub shrinks_from: Figure,
+    /// The most for one heavy vehicle that carries people.
+    pub heavy_vehicle: Figure,
 }
 
 /// The standard rate for a business mile.
@@ -255,6 +257,7 @@ impl Profile {
             cited("lines of the form", None, self.lines_source),
             figure("section 179, most a year", self.section_179.maximum),
             figure("section 179, shrinks from", self.section_179.shrinks_from),
+            figure("section 179, a heavy vehicle", self.section_179.heavy_vehicle),
             figure("de minimis safe harbor, an item", self.de_minimis_per_item),
             figure("the same with an applicable financial statement", self.de_minimis_with_statement),
             figure("material or supply, a unit", self.materials_per_unit),

@@ -13,6 +13,7 @@ mod summaries;
 mod tables;
 mod tools;
 mod two_bases;
+mod vehicles;
 mod whole_lives;
 
 use chrono::NaiveDate;
@@ -94,6 +95,7 @@ fn tool(number: u128, cost: &str, on: &str) -> ToolFacts {
         plan: AttributionPlan::EqualShare,
         class: RecoveryClass::Seven,
         property: PropertyType::Ordinary,
+        vehicle: None,
         choice: TaxChoice::ByLaw,
         section_179: usd("0.00"),
         business_share: Decimal::ONE_HUNDRED,

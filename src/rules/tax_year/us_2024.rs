@@ -23,6 +23,7 @@ pub(super) const PROFILE: Profile = Profile {
     section_179: Section179Limits {
         maximum: figure(1_220_000, 0, seen("section 179 limits for 2024")),
         shrinks_from: figure(3_050_000, 0, seen("section 179 limits for 2024")),
+        heavy_vehicle: figure(30_500, 0, seen("IRC 179(b)(5) for 2024, in a secondary source")),
     },
     special_allowance: us::SPECIAL_ALLOWANCE,
     de_minimis_per_item: us::DE_MINIMIS,

@@ -23,6 +23,7 @@ pub(super) const PROFILE: Profile = Profile {
     section_179: Section179Limits {
         maximum: figure(2_560_000, 0, seen("Rev. Proc. 2025-32")),
         shrinks_from: figure(4_090_000, 0, seen("Rev. Proc. 2025-32")),
+        heavy_vehicle: figure(32_000, 0, seen("IRC 179(b)(5) for 2026, in a secondary source")),
     },
     special_allowance: us::SPECIAL_ALLOWANCE,
     de_minimis_per_item: us::DE_MINIMIS,

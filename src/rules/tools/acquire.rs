@@ -11,7 +11,7 @@ use crate::rules::money::{Amount, Currency, Exchange, Hours, Money, MoneyFinding
 use crate::rules::recording::{MoneyAccount, Pen, Recording, Side, Source, SourceKind, Word};
 use crate::rules::refusal::{At, Explain, Findings, Refusal, Said};
 use crate::rules::rows::{AttributionPlan, PropertyType, RecoveryClass, Row, TaxChoice, Tool, ToolOrigin};
-use crate::rules::tool_terms::{PlanName, ToolArrival, ToolAsked, ToolTermsFinding};
+use crate::rules::tool_terms::{PlanName, ToolArrival, ToolAsked, ToolTermsFinding, VehicleAsked};
 use crate::rules::vehicles::VehiclesAtRate;
 
 /// A tool with a record of its own. One bought on a receipt with other things is a line of that purchase;
@@ -65,6 +65,9 @@ pub struct NewTool {
     /// Whether the law lists the property by type, as it does cameras; `ordinary` where it is left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub property: Option<PropertyType>,
+    /// Where it is a vehicle: section 179 has a cap for heavy ones that carry people.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub vehicle: Option<VehicleAsked>,
     /// The recorded tax choice; `by_law` where it is left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub choice: Option<TaxChoice>,
@@ -149,6 +152,7 @@ impl NewTool {
             months: self.months,
             class: self.class,
             property: self.property,
+            vehicle: self.vehicle,
             choice: self.choice,
             section_179: self.section_179,
             business_share: self.business_share,

@@ -52,6 +52,7 @@ fn facts_of(recording: &Recording) -> ToolFacts {
         shares: Vec::new(),
         improves: None,
         improvements: Vec::new(),
+        repairs: Vec::new(),
         disposal: None,
         gone_until: None,
     };

@@ -66,6 +66,7 @@ fuzz_target!(|sent: Sent| {
                 plan: AttributionPlan::EqualShare,
                 class: one_of(RecoveryClass::ALL, thing.class),
                 property: if thing.listed { PropertyType::Listed } else { PropertyType::Ordinary },
+                vehicle: None,
                 choice: one_of(TaxChoice::ALL, thing.choice),
                 section_179: dollars(thing.section_179.min(thing.cents)),
                 business_share: Decimal::new(i64::from(thing.share % 10_001), 2),

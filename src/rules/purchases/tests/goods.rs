@@ -71,7 +71,10 @@ fn a_piece_on_a_receipt_has_a_name_one_object_and_a_class_only_for_the_set() {
     assert_eq!(two, ["/lines/0/for: more than one of episode, project and piece is named"]);
     let both = said(json!({ "new_piece": { "name": "chair", "purpose": "set" },
                             "stock": { "material": "glue", "unit": "piece", "quantity": "1" } }));
-    assert_eq!(both, ["/lines/0: the line goes to more than one of stock, tool, tools, piece, new_piece"]);
+    assert_eq!(
+        both,
+        ["/lines/0: the line goes to more than one of stock, tool, tools, piece, new_piece, repairs"]
+    );
 }
 
 #[test]

@@ -5,12 +5,15 @@ use rust_decimal::Decimal;
 
 use super::super::super::money::{Money, MoneyFinding};
 use super::super::super::refusal::Refusal;
-use super::super::super::rows::{PropertyType, TaxChoice, Tool, ToolOrigin};
+use super::super::super::rows::{PropertyType, TaxChoice, Tool, ToolOrigin, Vehicle};
 use super::super::elections::Elections;
 use super::super::facts::YearFacts;
 use super::super::macrs::Averaging;
 use super::super::questions::{Questions, Topic};
-use super::{Ground, HALF, Opened, Plan, SmallToolRule, Standing, may_elect_section_179, section_179_limit};
+use super::{
+    Ground, HALF, Opened, Plan, SmallToolRule, Standing, heavy_vehicle_cap, may_elect_section_179,
+    section_179_limit,
+};
 
 fn path(tool: &Tool) -> String {
     format!("/v1/tools/{}/standing", tool.id)
@@ -38,6 +41,7 @@ pub(in super::super) fn ask(
     ask_use(facts, &here, questions);
     ask_recapture(facts, &here, questions)?;
     ask_straight_line(facts, &new, questions);
+    ask_repairs(facts, questions);
     ask_days(&new, questions);
     ask_prior(facts, &here, questions)?;
     Ok(())
@@ -144,8 +148,30 @@ fn ask_section_179(
         "These tools are to be written off under section 179, but no amount is recorded. How much is elected?",
         those(new, |plan| wanted(plan) && plan.opened.tool.section_179.is_zero()),
     );
+    let ground = Ground::of(facts);
+    for plan in new.iter().filter(|plan| wanted(plan)) {
+        let tool = plan.opened.tool;
+        let Some(cap) = heavy_vehicle_cap(tool, &ground)? else { continue };
+        if tool.section_179.amount() > cap.amount() {
+            let question = format!(
+                "Section 179 of {} is recorded for '{}', a vehicle above 6,000 pounds that carries people: {} of it are \
+                 allowed, and what is left is written off like any other cost. Are its weight and its build right?",
+                tool.section_179, tool.name, plan.opened.section_179
+            );
+            questions.ask(Topic::Section179, question, [path(tool)]);
+        }
+    }
+    questions.ask_about(
+        Topic::Vehicle,
+        "These vehicles weigh no more than 6,000 pounds. Of a passenger car the law caps each year's depreciation, section \
+         179 and the special allowance included (IRC 280F(a), from memory); that is not worked out here. What is their cap?",
+        those(new, |plan| {
+            let depreciable = plan.opened.standing == Standing::Depreciable;
+            depreciable && plan.opened.tool.vehicle.is_some_and(Vehicle::is_light)
+        }),
+    );
     let opened: Vec<Opened<'_>> = plans.iter().map(|plan| plan.opened).collect();
-    let Some(limit) = section_179_limit(&opened, facts.year(), &Ground::of(facts))? else { return Ok(()) };
+    let Some(limit) = section_179_limit(&opened, facts.year(), &ground)? else { return Ok(()) };
     let asked = Money::sum(
         facts.books.base,
         new.iter().filter(|plan| wanted(plan)).map(|plan| plan.opened.tool.section_179),
@@ -254,6 +280,19 @@ fn ask_straight_line(facts: &YearFacts, new: &[Plan<'_>], questions: &mut Questi
             facts.year()
         ),
         mixed,
+    );
+}
+
+/// # Source
+/// Reg. 1.263(a)-3, betterment, restoration and adaptation (from memory).
+fn ask_repairs(facts: &YearFacts, questions: &mut Questions) {
+    let repaired = facts.repairs.iter().filter(|one| one.amount.is_positive());
+    questions.ask_about(
+        Topic::Repairs,
+        "These tools were repaired, and what that cost is deducted in the year. Did all of it only keep them in working \
+         order? What made one better, restored it or fitted it for another use is an improvement, written off over years \
+         (POST /v1/tools/{id}/improvements).",
+        repaired.map(|one| format!("/v1/tools/{}/standing", one.tool)).collect(),
     );
 }
 

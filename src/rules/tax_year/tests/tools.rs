@@ -35,12 +35,12 @@ fn charges(
     plans(tools, &ground).unwrap().iter().map(of).collect()
 }
 
-fn with_tools(year_of: i32, tools: Vec<ToolFacts>, elections: Vec<Election>) -> YearFacts {
+pub(super) fn with_tools(year_of: i32, tools: Vec<ToolFacts>, elections: Vec<Election>) -> YearFacts {
     YearFacts { tools, elections, ..year(year_of) }
 }
 
 /// The only row of a year's schedule.
-fn row(facts: &YearFacts) -> DepreciationRow {
+pub(super) fn row(facts: &YearFacts) -> DepreciationRow {
     summarise(facts).unwrap().depreciation.rows.pop().unwrap()
 }
 
