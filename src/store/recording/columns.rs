@@ -60,6 +60,7 @@ pub(super) fn thing_made(row: &Row) -> Option<ThingMade> {
         | Row::ToolEstimate(_)
         | Row::BusinessShare(_)
         | Row::ToolImprovement(_)
+        | Row::ToolRepair(_)
         | Row::PieceSale(_)
         | Row::PieceLeaving(_)
         | Row::PieceConsignment(_)

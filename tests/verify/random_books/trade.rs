@@ -111,6 +111,11 @@ impl Business {
                     { "as": "expense", "class": "supplies", "share": dollars(10_000 - share) }
                 ]);
             }
+            6 if !self.tools.is_empty() => {
+                line["repairs"] = json!(self.chance.pick(&self.tools));
+                let repairs = json!([{ "as": "expense", "class": "repairs" }]);
+                (line["for"], line["treatments"]) = (self.for_whom(), repairs);
+            }
             6 => (line["for"], line["treatments"]) = (self.for_whom(), json!([{ "as": "personal" }])),
             _ => (line["for"], line["treatments"]) = (self.for_whom(), expense),
         }
@@ -171,6 +176,10 @@ impl Business {
         body["date"] = json!(date);
         if self.chance.one_in(4) {
             (body["origin"], body["salvage"]) = (json!("personal_gift"), json!("0.00"));
+        } else if self.chance.one_in(4) {
+            let value = self.chance.cents(60_000).max(cents / 5);
+            (body["origin"], body["cost"]) = (json!("converted_from_personal"), json!(dollars(cents)));
+            body["value"] = json!(dollars(value));
         } else {
             (body["origin"], body["cost"]) = (json!("bought"), json!(dollars(cents)));
             body["paid_from"] = json!(self.bank);
