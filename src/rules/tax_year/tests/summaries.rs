@@ -16,8 +16,7 @@ use crate::rules::money::Currency;
 use crate::rules::recording::BooksFacts;
 use crate::rules::refusal::Explain;
 use crate::rules::rows::{
-    Basis, DistanceUnit, Election, ElectionKind, GiftFate, GiftRelation, Instalment, Payout, PieceSale,
-    ReceivedFrom, SaleCharacter,
+    Basis, DistanceUnit, GiftFate, GiftRelation, Instalment, Payout, PieceSale, ReceivedFrom, SaleCharacter,
 };
 
 fn sum(facts: &YearFacts) -> YearSummary {
@@ -448,21 +447,6 @@ fn home_improvements_stand_by_project_and_add_up_to_the_journal() {
     assert_eq!((rows.len(), rows[1].improvements, rows[1].repairs), (2, usd("50.00"), usd("0.00")));
     assert_eq!(summary.exact("31"), "0.00");
     assert_eq!(summary.off_the_form.len(), 2);
-}
-
-#[test]
-fn each_choice_is_in_force_or_the_default_is_said() {
-    let mut facts = year(2025);
-    facts.elections = vec![Election { tax_year: 2025, kind: ElectionKind::DeMinimis, class: None }];
-    let summary = sum(&facts);
-    // The safe harbor is listed once, with the limit that was chosen.
-    assert_eq!(summary.elections.len(), ElectionKind::ALL.len() - 1);
-    for one in &summary.elections {
-        assert_eq!(one.chosen, one.kind == ElectionKind::DeMinimis);
-        assert_eq!(one.says.starts_with("not chosen: the law's default is"), !one.chosen, "{}", one.says);
-    }
-    let of_2024 = sum(&year(2024)).elections;
-    assert!(of_2024.iter().all(|one| one.kind != ElectionKind::LowerAllowance2025));
 }
 
 #[test]
