@@ -123,6 +123,7 @@ pub enum MaterialsFinding {
     MoreThanIssuedThere { asked: Decimal, issued: Decimal, unit: String, date: NaiveDate },
     SeveralTreatments { treatments: Vec<Treatment> },
     CostMovedOn { cost: Money, left: Money },
+    SpreadAlready { cost: Money, left: Money },
 }
 
 impl Explain for MaterialsFinding {
@@ -190,6 +191,12 @@ impl Explain for MaterialsFinding {
             Self::CostMovedOn { cost, left } => Said::conflict(
                 format!("{cost} would come back, and {left} of this lot still stands with it"),
                 "move the cost back first (POST /v1/attributions/moves), or name where it went",
+            ),
+            Self::SpreadAlready { cost, left } => Said::conflict(
+                format!(
+                    "{cost} would come back, and {left} of what nobody used is not given to an episode yet"
+                ),
+                "take back what spread it (POST /v1/records/{id}/reversal), or name the episode it comes back from",
             ),
         }
     }

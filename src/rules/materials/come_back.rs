@@ -71,6 +71,9 @@ pub fn come_back(
         return Err(Refusal::new("/quantity", finding));
     }
     let part = carried.part(quantity).at("/quantity")?;
+    if from == Target::Overhead {
+        not_spread(facts, attributed, back.date, part.cost)?;
+    }
     let text = format!("{} back in stock", facts.quantity_in_words(quantity));
     let mut rec = Recording::new(Word::Materials, "return", back.date, text);
     write(pen, &mut rec, facts, Back { part, treatment, from })?;
@@ -78,6 +81,27 @@ pub fn come_back(
         take_off(&mut rec, facts, attributed, object, part.cost)?;
     }
     Ok(rec)
+}
+
+/// Overhead that was spread over episodes meanwhile stands there, and does not come back too.
+fn not_spread(
+    facts: &LotFacts,
+    attributed: &[Attribution],
+    date: NaiveDate,
+    cost: Money,
+) -> Result<(), Refusal> {
+    let nothing = Layer::none(cost.currency());
+    let out = facts.moves.iter().filter(|moved| !matches!(moved.row.to, Target::Piece(_)));
+    let out = out.filter(|moved| moved.row.kind != LotMoveKind::ReturnedToVendor);
+    let out = out.map(|moved| (moved.row.date, Layer { cost: moved.row.cost.negated(), ..nothing }));
+    let of_lot = attributed.iter().filter(|one| one.source == facts.lot.source);
+    let given = of_lot.map(|one| (one.date, Layer { cost: one.amount.negated(), ..nothing }));
+    let changes: Vec<_> = out.chain(given).collect();
+    let left = least_from(nothing, &changes, date)?.cost;
+    if cost.amount() <= left.amount() {
+        return Ok(());
+    }
+    Err(MaterialsFinding::SpreadAlready { cost, left }).at("/quantity")
 }
 
 struct Back {
