@@ -11,6 +11,7 @@ mod lists;
 pub mod metrics;
 mod openapi;
 mod problem;
+mod revisions;
 mod routes;
 pub mod serve;
 pub mod setup;

@@ -32,6 +32,7 @@ mod payouts;
 mod projects;
 mod purchases;
 mod readme;
+mod revisions;
 mod store;
 mod tax_years;
 mod tenants;

@@ -4,6 +4,8 @@
 //! Helpers use the public door only; [`World::try_as_superuser`] is for faults that no door allows.
 #![cfg(test)]
 
+mod changes;
+
 use std::net::TcpListener;
 use std::num::NonZeroU32;
 use std::path::PathBuf;
@@ -312,7 +314,7 @@ impl World {
             "SELECT (SELECT count(*) FROM records) + (SELECT count(*) FROM entries) \
              + (SELECT count(*) FROM postings) + (SELECT count(*) FROM sources) \
              + (SELECT count(*) FROM movements) + (SELECT count(*) FROM attributions) \
-             + (SELECT count(*) FROM audit_lines WHERE record_id IS NOT NULL) \
+             + (SELECT count(*) FROM audit_lines WHERE record_id IS NOT NULL) + (SELECT count(*) FROM revisions) \
              + (SELECT count(*) FROM idempotency_answers)",
         )
     }

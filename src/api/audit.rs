@@ -50,7 +50,7 @@ pub struct AuditLineBody {
     pub request: Uuid,
     /// What was asked for: the method and the address.
     pub action: String,
-    /// The record that was made.
+    /// The record that was made, or that brought the thing whose labels were changed.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub record: Option<RecordId>,
     /// The token that was made or revoked.

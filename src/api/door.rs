@@ -5,6 +5,7 @@ use std::marker::PhantomData;
 use std::pin::Pin;
 use std::sync::Arc;
 
+use actix_web::http::Method;
 use actix_web::http::header::{AUTHORIZATION, HeaderMap};
 use actix_web::{FromRequest, HttpRequest, HttpResponse, dev, rt, web};
 use chrono::NaiveDate;
@@ -21,6 +22,7 @@ use super::limits::{Gate, Place, place_held_by};
 use super::lists::cursor_checked;
 use super::metrics::Figures;
 use super::problem::{Problem, ProblemKind, ids_in};
+use super::revisions::Known;
 use super::serve::request_id_of;
 use crate::rules::recording::Recording;
 use crate::rules::tokens::{Scope, TokenHash};
@@ -66,6 +68,7 @@ pub struct Door<R> {
     action: String,
     mode: Mode,
     key: Option<String>,
+    pub(super) known: Known,
     figures: web::Data<Figures>,
     place: Option<Arc<Place>>,
     reach: PhantomData<R>,
@@ -98,7 +101,7 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
             }
             days_asked_for(request.query_string())?;
             cursor_checked(&request, &holder.cursor_key)?;
-            let writes = request.method() == actix_web::http::Method::POST;
+            let writes = matches!(*request.method(), Method::POST | Method::PATCH);
             let figures = request.app_data::<web::Data<Figures>>();
             let mode = if writes { mode_of(request.query_string())? } else { Mode::Record };
             Ok(Self {
@@ -107,6 +110,7 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
                 action: format!("{} {}", request.method(), request.path()),
                 mode,
                 key: key_of(request.headers())?,
+                known: Known::by(&request),
                 figures: figures.cloned().ok_or_else(|| Problem::new(ProblemKind::Internal))?,
                 place: place_held_by(&request),
                 reach: PhantomData,
@@ -259,7 +263,7 @@ impl<R: Reach> Door<R> {
 
     /// Runs a write to its end, whoever hangs up meanwhile. Until then it keeps the request's place among the answers
     /// under way: callers who hang up must not pile up more writes than the service takes on at once.
-    async fn to_its_end(
+    pub(super) async fn to_its_end(
         &self,
         records: usize,
         write: impl Future<Output = Result<Outcome, Fault>> + 'static,
@@ -274,11 +278,11 @@ impl<R: Reach> Door<R> {
         written.await
     }
 
-    fn request_for(&self, sent: &Value) -> Request {
+    pub(super) fn request_for(&self, sent: &Value) -> Request {
         Request { act: self.act(), mode: self.mode, key: self.key_for(sent) }
     }
 
-    async fn answer_to(
+    pub(super) async fn answer_to(
         &self,
         written: Result<Result<Outcome, Fault>, rt::task::JoinError>,
         sent: &Value,

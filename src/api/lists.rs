@@ -237,13 +237,14 @@ impl Door<Reads> {
     /// # Errors
     /// The problem to answer with.
     pub async fn one(self, word: Option<Word>, id: RecordId) -> Answer {
-        self.read(async |tx| {
+        let look = self.look(async |tx| {
             let kept = tx.record(word, id).await?;
             let entries = tx.entries_of(id).await?;
             let attributions = tx.attributions_of(id).await?;
             Ok(KeptBody::whole(kept, &entries, &attributions))
-        })
-        .await
+        });
+        let body = look.await?;
+        Ok(self.known.answer(body.version, &body))
     }
 }
 

@@ -89,10 +89,14 @@ struct Addresses(Vec<(Vec<String>, String)>);
 impl Addresses {
     fn of(document: &utoipa::openapi::OpenApi) -> Self {
         let addresses = document.paths.paths.iter().map(|(path, item)| {
-            let methods: Vec<_> = [item.get.as_ref().map(|_| "GET"), item.post.as_ref().map(|_| "POST")]
-                .into_iter()
-                .flatten()
-                .collect();
+            let methods: Vec<_> = [
+                item.get.as_ref().map(|_| "GET"),
+                item.post.as_ref().map(|_| "POST"),
+                item.patch.as_ref().map(|_| "PATCH"),
+            ]
+            .into_iter()
+            .flatten()
+            .collect();
             (path.split('/').map(str::to_owned).collect(), methods.join(", "))
         });
         Self(addresses.collect())

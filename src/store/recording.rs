@@ -150,7 +150,7 @@ impl Books {
         decide: impl AsyncFn(&mut Desk<'_, '_>) -> Result<Recording, Fault>,
         render: impl Fn(&Recorded) -> Result<Vec<u8>, StoreError>,
     ) -> Result<Outcome, Fault> {
-        self.run(request, async |tx| {
+        self.run(request, 201, async |tx| {
             let mut desk = Desk::at(tx);
             let recording = decide(&mut desk).await?;
             let recorded = tx.write(request, facts, recording).await?;
@@ -169,7 +169,7 @@ impl Books {
         decide: impl AsyncFn(&mut Desk<'_, '_>, &T) -> Result<Recording, Fault>,
         render: impl Fn(&[Recorded]) -> Result<Vec<u8>, StoreError>,
     ) -> Result<Outcome, Fault> {
-        self.run(request, async |tx| {
+        self.run(request, 201, async |tx| {
             let mut all = Vec::with_capacity(asked.len());
             let mut findings = Findings::new();
             for (place, (value, facts)) in asked.iter().enumerate() {
@@ -186,13 +186,15 @@ impl Books {
         .await
     }
 
-    /// The one way of a write: the key is claimed, the books wait their turn, `work` writes and makes the answer.
-    async fn run(
+    /// The one way of a write: the key is claimed, the books wait their turn, `work` writes and makes the answer,
+    /// which is kept with its `status`.
+    pub(super) async fn run(
         &self,
         request: &Request,
+        status: u16,
         work: impl AsyncFn(&mut Tx<'_>) -> Result<Vec<u8>, Fault>,
     ) -> Result<Outcome, Fault> {
-        match again_if_lost(Abort::store_error, async || self.try_run(request, &work).await).await {
+        match again_if_lost(Abort::store_error, async || self.try_run(request, status, &work).await).await {
             Ok(outcome) | Err(Abort::Answered(outcome)) => Ok(outcome),
             Err(Abort::Fault(fault)) => Err(fault),
         }
@@ -201,6 +203,7 @@ impl Books {
     async fn try_run(
         &self,
         request: &Request,
+        status: u16,
         work: &impl AsyncFn(&mut Tx<'_>) -> Result<Vec<u8>, Fault>,
     ) -> Result<Outcome, Abort> {
         let mut connection = self.database.connection().await?;
@@ -216,7 +219,7 @@ impl Books {
                 diesel::sql_query("SET CONSTRAINTS ALL IMMEDIATE").execute(tx.connection).await?;
                 return Err(Abort::Answered(Outcome::Shown { body }));
             }
-            let answer = Kept { status: 201, body };
+            let answer = Kept { status, body };
             tx.keep_answer(request.key.as_ref(), &answer).await?;
             Ok(Outcome::Recorded { body: answer.body })
         })
