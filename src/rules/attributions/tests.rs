@@ -1,5 +1,6 @@
 mod joint;
 mod overhead;
+mod properties;
 
 use uuid::Uuid;
 

@@ -337,6 +337,7 @@ fn what_went_out_under_two_treatments_comes_back_under_the_one_named() {
         unit: None,
         episode: Some(episode_of(EPISODE_A)),
         project: None,
+        piece: None,
         treatment: ask.treatment,
         note: None,
     };

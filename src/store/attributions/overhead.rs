@@ -25,7 +25,7 @@ const FOR_NOBODY: &str = "\
 for_nobody AS (SELECT l.source_id, m.date, -m.cost AS amount, m.treatment FROM lot_moves m
     JOIN lots l ON l.books_id = m.books_id AND l.id = m.lot_id
     WHERE m.books_id = $1 AND num_nonnulls(m.episode_id, m.project_id, m.piece_id) = 0
-    AND m.kind IN ('issued', 'wasted', 'counted_short', 'came_back')
+    AND m.kind IN ('issued', 'wasted', 'counted_short', 'came_back', 'rebate_passed_on')
     AND NOT EXISTS (SELECT FROM record_reversals x WHERE x.books_id = $1 AND x.record_id = m.record_id))";
 
 /// Costs of the business that may be overhead. Nothing of them is the owner's own: no line is treated as anything but an
