@@ -328,6 +328,12 @@ impl PurchaseFinding {
                 ),
                 format!("give {last} or a later day"),
             ),
+            other => other.about_what_goes_back(),
+        }
+    }
+
+    fn about_what_goes_back(&self) -> Said {
+        match self {
             Self::QuantityOnlyForStock => {
                 Said::invalid("a quantity is given for a line that is not stock", "leave quantity out")
             }
