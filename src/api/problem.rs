@@ -298,11 +298,12 @@ impl Problem {
     /// Ids in `sent` that these books do not have, each at its place.
     pub fn unknown_ids(what: &str, sent: Option<&Value>, unknown: &[Uuid]) -> Self {
         // The table money_accounts is reached under the word accounts.
-        let word = match what {
-            "money_accounts" => "accounts",
-            "pieces" => "furniture",
-            "lots" => "materials",
-            other => other,
+        let (word, list) = match what {
+            "money_accounts" => ("accounts", "accounts"),
+            "pieces" => ("furniture", "furniture"),
+            "lots" => ("materials", "materials"),
+            "overhead_pools" => ("overhead pools", "costing/overhead"),
+            other => (other, other),
         };
         let places = sent.map(ids_in).unwrap_or_default();
         let errors: Vec<_> = places
@@ -311,13 +312,13 @@ impl Problem {
             .map(|(pointer, id)| ProblemError {
                 pointer,
                 detail: format!("these books have no {word} with the id {id}"),
-                remedy: format!("list them with GET /v1/{word}, or record it first"),
+                remedy: format!("list them with GET /v1/{list}, or record it first"),
             })
             .collect();
         let problem = Self::new(ProblemKind::Refused);
         if errors.is_empty() {
             let detail = format!("the request names one of {word} that these books do not have");
-            return problem.at("", detail, format!("list them with GET /v1/{word}"));
+            return problem.at("", detail, format!("list them with GET /v1/{list}"));
         }
         problem.listing(errors)
     }

@@ -38,6 +38,8 @@ id_types! {
     DealId,
     /// Something promised to a sponsor under a deal.
     PromiseId,
+    /// Overhead that is spread together.
+    OverheadPoolId,
 }
 
 /// Where new ids come from; the rules themselves draw no random numbers.

@@ -4,6 +4,7 @@
 mod give_back;
 mod line;
 mod pay;
+mod rebate;
 mod spread;
 #[cfg(test)]
 mod tests;
@@ -27,7 +28,9 @@ use super::treatment::{TreatmentAsked, TreatmentShare};
 use super::units::KeptIn;
 use super::vehicles::VehiclesAtRate;
 
-pub use give_back::{GivenBack, LineBought, NewPurchaseReturn, PurchaseBought, give_back};
+pub use give_back::{
+    GivenBack, GoodsBack, LineBought, LotBought, NewPurchaseReturn, PurchaseBought, give_back,
+};
 pub use pay::{NewPurchasePayment, PurchaseToPay, pay};
 
 /// One receipt. The lines, tax and delivery less the discount come to the total.
@@ -200,6 +203,9 @@ pub enum PurchaseFinding {
     BeforeItWasGiven { last: NaiveDate, date: NaiveDate },
     QuantityOnlyForStock,
     QuantityMissing,
+    QuantityOfKept,
+    NothingUsedThere,
+    UsedOnlyWhereKept,
     GoesBackWhole { what: &'static str },
     NotPaidYet,
 }
@@ -341,12 +347,30 @@ impl PurchaseFinding {
                 ),
                 format!("give {last} or a later day"),
             ),
+            other => other.about_what_goes_back(),
+        }
+    }
+
+    fn about_what_goes_back(&self) -> Said {
+        match self {
             Self::QuantityOnlyForStock => {
                 Said::invalid("a quantity is given for a line that is not stock", "leave quantity out")
             }
+            Self::QuantityOfKept => Said::invalid(
+                "the goods stay, and yet a quantity goes back",
+                "leave quantity and unit out, or leave goods out where they went back",
+            ),
+            Self::NothingUsedThere => Said::conflict(
+                "nothing of this line was used there",
+                "name where it was used (GET /v1/materials/{lot}/standing), or leave it out to spread the refund",
+            ),
+            Self::UsedOnlyWhereKept => Said::invalid(
+                "it is said where the goods were used, and that is asked only of stock that did not go back",
+                "leave episode, project and piece out, or say \"goods\": \"kept\"",
+            ),
             _ => Said::invalid(
                 "the line is stock, and no quantity is given",
-                "give the quantity that goes back",
+                "give the quantity that goes back, or \"goods\": \"kept\" where only money came",
             ),
         }
     }

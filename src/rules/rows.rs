@@ -3,6 +3,7 @@
 
 mod goods;
 mod income;
+mod overhead;
 mod people;
 mod tools;
 mod years;
@@ -16,6 +17,7 @@ pub use income::{
     Clawback, Deal, DealShare, Instalment, InstalmentDue, Invoice, Payout, Promise, PromiseKept,
     ReceivedFrom, Settlement,
 };
+pub use overhead::{OverheadBasis, OverheadEstimate, OverheadPool, OverheadRate, OverheadSpread};
 pub use people::{
     BudgetLine, DistanceUnit, Episode, Labour, LabourStanding, MoneyAccountRow, Party, PartyRole, Place,
     Project, Trip,
@@ -73,4 +75,6 @@ pub enum Row {
     PeriodAct(PeriodAct),
     ToolCharge(ToolCharge),
     CarryOver(CarryOver),
+    OverheadPool(OverheadPool),
+    OverheadSpread(OverheadSpread),
 }

@@ -364,6 +364,47 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// Records whose costs belong to a pool, whatever their class.
+    overhead_pool_records (books_id, pool_id, record_id) {
+        books_id -> Uuid,
+        pool_id -> Uuid,
+        record_id -> Uuid,
+    }
+}
+
+diesel::table! {
+    /// Costs of some days that are spread together; its id is its record's.
+    overhead_pools (books_id, record_id) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        name -> Text,
+        from_date -> Date,
+        to_date -> Date,
+        classes -> Array<Text>,
+        estimated_cost -> Nullable<Numeric>,
+        estimated_hours -> Nullable<Numeric>,
+    }
+}
+
+diesel::table! {
+    /// Each spreading of overhead: what it went by, what the base bore, what there was.
+    overhead_spreads (books_id, record_id) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        pool_id -> Nullable<Uuid>,
+        date -> Date,
+        from_date -> Date,
+        to_date -> Date,
+        basis -> Text,
+        rate -> Text,
+        base -> Numeric,
+        applied -> Numeric,
+        there -> Numeric,
+        spread -> Numeric,
+    }
+}
+
+diesel::table! {
     /// Anyone money passes to or from.
     parties (books_id, id) {
         books_id -> Uuid,
@@ -843,6 +884,9 @@ diesel::allow_tables_to_appear_in_same_query!(
     lots,
     money_accounts,
     movements,
+    overhead_pool_records,
+    overhead_pools,
+    overhead_spreads,
     parties,
     payouts,
     period_acts,

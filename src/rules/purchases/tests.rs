@@ -1,6 +1,7 @@
 //! Receipts, their two questions, invoices and returns.
 
 mod goods;
+mod rebates;
 
 use serde_json::json;
 
@@ -203,7 +204,7 @@ fn a_refund_of_the_same_year_lowers_the_cost_and_one_of_a_later_year_is_other_in
     let back = |date: &str| NewPurchaseReturn {
         date: day(date),
         refunded_to: bank().id,
-        lines: vec![GivenBack { line: 0, amount: amount("15.00"), quantity: None, unit: None }],
+        lines: vec![asked(json!({ "line": 0, "amount": "15.00" }))],
         note: None,
     };
     let same = write(|pen| give_back(pen, &bought, bank(), &back("2025-03-10"))).unwrap();

@@ -48,6 +48,7 @@ pub(super) fn thing_made(row: &Row) -> Option<ThingMade> {
         Row::Tool(one) => (Word::Tools, one.id.0, &one.name),
         Row::Piece(one) => (Word::Furniture, one.id.0, &one.name),
         Row::Deal(one) => (Word::Deals, one.id.0, &one.title),
+        Row::OverheadPool(one) => (Word::Attributions, one.id.0, &one.name),
         // No word of its own, but a deal's later records name it.
         Row::Promise(one) => {
             return Some(ThingMade { what: "promises", id: one.id.0, text: one.what.clone() });
@@ -81,6 +82,7 @@ pub(super) fn thing_made(row: &Row) -> Option<ThingMade> {
         | Row::PeriodAct(_)
         | Row::ToolCharge(_)
         | Row::CarryOver(_)
+        | Row::OverheadSpread(_)
         | Row::Invoice(_)
         | Row::Settlement(_) => return None,
     };

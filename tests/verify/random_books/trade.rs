@@ -391,6 +391,15 @@ impl Business {
             self.sends("/v1/attributions/joint", json!({ "date": date, "sources": sources, "over": over }));
             return;
         }
+        if self.chance.one_in(3) {
+            let by = *self.chance.pick(&["own_hours", "costs", "income"]);
+            let mut body = json!({ "date": date, "from": "2025-01-01", "to": date, "by": by });
+            if by == "own_hours" && self.chance.one_in(2) {
+                body["rate_per_hour"] = json!(dollars(self.chance.cents(2_000)));
+            }
+            self.sends("/v1/attributions/overhead", body);
+            return;
+        }
         let whom = json!([{ "episode": from }, { "project": self.project }]);
         let mut body = json!({ "date": date, "source": source["source"], "for": whom });
         if source["kind"] == "payout" {
@@ -410,10 +419,18 @@ impl Business {
         }
         let purchase = self.chance.pick(&self.purchases).clone();
         let mut line = json!({ "line": self.chance.below(2), "amount": dollars(self.chance.cents(4_000)) });
-        if self.chance.one_in(3) {
-            line["quantity"] = json!(dollars(self.chance.cents(500)));
+        match self.chance.below(6) {
+            0..=1 => line["quantity"] = json!(dollars(self.chance.cents(500))),
+            2 => line["goods"] = json!("kept"),
+            3 => {
+                line["goods"] = json!("kept");
+                line["episode"] = json!(self.episode());
+            }
+            _ => {}
         }
-        let body = json!({ "date": self.day(), "refunded_to": self.bank, "lines": [line] });
+        // A rebate is never dated before what was issued last.
+        let date = if line.get("goods").is_some() { self.today.to_string() } else { self.day() };
+        let body = json!({ "date": date, "refunded_to": self.bank, "lines": [line] });
         self.sends(&format!("/v1/purchases/{purchase}/returns"), body);
     }
 

@@ -159,7 +159,7 @@ fn boards_wait_on_the_shelf_at_cost_or_are_supplies_at_once_as_the_books_say() {
 }
 
 /// Twelve boards for 60.00 of which `left` are on the shelf still.
-fn on_shelf(timing: MaterialsTiming, left: &str, cost: &str) -> PurchaseBought {
+pub(super) fn on_shelf(timing: MaterialsTiming, left: &str, cost: &str) -> PurchaseBought {
     let recording = boards(timing);
     let lot = lot_of(&recording).clone();
     let row = recording
@@ -176,7 +176,13 @@ fn on_shelf(timing: MaterialsTiming, left: &str, cost: &str) -> PurchaseBought {
             held: dollars(cost),
             attributed: Vec::new(),
             last_given: None,
-            lot: Some((lot, left.parse().unwrap(), dollars(cost))),
+            lot: Some(LotBought {
+                lot,
+                left: left.parse().unwrap(),
+                left_cost: dollars(cost),
+                moves: Vec::new(),
+                pieces: Vec::new(),
+            }),
         }],
         returns: Vec::new(),
     }
