@@ -29,6 +29,7 @@ mod openapi;
 mod openings;
 mod parties;
 mod payouts;
+mod problems;
 mod projects;
 mod purchases;
 mod readme;

@@ -5,6 +5,8 @@
 #![cfg(test)]
 
 mod changes;
+mod problems;
+mod sql;
 
 use std::net::TcpListener;
 use std::num::NonZeroU32;
@@ -220,55 +222,6 @@ impl World {
         self.database.connections()
     }
 
-    /// Runs SQL past every fence, for faults that no door allows and for what the database must refuse.
-    pub fn try_as_superuser(&self, text: &str) -> Result<(), tokio_postgres::Error> {
-        let shared = shared();
-        shared.runtime.block_on(async {
-            let config = shared.cluster.connection_config(ADMIN, &self.name);
-            let (client, connection) = config.connect(tokio_postgres::NoTls).await?;
-            let driver = tokio::spawn(connection);
-            let done = client.batch_execute(text).await;
-            drop(client);
-            driver.await.unwrap()?;
-            self.tampered.fetch_or(done.is_ok(), Ordering::Relaxed);
-            done
-        })
-    }
-
-    /// A column of text as the service's own role gets it in a transaction fenced to those books.
-    pub fn as_the_service(&self, books: &str, query: &str) -> Result<Vec<String>, tokio_postgres::Error> {
-        let shared = shared();
-        shared.runtime.block_on(async {
-            let config = shared.cluster.connection_config("ledgerboard_service", &self.name);
-            let (mut client, connection) = config.connect(tokio_postgres::NoTls).await?;
-            let driver = tokio::spawn(connection);
-            let found = async {
-                let fenced = client.transaction().await?;
-                fenced.execute("SELECT set_config('app.books', $1, true)", &[&books]).await?;
-                let rows = fenced.query(query, &[]).await?;
-                Ok(rows.iter().map(|row| row.get(0)).collect())
-            }
-            .await;
-            drop(client);
-            driver.await.unwrap()?;
-            found
-        })
-    }
-
-    /// A column of text from the database, past every fence.
-    pub fn texts(&self, query: &str) -> Vec<String> {
-        let shared = shared();
-        shared.runtime.block_on(async {
-            let config = shared.cluster.connection_config(ADMIN, &self.name);
-            let (client, connection) = config.connect(tokio_postgres::NoTls).await.unwrap();
-            let driver = tokio::spawn(connection);
-            let found = client.query(query, &[]).await.unwrap().iter().map(|row| row.get(0)).collect();
-            drop(client);
-            driver.await.unwrap().unwrap();
-            found
-        })
-    }
-
     /// What verifying says of all books in this database.
     pub fn verdicts(&self) -> Vec<Verdict> {
         shared().runtime.block_on(async {
@@ -326,6 +279,9 @@ impl Drop for World {
             // Whatever a test recorded, its books have to hold at the end.
             for verdict in self.verdicts() {
                 assert!(verdict.holds(), "{:#?}", verdict.breaches);
+            }
+            if self.thread.lock().unwrap().is_some() {
+                problems::follow(&self.address);
             }
         }
         self.stop_serving();
@@ -405,7 +361,10 @@ impl Reply {
 
 fn reply(response: ureq::http::Response<ureq::Body>) -> Reply {
     let (parts, mut body) = response.into_parts();
-    Reply { status: parts.status.as_u16(), headers: parts.headers, text: body.read_to_string().unwrap() }
+    let text = body.read_to_string().unwrap();
+    let reply = Reply { status: parts.status.as_u16(), headers: parts.headers, text };
+    problems::note(&reply);
+    reply
 }
 
 impl Caller {
@@ -430,8 +389,10 @@ impl Caller {
     pub fn post_text(&self, path: &str, body: &str, headers: &[(&str, &str)]) -> Reply {
         let mut request = AGENT
             .post(format!("{}{path}", self.address))
-            .header("Authorization", format!("Bearer {}", self.token))
-            .header("Content-Type", "application/json");
+            .header("Authorization", format!("Bearer {}", self.token));
+        if !headers.iter().any(|(name, _)| *name == "Content-Type") {
+            request = request.header("Content-Type", "application/json");
+        }
         for (name, value) in headers {
             request = request.header(*name, *value);
         }

@@ -224,8 +224,9 @@ async fn speak_in_problems(
     } else {
         answer.map_into_right_body()
     };
+    // What is not in the document is read only: pages, the document itself, the health of the service.
     if answer.status() == StatusCode::METHOD_NOT_ALLOWED && !answer.headers().contains_key(ALLOW) {
-        answer.headers_mut().insert(ALLOW, HeaderValue::from_static("GET, POST"));
+        answer.headers_mut().insert(ALLOW, HeaderValue::from_static("GET"));
     }
     for (name, value) in [
         ("x-content-type-options", "nosniff"),
