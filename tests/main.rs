@@ -37,6 +37,7 @@ mod revisions;
 mod store;
 mod tax_years;
 mod tenants;
+mod tls;
 mod tokens;
 mod tools;
 mod trips;

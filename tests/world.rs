@@ -19,6 +19,8 @@ use std::thread::JoinHandle;
 use chrono::NaiveDate;
 use ledgerboard::api::limits::Limits;
 use ledgerboard::api::metrics::Figures;
+use ledgerboard::api::serve::Listening;
+use ledgerboard::api::tls::Wire;
 use ledgerboard::rules::ids::BooksId;
 use ledgerboard::rules::money::Currency;
 use ledgerboard::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
@@ -136,15 +138,20 @@ impl World {
     }
 
     pub fn keeping(kept: &Kept) -> Self {
-        Self::serving(kept, no_limits())
+        Self::serving(kept, no_limits(), Wire::Plain)
     }
 
     /// A service that lets no more through than that.
     pub fn limited(limits: Limits) -> Self {
-        Self::serving(&Kept::usual(), limits)
+        Self::serving(&Kept::usual(), limits, Wire::Plain)
     }
 
-    fn serving(kept: &Kept, limits: Limits) -> Self {
+    /// A service that is spoken to in that way.
+    pub fn speaking(wire: Wire) -> Self {
+        Self::serving(&Kept::usual(), no_limits(), wire)
+    }
+
+    fn serving(kept: &Kept, limits: Limits, wire: Wire) -> Self {
         let shared = shared();
         let name = format!("world_{}", NEXT.fetch_add(1, Ordering::Relaxed));
         let made = format!("CREATE DATABASE {name} TEMPLATE {TEMPLATE}");
@@ -162,10 +169,11 @@ impl World {
             actix_web::rt::System::new().block_on(async move {
                 let database = Database::join(&settings).await.unwrap();
                 let listener = TcpListener::bind("127.0.0.1:0").unwrap();
-                let address = format!("http://{}", listener.local_addr().unwrap());
+                let address = format!("{}://{}", wire.scheme(), listener.local_addr().unwrap());
+                let listening = Listening { listener, wire };
                 let pages = ledgerboard::web::pages::register;
                 let server =
-                    ledgerboard::api::serve::server(database.clone(), listener, 2, limits, counted, pages)
+                    ledgerboard::api::serve::server(database.clone(), listening, 2, limits, counted, pages)
                         .unwrap();
                 sender.send((database, address, server.handle())).unwrap();
                 server.await.unwrap();
@@ -280,7 +288,7 @@ impl Drop for World {
             for verdict in self.verdicts() {
                 assert!(verdict.holds(), "{:#?}", verdict.breaches);
             }
-            if self.thread.lock().unwrap().is_some() {
+            if self.address.starts_with("http://") && self.thread.lock().unwrap().is_some() {
                 problems::follow(&self.address);
             }
         }
