@@ -172,3 +172,16 @@ fn a_record_goes_alone_unless_others_stand_on_it_and_then_only_if_they_may_go_to
         "other records stand on this one: plywood issued (00000000-0000-0000-0000-000000000066)"
     );
 }
+
+// Derived from invariant 6: what a later record draws on can be undone on the day of the last drawing and after it.
+#[test]
+fn what_was_drawn_on_is_undone_on_the_last_day_of_it_and_not_the_day_before() {
+    let mut drawn_on = receipt();
+    drawn_on.drawn_on_until = Some(day("2025-03-20"));
+    let on = |date| write(|pen| take_back(pen, &drawn_on, &[], &asked(Some(date))));
+    assert_eq!(on("2025-03-20").unwrap().date, day("2025-03-20"));
+    let refusal = on("2025-03-19").unwrap_err();
+    assert_eq!(refusal.findings().next().unwrap().pointer, "/date");
+    // On the record's own day it is undone where nothing drew on it.
+    assert!(write(|pen| take_back(pen, &receipt(), &[], &asked(Some("2025-03-01")))).is_ok());
+}

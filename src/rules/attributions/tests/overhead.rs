@@ -41,6 +41,8 @@ fn a_studio_at_an_hourly_rate_leaves_what_its_hours_did_not_bear() {
     assert!(over.notes[1].contains("60.00 more than there is"), "{:?}", over.notes);
     let whole: rust_decimal::Decimal = over.attributions.iter().map(|one| one.amount.amount()).sum();
     assert_eq!(whole.to_string(), "6900.00");
+    // Each bears its part of what there is by its hours, not the rate until nothing is left for the last.
+    assert_eq!((borne(&over, 1), borne(&over, 2)), ("505.60".to_owned(), "6394.40".to_owned()));
 }
 
 // A page reproducing a textbook's text (seen): 33.50 an hour over 6,240 hours is 209,040. A public answer page: 70,000 hours at 1.50 are 105,000 of 106,000 there were, 1,000 under-applied.
@@ -95,4 +97,21 @@ fn nothing_to_spread_by_and_nothing_to_spread_are_refused() {
     let mut lot = not_taken_up(1, "10.00");
     lot.thing = Some(ThingBehind::Lot);
     assert!(findings(spreads(vec![lot], &[(1, "2")], &[]))[0].starts_with("/sources: 'screws' is stock"));
+}
+
+// What was taken back stands under nothing any more (derived from invariant 2).
+#[test]
+fn overhead_stands_on_the_records_that_still_count_and_on_no_others() {
+    let mut cost = not_taken_up(1, "10.00");
+    let more = |record, counts| SourceMoved {
+        record,
+        counts,
+        date: day("2025-03-04"),
+        amount: dollars(if counts == Counts::Live { "5.00" } else { "0.00" }),
+    };
+    cost.movements.push(more(USE, Counts::Live));
+    cost.movements.push(more(UNDONE, Counts::CancelledOut));
+    let got = spreads(vec![cost.clone()], &[(1, "2")], &[]).unwrap();
+    assert_eq!(borne(&got, 1), "15.00");
+    assert_eq!(got.depends_on, [USE, cost.record]);
 }

@@ -193,6 +193,9 @@ fn boards_go_back_at_what_the_shop_refunds_and_exactly_what_is_left_may_go() {
     let bought = on_shelf(MaterialsTiming::WhenUsed, "4", "20.00");
     let some = sends_back(&bought, Some("1"), "5.00").unwrap();
     assert_eq!(balance(&some, Account::MaterialsOnHand), "-5.00");
+    let left = some.rows.iter().find_map(|row| if let Row::LotMove(left) = row { Some(left) } else { None });
+    let left = left.map(|left| (left.quantity.to_string(), left.cost.to_string()));
+    assert_eq!(left, Some(("-1".to_owned(), "-5.00".to_owned())));
     let all = sends_back(&bought, Some("4"), "20.00").unwrap();
     assert_eq!(balance(&all, Account::MaterialsOnHand), "-20.00");
     assert!(all.notes.iter().all(|note| !note.contains("is lost")), "{:?}", all.notes);

@@ -424,3 +424,17 @@ fn the_special_allowance_is_cited_with_the_law_it_comes_from() {
         "IRC 168(k)(6) before the 2025 act (seen); Pub. 946 Appendix A, table A-1 (seen)"
     );
 }
+
+#[test]
+fn a_tool_from_before_the_books_goes_on_by_the_convention_it_began_under() {
+    // Pub. 946 tables A-1 and A-5 (seen): seven years, third and fourth year, half-year and fourth quarter
+    let from_before = |convention| {
+        tool(1, "10000.00", "2021-11-02").but(|tool| {
+            let (taken, first_year_write_off) = (usd("3112.00"), usd("0.00"));
+            tool.prior = Some(PriorDepreciation { taken, convention, first_year_write_off });
+        })
+    };
+    let goes_on = |convention| yearly(&[from_before(convention)], &[], 2023..=2024);
+    assert_eq!(goes_on(Convention::HalfYear), [["1749.00", "1249.00"]]);
+    assert_eq!(goes_on(Convention::MidQuarter), [["1968.00", "1406.00"]]);
+}
