@@ -35,6 +35,7 @@ mod payouts;
 mod projects;
 mod purchases;
 mod tax_years;
+pub mod tls;
 mod tokens;
 mod tools;
 mod trips;
