@@ -1,6 +1,7 @@
 //! Materials in the trade's sentences.
 
 mod invariants;
+mod losses;
 mod shelf;
 mod units;
 
