@@ -22,6 +22,7 @@ mod audit;
 mod books;
 mod costing;
 mod deals;
+mod documents;
 mod entries;
 mod episodes;
 mod furniture;

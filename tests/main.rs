@@ -13,6 +13,7 @@ mod costing;
 mod deals;
 mod demo;
 mod differential;
+mod documents;
 mod door;
 mod entries;
 mod furniture;

@@ -43,7 +43,7 @@ struct Shared {
 
 static SHARED: OnceLock<Shared> = OnceLock::new();
 static NEXT: AtomicU32 = AtomicU32::new(1);
-static AGENT: LazyLock<ureq::Agent> =
+pub static AGENT: LazyLock<ureq::Agent> =
     LazyLock::new(|| ureq::Agent::config_builder().http_status_as_error(false).build().new_agent());
 
 fn shared() -> &'static Shared {
@@ -367,7 +367,7 @@ impl Reply {
     }
 }
 
-fn reply(response: ureq::http::Response<ureq::Body>) -> Reply {
+pub fn reply(response: ureq::http::Response<ureq::Body>) -> Reply {
     let (parts, mut body) = response.into_parts();
     let text = body.read_to_string().unwrap();
     let reply = Reply { status: parts.status.as_u16(), headers: parts.headers, text };

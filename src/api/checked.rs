@@ -34,6 +34,11 @@ pub struct Understood<T> {
 pub struct Checked<T>(Result<Understood<T>, Problem>);
 
 impl<T> Checked<T> {
+    /// What was read in another way than as JSON.
+    pub const fn of(read: Result<Understood<T>, Problem>) -> Self {
+        Self(read)
+    }
+
     /// # Errors
     /// The problem to answer with.
     pub fn understood(self) -> Result<Understood<T>, Problem> {
@@ -257,10 +262,8 @@ fn description_of<'s>(schema: &'s Value, pattern: &str) -> Option<&'s str> {
 }
 
 /// Whether the body was given up because it came too slowly.
-fn is_too_slow(error: &actix_web::Error) -> bool {
-    error.as_error::<PayloadError>().is_some_and(
-        |error| matches!(error, PayloadError::Io(error) if error.kind() == std::io::ErrorKind::TimedOut),
-    )
+pub fn is_too_slow(error: &PayloadError) -> bool {
+    matches!(error, PayloadError::Io(error) if error.kind() == std::io::ErrorKind::TimedOut)
 }
 
 /// How the body is packed, where it is in a way that is not unpacked here (RFC 9110, 15.5.16).
@@ -297,7 +300,9 @@ pub fn bytes_of(
         }
         match bytes.await {
             Ok(bytes) => Ok(bytes),
-            Err(error) if is_too_slow(&error) => Err(Problem::new(ProblemKind::TooSlow)),
+            Err(error) if error.as_error::<PayloadError>().is_some_and(is_too_slow) => {
+                Err(Problem::new(ProblemKind::TooSlow))
+            }
             Err(error) => Err(match error.as_response_error().status_code() {
                 StatusCode::PAYLOAD_TOO_LARGE => Problem::new(ProblemKind::TooLarge),
                 _ => {

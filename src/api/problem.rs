@@ -39,6 +39,7 @@ pub enum ProblemKind {
     TooMany,
     Unavailable,
     Internal,
+    Corrupt,
     Other(StatusCode),
 }
 
@@ -62,7 +63,7 @@ impl ProblemKind {
             Self::UnsupportedMediaType => StatusCode::UNSUPPORTED_MEDIA_TYPE,
             Self::TooMany => StatusCode::TOO_MANY_REQUESTS,
             Self::Unavailable => StatusCode::SERVICE_UNAVAILABLE,
-            Self::Internal => StatusCode::INTERNAL_SERVER_ERROR,
+            Self::Internal | Self::Corrupt => StatusCode::INTERNAL_SERVER_ERROR,
             Self::Other(status) => status,
         }
     }
@@ -88,6 +89,7 @@ impl ProblemKind {
             Self::TooMany => ("too-many-requests", "Too many requests"),
             Self::Unavailable => ("unavailable", "The books can not be reached just now"),
             Self::Internal => ("internal", "A fault of the service"),
+            Self::Corrupt => ("corrupt", "The file is not what it was"),
             Self::Other(_) => ("other", "The request was not taken"),
         }
     }
@@ -236,6 +238,10 @@ impl Problem {
                 Self::new(ProblemKind::Conflict).with(
                     "the books refuse this record: it would break a rule that the database holds by itself",
                 )
+            }
+            StoreError::Corrupt { id } => {
+                tracing::error!(document = %id, "a kept file no longer fits its sum");
+                Self::new(ProblemKind::Corrupt)
             }
             StoreError::Unreadable { .. }
             | StoreError::Database(_)

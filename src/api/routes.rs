@@ -1,8 +1,9 @@
 //! The table of routes: every address of the API, from top to bottom.
 
 use super::{
-    accounts, attributions, audit, books, costing, deals, entries, episodes, furniture, gifts, labour,
-    ledger, materials, openings, parties, payouts, projects, purchases, tax_years, tokens, tools, trips,
+    accounts, attributions, audit, books, costing, deals, documents, entries, episodes, furniture, gifts,
+    labour, ledger, materials, openings, parties, payouts, projects, purchases, tax_years, tokens, tools,
+    trips,
 };
 use actix_web::dev::HttpServiceFactory;
 use actix_web::web;
@@ -31,6 +32,7 @@ impl TakesRoutes for web::ServiceConfig {
 pub fn register(routes: &mut impl TakesRoutes) {
     the_books(routes);
     what_it_cost(routes);
+    what_proves_it(routes);
     what_came_in(routes);
     what_it_comes_to(routes);
 }
@@ -142,6 +144,19 @@ fn what_it_cost(routes: &mut impl TakesRoutes) {
         .service(trips::record_trip_batch)
         .service(trips::list_trips)
         .service(trips::read_trip);
+}
+
+/// What proves it: pictures and papers.
+fn what_proves_it(routes: &mut impl TakesRoutes) {
+    routes
+        .service(documents::receive_document)
+        .service(documents::list_documents)
+        .service(documents::list_unproved_purchases)
+        .service(documents::list_document_records)
+        .service(documents::read_document_record)
+        .service(documents::show_document)
+        .service(documents::fetch_document)
+        .service(documents::attach_document);
 }
 
 /// What came in: goods, sponsorship, payouts.

@@ -36,6 +36,7 @@ id_types! {
     ToolId,
     PieceId,
     DealId,
+    DocumentId,
     /// Something promised to a sponsor under a deal.
     PromiseId,
     /// Overhead that is spread together.

@@ -1,6 +1,7 @@
 //! What the books keep of each thing, beside the journal: the rows a [`Recording`](super::recording::Recording)
 //! writes and the facts the rules are given back. All money here is in the books' base currency.
 
+mod documents;
 mod goods;
 mod income;
 mod overhead;
@@ -8,6 +9,10 @@ mod people;
 mod tools;
 mod years;
 
+pub use documents::{
+    Document, DocumentAttachment, DocumentKind, DocumentOnHand, DocumentStanding, FileBytes, FileSum,
+    Location, Pixels, Proved,
+};
 pub use goods::{
     Basis, BoughtIn, ConsignmentAct, DepositAct, Gift, GiftFate, GiftRelation, LeavingKind, Lot, LotMove,
     LotMoveKind, LotStanding, Piece, PieceBack, PieceConsignment, PieceDeposit, PieceLeaving, PieceOrigin,
@@ -75,6 +80,8 @@ pub enum Row {
     PeriodAct(PeriodAct),
     ToolCharge(ToolCharge),
     CarryOver(CarryOver),
+    Document(Document),
+    DocumentAttachment(DocumentAttachment),
     OverheadPool(OverheadPool),
     OverheadSpread(OverheadSpread),
 }

@@ -93,6 +93,7 @@ impl Tx<'_> {
             .iter()
             .any(|line| line.vehicle.is_some() || line.tool.is_some() || !line.tools.is_empty());
         facts.at_rate = self.vehicles_at_rate_for(asks).await?;
+        facts.documents = self.documents_on_hand(&new.documents).await?;
         Ok(facts)
     }
 

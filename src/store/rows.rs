@@ -54,6 +54,8 @@ impl Tx<'_> {
             Row::PeriodAct(act) => self.add_period_act(id, act).await,
             Row::CarryOver(carried) => self.add_carry_over(id, carried).await,
             Row::ToolCharge(charge) => self.add_tool_charge(id, charge).await,
+            Row::Document(document) => self.add_document(id, document).await,
+            Row::DocumentAttachment(one) => self.add_document_attachment(id, *one).await,
             Row::OverheadPool(pool) => self.add_overhead_pool(id, pool).await,
             Row::OverheadSpread(spread) => self.add_overhead_spread(id, spread).await,
         }

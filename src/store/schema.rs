@@ -128,6 +128,42 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// Which record a document proves; it counts while both the attachment and the proved record stand.
+    document_attachments (books_id, record_id, document_id) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        document_id -> Uuid,
+        proves -> Uuid,
+    }
+}
+
+diesel::table! {
+    /// The bytes of documents under their SHA-256; the same file sent twice is kept once.
+    document_files (books_id, sha256) {
+        books_id -> Uuid,
+        sha256 -> Bytea,
+        bytes -> Bytea,
+    }
+}
+
+diesel::table! {
+    /// Pictures and papers that prove records; those that prove none wait in the inbox.
+    documents (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        record_id -> Uuid,
+        name -> Nullable<Text>,
+        kind -> Text,
+        width -> Nullable<Int8>,
+        height -> Nullable<Int8>,
+        location -> Text,
+        received_on -> Date,
+        sha256 -> Bytea,
+        size -> Int4,
+    }
+}
+
+diesel::table! {
     /// The journal: numbered without gaps, append-only, chained by hash.
     entries (books_id, number) {
         books_id -> Uuid,
@@ -868,6 +904,9 @@ diesel::allow_tables_to_appear_in_same_query!(
     clawbacks,
     deal_shares,
     deals,
+    document_attachments,
+    document_files,
+    documents,
     entries,
     episodes,
     filed_lines,

@@ -34,12 +34,13 @@ impl ProblemKind {
             Self::TooSlow => {
                 "The body came with too long a pause, or too slowly, and was given up. Nothing was recorded."
             }
-            Self::TooLarge => "A body may have 1 MiB, unpacked; this one has more.",
+            Self::TooLarge => "A body may have 1 MiB, unpacked, and a file 10 MiB; this one has more.",
             Self::UnsupportedMediaType => "The body is not marked as something that this address reads.",
             Self::TooMany => "More was asked for in a short time than may be. Nothing was done.",
             Self::Unavailable => {
                 "The books can not be reached just now, or too much is under way. Nothing was lost."
             }
+            Self::Corrupt => "A kept file no longer fits its SHA-256, so it is not handed out.",
             Self::Internal => "This is a fault of the service, not of the request.",
             Self::Other(_) => "The request was not taken; the status says why.",
         }
@@ -84,14 +85,17 @@ impl ProblemKind {
             Self::MethodNotAllowed => "Use one of the methods that the Allow header names.",
             Self::NotAcceptable => "Ask for one of the formats that the API's document names, or for none.",
             Self::TooSlow => "Send the body without a pause of ten seconds, at a kilobyte a second or more.",
-            Self::TooLarge => "Send less at a time, a batch in parts for instance.",
+            Self::TooLarge => "Send less at a time: a batch in parts, a picture with fewer pixels.",
             Self::UnsupportedMediaType => {
                 "Send Content-Type: application/json (a PATCH may say application/merge-patch+json), packed with gzip \
-                 or not at all."
+                 or not at all; a document is sent as the kind of file it is."
             }
             Self::TooMany => "Wait as long as Retry-After says; the RateLimit header says how many are left.",
             Self::Unavailable => {
                 "Send the same request with the same Idempotency-Key again when Retry-After has passed."
+            }
+            Self::Corrupt => {
+                "Restore the file from a backup; 'ledgerboard verify' lists every file that is not what it was."
             }
             Self::Internal => {
                 "A write was made as a whole or not at all: send it again with the same Idempotency-Key. If it comes \

@@ -48,6 +48,10 @@ pub(super) fn thing_made(row: &Row) -> Option<ThingMade> {
         Row::Tool(one) => (Word::Tools, one.id.0, &one.name),
         Row::Piece(one) => (Word::Furniture, one.id.0, &one.name),
         Row::Deal(one) => (Word::Deals, one.id.0, &one.title),
+        Row::Document(one) => {
+            let text = one.name.clone().unwrap_or_else(|| one.kind.as_str().to_owned());
+            return Some(ThingMade { what: Word::Documents.as_str(), id: one.id.0, text });
+        }
         Row::OverheadPool(one) => (Word::Attributions, one.id.0, &one.name),
         // No word of its own, but a deal's later records name it.
         Row::Promise(one) => {
@@ -84,6 +88,7 @@ pub(super) fn thing_made(row: &Row) -> Option<ThingMade> {
         | Row::CarryOver(_)
         | Row::OverheadSpread(_)
         | Row::Invoice(_)
+        | Row::DocumentAttachment(_)
         | Row::Settlement(_) => return None,
     };
     Some(ThingMade { what: word.as_str(), id, text: text.clone() })
