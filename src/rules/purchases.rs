@@ -211,6 +211,7 @@ pub fn record(pen: &mut Pen<'_>, facts: &PurchaseFacts, new: &NewPurchase) -> Re
     let mut findings = Findings::new();
     findings.keep(pen.open_day(new.date));
     findings.keep(payment_named(new));
+    findings.keep(Exchange::on(new.date, new.currency, new.rate, pen.base()));
     let proofs = findings.keep(proofs(&facts.documents)).unwrap_or_default();
     findings.or_refuse()?;
     let mut recording = recorded(pen, facts, new)?;

@@ -120,6 +120,8 @@ pub(super) async fn token(
         Some(handle) => handle,
         None => {
             let first = NaiveDate::from_ymd_opt(Utc::now().year(), 1, 1).unwrap_or_default();
+            let began_on = began_on.unwrap_or(first);
+            base.good_on(began_on).map_err(crate::rules::refusal::Refusal::from)?;
             let new = NewBooks {
                 name: books.to_owned(),
                 base,
@@ -128,7 +130,7 @@ pub(super) async fn token(
                 flow: MaterialsFlow::Fifo,
                 tax_profile: "us".to_owned(),
                 time_zone: "UTC".to_owned(),
-                began_on: began_on.unwrap_or(first),
+                began_on,
                 mark: None,
             };
             opened.database.open_books(&new).await?

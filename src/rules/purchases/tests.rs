@@ -1,6 +1,7 @@
 //! Receipts, their two questions, invoices and returns.
 
 mod goods;
+mod invoices;
 mod rebates;
 
 use serde_json::json;

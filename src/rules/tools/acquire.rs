@@ -251,7 +251,7 @@ pub fn acquire(
     let mut findings = Findings::new();
     findings.keep(pen.open_day(new.date));
     let payer = findings.keep(new.payer(paid_from).at("/paid_from")).flatten();
-    let exchange = findings.keep(Exchange::of(new.currency, new.rate, pen.base()));
+    let exchange = findings.keep(Exchange::on(new.date, new.currency, new.rate, pen.base()));
     let bases = exchange.and_then(|exchange| findings.keep(new.bases(exchange)));
     let tool = exchange.zip(bases).and_then(|(exchange, bases)| {
         let arrival = ToolArrival {

@@ -157,7 +157,7 @@ fn day_fits(facts: &ToolFacts, date: NaiveDate) -> Result<(), Refusal> {
 }
 
 fn proceeds(pen: &Pen<'_>, new: &NewDisposal) -> Result<Money, Refusal> {
-    let exchange = Exchange::of(new.currency, new.rate, pen.base())?;
+    let exchange = Exchange::on(new.date, new.currency, new.rate, pen.base())?;
     let proceeds = match new.proceeds {
         Some(amount) => exchange.base_of(amount).at("/proceeds")?,
         None => Money::zero(pen.base()),

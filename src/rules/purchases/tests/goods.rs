@@ -217,6 +217,24 @@ fn boards_go_back_at_what_the_shop_refunds_and_exactly_what_is_left_may_go() {
     assert_eq!(balance(&back, Account::Expense(ExpenseClass::Supplies)), "-18.00");
 }
 
+// Pub. 525, recoveries: what was deducted in an earlier year is income when it comes back (from memory); figures derived.
+#[test]
+fn boards_that_were_deducted_as_they_were_paid_are_income_when_they_go_back_in_a_later_year() {
+    let spent = on_shelf(MaterialsTiming::WhenPaid, "4", "20.00");
+    let back = |date: &str| {
+        let line = json!({ "line": 0, "amount": "18.00", "quantity": "4" });
+        let new = asked(json!({ "date": date, "refunded_to": bank().id, "lines": [line] }));
+        write(|pen| give_back(pen, &spent, bank(), &new)).unwrap()
+    };
+    let supplies = Account::Expense(ExpenseClass::Supplies);
+    let (same, later) = (back("2025-12-31"), back("2026-01-01"));
+    assert_eq!((balance(&same, supplies), balance(&later, supplies)), ("-18.00".into(), "0.00".into()));
+    let other = Account::Income(Stream::Other);
+    assert_eq!((balance(&same, other), balance(&later, other)), ("0.00".into(), "-18.00".into()));
+    ties(&later, &[]);
+    assert_eq!(later.notes, ["18.00 was deducted in 2025, so it is other income of 2026"]);
+}
+
 #[test]
 fn more_boards_or_more_money_than_is_left_does_not_come_back() {
     let bought = on_shelf(MaterialsTiming::WhenUsed, "4", "20.00");
