@@ -133,7 +133,7 @@ fn names_and_headers_made_to_do_harm_do_none() {
 fn a_file_with_any_of_its_bytes_changed_is_taken_or_refused_and_never_a_fault() {
     let world = World::open();
     let owner = world.owner();
-    let files = vec![
+    let files = [
         (JPEG, jpeg(30, 40, &[exif_segment(true), xmp_segment("gps")])),
         (PNG, png(16, 9, &[(b"eXIf", &notes(true)), (b"iTXt", b"XML:com.adobe.xmp\0\0\0\0\0gps")])),
         ("image/webp", webp(Some(notes(true)))),

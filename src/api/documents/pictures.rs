@@ -22,7 +22,7 @@ pub fn jpeg(bytes: Bytes) -> Result<Contents, DocumentFinding> {
     let damaged = |what| DocumentFinding::Damaged { kind: DocumentKind::Jpeg, what };
     let end = end_of_picture(&bytes).ok_or_else(|| damaged(BREAKS_OFF))?;
     let cut_off = bytes.len() - end;
-    let mut jpeg = Jpeg::from_bytes(bytes.slice(..end)).map_err(|_| damaged(BREAKS_OFF))?;
+    let mut jpeg = Jpeg::from_bytes(bytes.slice(..end)).ok().ok_or_else(|| damaged(BREAKS_OFF))?;
     let (width, height) = jpeg.dimensions().ok_or_else(|| damaged(NO_SIZE))?;
     if jpeg.segment_by_marker(markers::SOS).is_none() {
         return Err(damaged(NO_PICTURE));
@@ -70,7 +70,7 @@ fn end_of_picture(data: &[u8]) -> Option<usize> {
 pub fn png(bytes: Bytes) -> Result<Contents, DocumentFinding> {
     let damaged = |what| DocumentFinding::Damaged { kind: DocumentKind::Png, what };
     let came = bytes.len();
-    let mut png = Png::from_bytes(bytes).map_err(|_| damaged(BREAKS_OFF))?;
+    let mut png = Png::from_bytes(bytes).ok().ok_or_else(|| damaged(BREAKS_OFF))?;
     if png.chunks().last().is_none_or(|chunk| chunk.kind() != *b"IEND") {
         return Err(damaged(BREAKS_OFF));
     }
@@ -108,7 +108,7 @@ fn is_packed(text: &[u8]) -> bool {
 pub fn webp(bytes: Bytes) -> Result<Contents, DocumentFinding> {
     let damaged = |what| DocumentFinding::Damaged { kind: DocumentKind::Webp, what };
     let came = bytes.len();
-    let mut webp = WebP::from_bytes(bytes).map_err(|_| damaged(BREAKS_OFF))?;
+    let mut webp = WebP::from_bytes(bytes).ok().ok_or_else(|| damaged(BREAKS_OFF))?;
     let (width, height) = webp.dimensions().ok_or_else(|| damaged(NO_SIZE))?;
     if ![CHUNK_VP8, CHUNK_VP8L, CHUNK_ANMF].into_iter().any(|chunk| webp.has_chunk(chunk)) {
         return Err(damaged(NO_PICTURE));

@@ -165,10 +165,6 @@ impl PurchaseFinding {
                 format!("{vehicle} has trips at the standard rate in {year}, which covers its actual costs"),
                 "leave this cost out (treat it as personal), or take the trips back",
             ),
-            Self::NoSuchLine { line, lines } => Said::invalid(
-                format!("there is no line {line}; the purchase has {lines}, counted from 0"),
-                "give the place of a line",
-            ),
             Self::MoreThanBought { asked, left } => Said::invalid(
                 format!("{asked} is to come back, but only {left} is left of the line"),
                 "give at most what is left",
@@ -194,6 +190,10 @@ impl PurchaseFinding {
 
     fn about_what_goes_back(&self) -> Said {
         match self {
+            Self::NoSuchLine { line, lines } => Said::invalid(
+                format!("there is no line {line}; the purchase has {lines}, counted from 0"),
+                "give the place of a line",
+            ),
             Self::QuantityOnlyForStock => {
                 Said::invalid("a quantity is given for a line that is not stock", "leave quantity out")
             }

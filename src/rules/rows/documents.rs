@@ -50,8 +50,8 @@ pub struct Pixels {
 }
 
 impl Pixels {
-    pub const fn count(self) -> u64 {
-        self.width as u64 * self.height as u64
+    pub fn count(self) -> u64 {
+        u64::from(self.width) * u64::from(self.height)
     }
 }
 
