@@ -269,6 +269,7 @@ fn a_flipped_bit_is_found_and_not_served() {
     let problem: Value = serde_json::from_slice(&body).unwrap();
     assert_eq!((status, problem["type"].as_str().unwrap()), (500, "/problems/corrupt"));
     assert_eq!(headers["content-type"], "application/problem+json");
+    assert_eq!(owner.get("/problems/corrupt").status, 200, "its type leads to a page");
     let breaches: Vec<_> = world.verdicts().into_iter().flat_map(|verdict| verdict.breaches).collect();
     assert_eq!(breaches.len(), 1);
     assert_eq!(breaches[0].row.as_deref(), Some(format!("document {id}").as_str()));

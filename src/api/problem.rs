@@ -95,7 +95,7 @@ impl ProblemKind {
     }
 
     /// Every kind that has a page.
-    pub const ALL: [Self; 19] = [
+    pub const ALL: [Self; 20] = [
         Self::MalformedRequest,
         Self::InvalidRequest,
         Self::Refused,
@@ -114,6 +114,7 @@ impl ProblemKind {
         Self::TooMany,
         Self::Unavailable,
         Self::Internal,
+        Self::Corrupt,
         // One page, whatever the status.
         Self::Other(StatusCode::BAD_REQUEST),
     ];
