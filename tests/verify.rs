@@ -8,7 +8,7 @@ use ledgerboard::rules::verify::Checked;
 use serde_json::json;
 
 use crate::world::{Kept, World};
-use random_books::Business;
+use random_books::{Business, operations};
 
 /// Books with a receipt to stock, an issue and a reversal, three entries in all but the last day closed.
 fn books() -> World {
@@ -191,7 +191,8 @@ fn forty_records_and_reversals_at_random_leave_every_source_rolling_forward() {
     }
 }
 
-/// A state machine: short lives of twenty records each, held against what their answers said. More of them, or others:
+/// A state machine: short lives of twenty records each, held against what their answers said and against models of the
+/// money, the shelf and the sources. More of them, or others:
 /// `LEDGERBOARD_TEST_LIVES=5000 LEDGERBOARD_TEST_SEED=90000 cargo test --release --test trade short_lives`.
 #[test]
 fn the_books_of_many_short_lives_come_to_what_their_answers_said() {
@@ -199,20 +200,44 @@ fn the_books_of_many_short_lives_come_to_what_their_answers_said() {
     let lives = asked("LEDGERBOARD_TEST_LIVES").unwrap_or(500);
     let first = asked("LEDGERBOARD_TEST_SEED").unwrap_or(100);
     let world = std::rc::Rc::new(World::open());
+    let mut driven = std::collections::BTreeSet::new();
     for seed in first..first + lives {
         let mut business = Business::open_beside(&world, seed, &kept_for(seed));
         business.trades(20);
         business.says_what_it_answered();
+        driven.append(&mut business.tally.operations);
+    }
+    println!("{} of {} operations were driven", driven.len(), operations::that_record().len());
+    // A new operation gets a step, or an exception with its reason.
+    if lives >= 500 {
+        assert_eq!(operations::not_driven(&driven), [""; 0], "no step drives these operations");
     }
 }
 
-/// The control: a shelf that forgot one issue does not agree.
+/// The control of the above: an operation that is taken off is named.
+#[test]
+fn an_operation_that_no_step_drives_is_named() {
+    let mut driven = operations::that_record();
+    assert_eq!(operations::not_driven(&driven), [""; 0]);
+    let taken_off = operations::named("POST", "/v1/accounts/loans");
+    driven.remove(&taken_off);
+    assert_eq!(operations::not_driven(&driven), ["POST /v1/accounts/loans"]);
+    let id = "0192a1b2-0000-7000-8000-000000000001";
+    assert_eq!(operations::named("PATCH", &format!("/v1/tools/{id}")), "PATCH /v1/tools/{id}");
+}
+
+/// The control: a shelf that forgot one issue, or thought a lot a cent cheaper, does not agree.
 #[test]
 fn a_lot_that_holds_something_else_than_was_kept_in_mind_is_found() {
     let mut business = Business::open(7, &kept_for(7));
     business.trades(60);
     assert!(business.lots_apart().is_empty());
     business.forgets_one_move();
+    assert_eq!(business.lots_apart().len(), 1);
+    let mut business = Business::open(11, &kept_for(11));
+    business.trades(60);
+    assert!(business.lots_apart().is_empty());
+    business.forgets_one_cent();
     assert_eq!(business.lots_apart().len(), 1);
 }
 

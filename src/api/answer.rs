@@ -10,7 +10,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::problem::Problem;
-use crate::rules::ids::{EpisodeId, PartyId, ProjectId, RecordId, SourceId};
+use crate::rules::ids::{DocumentId, EpisodeId, PartyId, ProjectId, RecordId, SourceId};
 use crate::rules::journal::{Posting, TaxClass};
 use crate::rules::money::Money;
 use crate::rules::recording::CostObject;
@@ -127,6 +127,9 @@ pub struct KeptBody {
     pub entries: Option<Vec<EntryBody>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub attributions: Option<Vec<AttributionBody>>,
+    /// The documents that prove it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub documents: Option<Vec<DocumentId>>,
 }
 
 /// The episode or the project of an object.
@@ -196,13 +199,20 @@ impl KeptBody {
             version: kept.version,
             entries: None,
             attributions: None,
+            documents: None,
         }
     }
 
-    pub fn whole(kept: RecordKept, entries: &[EntryShown], attributions: &[AttributionKept]) -> Self {
+    pub fn whole(
+        kept: RecordKept,
+        entries: &[EntryShown],
+        attributions: &[AttributionKept],
+        documents: Vec<DocumentId>,
+    ) -> Self {
         Self {
             entries: Some(entries.iter().map(EntryBody::from).collect()),
             attributions: Some(attributions.iter().map(AttributionBody::from).collect()),
+            documents: Some(documents),
             ..Self::listed(kept)
         }
     }

@@ -37,6 +37,8 @@ use crate::store::tokens::TokenHolder;
 /// What a handler declares that its caller must be allowed to do.
 pub trait Reach {
     const SCOPE: Scope;
+    /// What its writes take in their query beside `dry_run`.
+    const ALSO: &'static [&'static str] = &[];
 }
 
 macro_rules! reaches {
@@ -59,6 +61,15 @@ reaches! {
     Closes => Close,
     /// Makes tokens and books.
     Administers => Admin
+}
+
+/// Records a file, which fills the body: what is said about it is in the query.
+#[derive(Debug)]
+pub struct Uploads;
+
+impl Reach for Uploads {
+    const SCOPE: Scope = Scope::Record;
+    const ALSO: &'static [&'static str] = &["name", "record"];
 }
 
 /// A caller whose token is good for `R`; without one there is no way to the store.
@@ -103,7 +114,7 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
             cursor_checked(&request, &holder.cursor_key)?;
             let writes = matches!(*request.method(), Method::POST | Method::PATCH);
             let figures = request.app_data::<web::Data<Figures>>();
-            let mode = if writes { mode_of(request.query_string())? } else { Mode::Record };
+            let mode = if writes { mode_of(request.query_string(), R::ALSO)? } else { Mode::Record };
             Ok(Self {
                 holder,
                 request_id: request_id_of(&request),
@@ -154,10 +165,15 @@ fn days_asked_for(query: &str) -> Result<(), Problem> {
     }
 }
 
-fn mode_of(query: &str) -> Result<Mode, Problem> {
-    let asked = web::Query::<WriteQuery>::from_query(query).map_err(|error| {
+fn mode_of(query: &str, also: &[&str]) -> Result<Mode, Problem> {
+    let ours = |part: &&str| !also.contains(&part.split('=').next().unwrap_or_default());
+    let query = query.split('&').filter(ours).collect::<Vec<_>>().join("&");
+    let asked = web::Query::<WriteQuery>::from_query(&query).map_err(|error| {
+        let mut takes = vec!["dry_run=true"];
+        takes.extend(also);
+        let takes = takes.join(", ");
         Problem::new(ProblemKind::MalformedRequest)
-            .with(format!("the query can not be read: {error}; it takes dry_run=true or nothing"))
+            .with(format!("the query can not be read: {error}; it takes {takes} or nothing"))
     })?;
     Ok(if asked.dry_run { Mode::DryRun } else { Mode::Record })
 }

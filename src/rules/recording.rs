@@ -29,6 +29,7 @@ named! {
         Trips => "trips",
         Gifts => "gifts",
         Deals => "deals",
+        Documents => "documents",
         Payouts => "payouts",
         Attributions => "attributions",
         Entries => "entries",

@@ -333,6 +333,7 @@ impl Tx<'_> {
             tools,
             lots,
             deals,
+            documents,
             sources
         );
         let unknown: Vec<Uuid> =
@@ -349,10 +350,21 @@ impl Tx<'_> {
 }
 
 fn table_named(what: &str) -> &'static str {
-    ["parties", "projects", "episodes", "money_accounts", "pieces", "tools", "lots", "deals", "sources"]
-        .into_iter()
-        .find(|one| *one == what)
-        .unwrap_or("records")
+    [
+        "parties",
+        "projects",
+        "episodes",
+        "money_accounts",
+        "pieces",
+        "tools",
+        "lots",
+        "deals",
+        "documents",
+        "sources",
+    ]
+    .into_iter()
+    .find(|one| *one == what)
+    .unwrap_or("records")
 }
 
 #[diesel::dsl::auto_type]

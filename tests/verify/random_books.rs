@@ -11,9 +11,11 @@ use crate::chance::Chance;
 use crate::world::{Caller, Kept, World};
 
 mod desk;
+mod labels;
 mod mirror;
 mod money;
 pub mod operations;
+mod papers;
 mod pieces;
 mod purses;
 mod reckoning;
@@ -21,6 +23,7 @@ mod shelf;
 mod sponsors;
 mod tools;
 mod trade;
+mod years;
 
 /// Cents as an amount of dollars.
 pub fn dollars(cents: i64) -> String {
@@ -42,8 +45,19 @@ pub struct Tally {
 
 /// Words that take several of their kind at once.
 const IN_BATCHES: [&str; 13] = [
-    "accounts", "attributions", "deals", "episodes", "furniture", "gifts", "labour", "openings", "parties", "payouts",
-    "projects", "purchases", "tools",
+    "accounts",
+    "attributions",
+    "deals",
+    "episodes",
+    "furniture",
+    "gifts",
+    "labour",
+    "openings",
+    "parties",
+    "payouts",
+    "projects",
+    "purchases",
+    "tools",
 ];
 
 /// The business and what it knows of its own things.
@@ -53,6 +67,9 @@ pub struct Business {
     seed: u64,
     mirror: mirror::Mirror,
     purses: purses::Purses,
+    papers: papers::Papers,
+    /// Of what was given another name, the field and the name, by address.
+    names: std::collections::BTreeMap<String, (&'static str, String)>,
     /// Only of books that draw first in, first out.
     shelf: Option<shelf::Shelf>,
     chance: Chance,
@@ -77,14 +94,15 @@ pub struct Business {
     sold: Vec<String>,
     deals: Vec<String>,
     /// The rate of those in another currency.
-    rates: std::collections::BTreeMap<String, (Value, Value)>,
+    rates: std::collections::BTreeMap<String, Value>,
+    pools: Vec<String>,
     /// Each with its deal.
     promises: Vec<(String, String)>,
     gifts: Vec<String>,
     purchases: Vec<String>,
     records: Vec<String>,
-    /// Numbers of entries.
-    entries: Vec<i64>,
+    /// Numbers of entries, each with its record.
+    entries: Vec<(i64, String)>,
     /// A closing ends the choice of days; it moves on with the year.
     first_open: NaiveDate,
     pub tally: Tally,
@@ -108,7 +126,7 @@ impl Business {
         );
         owner.token = made["token"].as_str().unwrap().to_owned();
         let mut business = Self::owned_by(owner, Rc::clone(world), seed, kept);
-        business.tally.operations.insert(operations::named("/v1/books"));
+        business.tally.operations.insert(operations::named("POST", "/v1/books"));
         business
     }
 
@@ -135,12 +153,15 @@ impl Business {
             owner,
             seed,
             mirror: mirror::Mirror::default(),
-            shelf: (kept.flow == MaterialsFlow::Fifo).then(shelf::Shelf::default),
+            shelf: (kept.flow == MaterialsFlow::Fifo).then(|| shelf::Shelf::of(kept.timing)),
             chance: Chance::of(seed),
             today: start,
             further_accounts: Vec::new(),
             further_episodes: Vec::new(),
             rates: std::collections::BTreeMap::new(),
+            papers: papers::Papers::default(),
+            names: std::collections::BTreeMap::new(),
+            pools: Vec::new(),
             entries: Vec::new(),
             lots: Vec::new(),
             tools: Vec::new(),
@@ -180,7 +201,8 @@ impl Business {
         } else {
             (path.to_owned(), body.clone())
         };
-        let looked = self.chance.one_in(8).then(|| self.owner.post(&format!("{address}?dry_run=true"), &sent));
+        let looked =
+            self.chance.one_in(8).then(|| self.owner.post(&format!("{address}?dry_run=true"), &sent));
         let reply = self.owner.post(&address, &sent);
         if let Some(looked) = looked {
             let expected = if reply.status == 201 { 200 } else { reply.status };
@@ -192,7 +214,7 @@ impl Business {
         let kind = path.rsplit('/').next().unwrap().to_owned();
         match reply.status {
             201 => {
-                self.tally.operations.insert(operations::named(&address));
+                self.tally.operations.insert(operations::named("POST", &address));
                 let answer = reply.json();
                 let answers = answer["items"].as_array().cloned().unwrap_or_else(|| vec![answer]);
                 answers.iter().for_each(|answer| self.hears(path, &kind, &body, answer));
@@ -219,14 +241,17 @@ impl Business {
         self.mirror.hears(answer);
         self.remembers(answer);
         self.purses.hears(path, body, answer);
+        self.papers.hears(path, body, answer);
         if let Some(shelf) = &mut self.shelf {
             shelf.hears(path, body, answer);
         }
     }
 
     fn remembers(&mut self, answer: &Value) {
-        self.records.push(answer["id"].as_str().unwrap().to_owned());
-        self.entries.extend(answer["entries"].as_array().into_iter().flatten().filter_map(|one| one["number"].as_i64()));
+        let record = answer["id"].as_str().unwrap().to_owned();
+        let entries = answer["entries"].as_array().unwrap().iter();
+        self.entries.extend(entries.map(|one| (one["number"].as_i64().unwrap(), record.clone())));
+        self.records.push(record);
         for thing in answer["things"].as_array().unwrap() {
             let id = thing["id"].as_str().unwrap().to_owned();
             match thing["what"].as_str().unwrap() {
@@ -234,6 +259,11 @@ impl Business {
                 "tools" => self.tools.push(id),
                 "furniture" => self.pieces.push(id),
                 "deals" => self.deals.push(id),
+                "episodes" => self.further_episodes.push(id),
+                "accounts" => {
+                    self.purses.watches(&id);
+                    self.further_accounts.push(id);
+                }
                 "promises" => self.promises.push((answer["id"].as_str().unwrap().to_owned(), id)),
                 _ => {}
             }
@@ -257,8 +287,12 @@ impl Business {
     /// At times it was not in the books' own currency.
     fn abroad(&mut self, mut body: Value) -> Value {
         if self.chance.one_in(5) {
-            let (currency, rate) =
-                *self.chance.pick(&[("EUR", "1.0731"), ("GBP", "1.284575"), ("KWD", "3.26"), ("MXN", "0.0543")]);
+            let (currency, rate) = *self.chance.pick(&[
+                ("EUR", "1.0731"),
+                ("GBP", "1.284575"),
+                ("KWD", "3.26"),
+                ("MXN", "0.0543"),
+            ]);
             (body["currency"], body["rate"]) = (json!(currency), json!(rate));
         }
         body

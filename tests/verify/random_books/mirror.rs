@@ -81,6 +81,8 @@ impl Business {
             }
         }
         self.purses_agree(&standing, &roll);
+        self.names_agree();
+        self.papers_agree();
         every_source_rolls_forward(&roll);
         for episode in &self.episodes {
             let statement = self.owner.reads(&format!("/v1/episodes/{episode}/statement"));

@@ -113,7 +113,8 @@ impl Purses {
     fn is_bought(&mut self, body: &Value, answer: &Value) -> Vec<(String, i64)> {
         if body["payment"] == "later" {
             self.invoices.insert(answer["id"].as_str().unwrap().to_owned(), body.clone());
-            return Vec::new();
+            let debt = if self.accrual { in_base(body, "total") } else { 0 };
+            return vec![("payables".to_owned(), -debt)];
         }
         let total = in_base(body, "total");
         if let Some(account) = body["paid_from"].as_str() {
@@ -125,12 +126,14 @@ impl Purses {
         parts.map(|(one, part)| (one["account"].as_str().unwrap().to_owned(), -part)).collect()
     }
 
-    /// In accrual books the debt is paid as it was booked; in cash books the payment is the purchase.
+    /// The account pays at the rate of the day. In cash books the payment is the purchase; in accrual books the debt goes
+    /// as it was booked.
     fn is_paid(&self, invoice: &str, body: &Value) -> Vec<(String, i64)> {
         let receipt = &self.invoices[invoice];
-        let rate = if self.accrual || body["rate"].is_null() { &receipt["rate"] } else { &body["rate"] };
+        let rate = if body["rate"].is_null() { &receipt["rate"] } else { &body["rate"] };
         let total = at_rate(cents(&receipt["total"]), rate);
-        vec![(body["paid_from"].as_str().unwrap().to_owned(), -total)]
+        let debt = if self.accrual { in_base(receipt, "total") } else { 0 };
+        vec![(body["paid_from"].as_str().unwrap().to_owned(), -total), ("payables".to_owned(), debt)]
     }
 
     fn comes_in(&self, body: &Value) -> Vec<(String, i64)> {
@@ -147,15 +150,17 @@ impl Purses {
     /// A buyer's deposit is part of the price when the piece is sold.
     fn furniture(&self, rest: &[&str], body: &Value) -> Vec<(String, i64)> {
         let of = |name: &str| body[name].as_str().unwrap_or_default().to_owned();
-        let price = in_base(body, "gross") - in_base(body, "fees") + in_base(body, "sales_tax_collected");
+        let tax = in_base(body, "sales_tax_collected");
+        let price = in_base(body, "gross") - in_base(body, "fees") + tax;
         match rest {
             [] if body["origin"] == "bought" => vec![(of("paid_from"), -in_base(body, "basis"))],
             ["lots"] => vec![(of("paid_from"), -in_base(body, "price"))],
-            ["sale"] => vec![(of("paid_into"), price)],
+            ["sale"] => vec![(of("paid_into"), price), ("sales_tax_collected".to_owned(), -tax)],
             [piece, "sale"] => {
                 let deposit = format!("deposit: {piece}");
                 let held = self.sum(&deposit);
-                vec![(of("paid_into"), price - held), (deposit, -held)]
+                let tax = ("sales_tax_collected".to_owned(), -tax);
+                vec![(of("paid_into"), price - held), (deposit, -held), tax]
             }
             [_, "refund"] => {
                 let back =
@@ -200,7 +205,7 @@ fn opened(body: &Value) -> Vec<(String, i64)> {
     let balance = in_base(body, "balance");
     let standing = body["standing"].as_str();
     let signed = match standing {
-        Some("loans" | "deposits_received") => -balance,
+        Some("loans" | "payables" | "deposits_received") => -balance,
         _ => balance,
     };
     standing.or(body["account"].as_str()).map(|account| (account.to_owned(), signed)).into_iter().collect()
@@ -252,7 +257,7 @@ impl Business {
             let named = format!("money:{account}");
             assert_eq!(in_ledger(&named), purses.sum(account), "seed {}, {named}", self.seed);
         }
-        for account in ["loans", "platform_reserves"] {
+        for account in ["loans", "payables", "deposits_paid", "platform_reserves", "sales_tax_collected"] {
             assert_eq!(in_ledger(account), purses.sum(account), "seed {}, {account}", self.seed);
         }
         let deposits: i64 =

@@ -2,16 +2,20 @@
 
 use std::collections::BTreeMap;
 
+use ledgerboard::rules::recording::MaterialsTiming;
 use serde_json::Value;
 
 use super::Business;
 use super::reckoning::{cents, lines_of, millionths, shared};
-use layers::{Layer, Lot, Moved};
+use layers::{Layer, Lot, Moved, Why};
 
 mod layers;
+mod rebate;
 
 /// What goes to no episode, project or piece.
 const OVERHEAD: &str = "overhead";
+/// Goes before the id of a piece that holds some of a lot.
+const PIECE: &str = "piece ";
 
 /// Every lot with what moved it; only of books that draw first in, first out.
 #[derive(Default)]
@@ -21,6 +25,8 @@ pub(super) struct Shelf {
     lines: BTreeMap<(String, i64), String>,
     /// Invoices that wait for their payment.
     unpaid: BTreeMap<String, Value>,
+    /// Whether materials are deducted when they are paid.
+    deducts_at_once: bool,
 }
 
 /// A record and its day.
@@ -39,12 +45,9 @@ fn pieces(said: &Value, name: &str) -> i128 {
 /// Where an issue goes, with weights.
 fn holders(body: &Value) -> Vec<(String, i128)> {
     let shares = body["to"].as_array().map(Vec::as_slice).unwrap_or_default();
-    let named = |one: &Value| {
-        ["piece", "episode", "project"]
-            .iter()
-            .find_map(|name| one[*name].as_str())
-            .unwrap_or(OVERHEAD)
-            .to_owned()
+    let named = |one: &Value| match one["piece"].as_str() {
+        Some(piece) => format!("{PIECE}{piece}"),
+        None => one["episode"].as_str().or(one["project"].as_str()).unwrap_or(OVERHEAD).to_owned(),
     };
     if shares.is_empty() {
         return vec![(named(body), 1)];
@@ -54,13 +57,17 @@ fn holders(body: &Value) -> Vec<(String, i128)> {
 }
 
 impl Shelf {
+    pub(super) fn of(timing: MaterialsTiming) -> Self {
+        Self { deducts_at_once: timing == MaterialsTiming::WhenPaid, ..Self::default() }
+    }
+
     fn lot(&mut self, id: &str) -> &mut Lot {
         self.lots.iter_mut().find(|one| one.id == id).unwrap()
     }
 
-    fn moves(&mut self, lot: &str, of: Of<'_>, layer: Layer, holder: Option<&str>) {
+    fn moves(&mut self, lot: &str, of: Of<'_>, why: Why, layer: Layer, holder: Option<&str>) {
         let (record, date) = (of.record.to_owned(), of.date.to_owned());
-        self.lot(lot).moves.push(Moved { record, date, layer, holder: holder.map(str::to_owned) });
+        self.lot(lot).moves.push(Moved { record, date, why, layer, holder: holder.map(str::to_owned) });
     }
 
     fn arrives(&mut self, lot: &str, of: Of<'_>, stock: &Value, cents: i64) {
@@ -120,12 +127,12 @@ impl Shelf {
             ["materials", lot, "issues"] => self.takes(lot, of, pieces(body, "quantity"), &holders(body)),
             ["materials", lot, "waste"] => {
                 let spoilt = self.lot(lot).free_on(of.date).part(pieces(body, "quantity"));
-                self.moves(lot, of, spoilt.negated(), None);
+                self.moves(lot, of, Why::Lost, spoilt.negated(), None);
             }
             ["materials", lot, "returns"] => {
                 let holder = body["episode"].as_str().unwrap_or(OVERHEAD);
                 let back = self.lot(lot).held_by(holder, of.date).part(pieces(body, "quantity"));
-                self.moves(lot, of, back, Some(holder));
+                self.moves(lot, of, Why::CameBack, back, Some(holder));
             }
             ["materials", lot, "counts"] => self.is_counted(lot, of, pieces(body, "counted")),
             _ => {}
@@ -137,10 +144,14 @@ impl Shelf {
         for line in body["lines"].as_array().unwrap() {
             let place = (purchase.to_owned(), line["line"].as_i64().unwrap());
             let Some(lot) = self.lines.get(&place).cloned() else { continue };
+            if line["goods"] == "kept" {
+                self.is_rebated(&lot, of, line);
+                continue;
+            }
             let (quantity, refund) = (pieces(line, "quantity"), cents(&line["amount"]));
             let free = self.lot(&lot).free_on(of.date);
             let cents = if quantity == free.quantity { free.cents } else { refund };
-            self.moves(&lot, of, Layer { quantity, cents }.negated(), None);
+            self.moves(&lot, of, Why::ToVendor, Layer { quantity, cents }.negated(), None);
         }
     }
 
@@ -148,10 +159,10 @@ impl Shelf {
     fn is_counted(&mut self, lot: &str, of: Of<'_>, counted: i128) {
         let over = counted - self.lot(lot).quantity_on(of.date);
         if over > 0 {
-            self.moves(lot, of, Layer { quantity: over, cents: 0 }, None);
+            self.moves(lot, of, Why::FoundOver, Layer { quantity: over, cents: 0 }, None);
         } else if over < 0 {
             let short = self.lot(lot).free_on(of.date).part(-over);
-            self.moves(lot, of, short.negated(), None);
+            self.moves(lot, of, Why::Lost, short.negated(), None);
         }
     }
 
@@ -163,7 +174,7 @@ impl Shelf {
             holders.iter().zip(shared(quantity, &weights).into_iter().zip(costs))
         {
             let part = Layer { quantity, cents: i64::try_from(cents).unwrap() };
-            self.moves(lot, of, part.negated(), Some(holder));
+            self.moves(lot, of, Why::Issued, part.negated(), Some(holder));
         }
     }
 
@@ -206,9 +217,12 @@ impl Shelf {
 }
 
 impl Business {
-    /// Whatever a reversal took back, its dependants among it, is off the shelf's memory.
-    pub(super) fn forgets_what_was_taken_back(&mut self) {
+    /// What a reversal took back is off the shelf's memory: that record, or whatever stood on it as well.
+    pub(super) fn forgets_what_was_taken_back(&mut self, record: &str, dependants: &Value) {
         let Some(shelf) = &mut self.shelf else { return };
+        if dependants != "take_back" {
+            return shelf.forgets(record);
+        }
         for record in shelf.records() {
             if self.owner.reads(&format!("/v1/records/{record}"))["reversed_by"].is_string() {
                 shelf.forgets(&record);

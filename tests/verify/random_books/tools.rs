@@ -119,25 +119,45 @@ impl Business {
             .collect()
     }
 
+    /// What becomes of what came for nothing.
+    fn decides_about(&mut self, body: &mut Value) {
+        let kept_as = match self.chance.below(7) {
+            0 => "supplies",
+            1 | 2 => {
+                let mut terms = self.tool_terms(9_000);
+                self.for_nothing(&mut terms, "");
+                terms.as_object_mut().unwrap().remove("origin");
+                body["tool"] = terms;
+                "tool"
+            }
+            3 => {
+                body["piece_purpose"] = json!(*self.chance.pick(&["resale", "set"]));
+                "piece"
+            }
+            _ => {
+                body["fate"] = json!(*self.chance.pick(&["returned", "kept_personally", "given_away"]));
+                return;
+            }
+        };
+        (body["fate"], body["kept_as"], body["for"]) =
+            (json!("kept_for_business"), json!(kept_as), self.for_whom());
+    }
+
     pub(super) fn is_given_something(&mut self) {
         if !self.gifts.is_empty() && self.chance.one_in(3) {
             let gift = self.chance.pick(&self.gifts).clone();
-            let fate = *self.chance.pick(&["returned", "kept_personally", "given_away"]);
-            let body = json!({ "date": self.today.to_string(), "fate": fate });
+            let mut body = json!({ "date": self.today.to_string() });
+            self.decides_about(&mut body);
             self.sends(&format!("/v1/gifts/{gift}/fate"), body);
             return;
         }
         let relation = *self.chance.pick(&["promotion", "unsolicited_brand_goods", "personal_gift", "loan"]);
         let mut body = json!({ "date": self.day(), "party": self.sponsor, "what": "a sander", "relation": relation,
                                "value": dollars(self.chance.cents(30_000)), "evidence": "the shop's price" });
-        match self.chance.below(3) {
-            0 => body["fate"] = json!("kept_personally"),
-            1 => {
-                (body["fate"], body["kept_as"]) = (json!("kept_for_business"), json!("supplies"));
-                body["for"] = self.for_whom();
-            }
-            _ => {}
+        if self.chance.one_in(2) {
+            self.decides_about(&mut body);
         }
+        let body = self.abroad(body);
         if let Some(answer) = self.sends("/v1/gifts", body) {
             self.gifts.push(answer["id"].as_str().unwrap().to_owned());
         }

@@ -37,6 +37,8 @@ impl Business {
             52 => self.is_given_something(),
             53 => self.gets_a_tool(),
             54 => self.states_an_opening(),
+            55 => self.renames_something(),
+            37 => self.keeps_a_paper(),
             28 | 34 if self.chance.one_in(4) => self.closes_or_reopens(),
             36 => self.states_something_of_a_year(),
             _ => self.takes_something_back(),
@@ -70,6 +72,10 @@ impl Business {
                                       { "account": self.bank, "amount": dollars(whole - part) }]);
             }
             _ => {}
+        }
+        let papers = self.papers.any();
+        if !papers.is_empty() && self.chance.one_in(3) {
+            body["documents"] = json!([self.chance.pick(&papers)]);
         }
         let body = self.abroad(body);
         let later = body.get("payment").is_some();
@@ -119,6 +125,11 @@ impl Business {
                     { "as": "home_improvement", "share": dollars(share) },
                     { "as": "expense", "class": "supplies", "share": dollars(10_000 - share) }
                 ]);
+            }
+            6 if !self.tools.is_empty() => {
+                line["repairs"] = json!(self.chance.pick(&self.tools));
+                let repairs = json!([{ "as": "expense", "class": "repairs" }]);
+                (line["for"], line["treatments"]) = (self.for_whom(), repairs);
             }
             6 => (line["for"], line["treatments"]) = (self.for_whom(), json!([{ "as": "personal" }])),
             _ => (line["for"], line["treatments"]) = (self.for_whom(), expense),
@@ -220,6 +231,15 @@ impl Business {
             self.sends("/v1/attributions/joint", json!({ "date": date, "sources": sources, "over": over }));
             return;
         }
+        if self.chance.one_in(3) {
+            let by = *self.chance.pick(&["own_hours", "costs", "income"]);
+            let mut body = json!({ "date": date, "from": "2025-01-01", "to": date, "by": by });
+            if by == "own_hours" && self.chance.one_in(2) {
+                body["rate_per_hour"] = json!(dollars(self.chance.cents(2_000)));
+            }
+            self.sends("/v1/attributions/overhead", body);
+            return;
+        }
         let whom = json!([{ "episode": from }, { "project": self.project }]);
         let mut body = json!({ "date": date, "source": source["source"], "for": whom });
         if source["kind"] == "payout" {
@@ -239,10 +259,23 @@ impl Business {
         }
         let purchase = self.chance.pick(&self.purchases).clone();
         let mut line = json!({ "line": self.chance.below(2), "amount": dollars(self.chance.cents(4_000)) });
-        if self.chance.one_in(3) {
-            line["quantity"] = json!(dollars(self.chance.cents(500)));
+        match self.chance.below(6) {
+            0..=1 => line["quantity"] = json!(dollars(self.chance.cents(500))),
+            2 => line["goods"] = json!("kept"),
+            3 => {
+                line["goods"] = json!("kept");
+                line["episode"] = json!(self.episode());
+            }
+            _ => {}
         }
-        let body = json!({ "date": self.day(), "refunded_to": self.bank, "lines": [line] });
+        if line["goods"] == "kept"
+            && self.shelf.as_ref().is_some_and(|shelf| !shelf.knows_years(&purchase, &line))
+        {
+            return;
+        }
+        // A rebate is never dated before what was issued last.
+        let date = if line.get("goods").is_some() { self.today.to_string() } else { self.day() };
+        let body = json!({ "date": date, "refunded_to": self.bank, "lines": [line] });
         self.sends(&format!("/v1/purchases/{purchase}/returns"), body);
     }
 
@@ -258,15 +291,17 @@ impl Business {
         if self.chance.one_in(4) {
             body["date"] = json!(self.today.to_string());
         }
-        let path = match self.chance.below(2) {
+        let (path, record) = match self.chance.below(2) {
             0 if !self.entries.is_empty() => {
-                format!("/v1/entries/{}/reversal", self.chance.pick(&self.entries))
+                let (number, record) = self.chance.pick(&self.entries).clone();
+                (format!("/v1/entries/{number}/reversal"), record)
             }
-            _ => format!("/v1/records/{record}/reversal"),
+            _ => (format!("/v1/records/{record}/reversal"), record),
         };
+        let dependants = body["dependants"].clone();
         if self.sends(&path, body).is_some() {
             self.tally.taken_back += 1;
-            self.forgets_what_was_taken_back();
+            self.forgets_what_was_taken_back(&record, &dependants);
         }
     }
 }

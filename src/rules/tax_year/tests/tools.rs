@@ -35,12 +35,12 @@ fn charges(
     plans(tools, &ground).unwrap().iter().map(of).collect()
 }
 
-fn with_tools(year_of: i32, tools: Vec<ToolFacts>, elections: Vec<Election>) -> YearFacts {
+pub(super) fn with_tools(year_of: i32, tools: Vec<ToolFacts>, elections: Vec<Election>) -> YearFacts {
     YearFacts { tools, elections, ..year(year_of) }
 }
 
 /// The only row of a year's schedule.
-fn row(facts: &YearFacts) -> DepreciationRow {
+pub(super) fn row(facts: &YearFacts) -> DepreciationRow {
     summarise(facts).unwrap().depreciation.rows.pop().unwrap()
 }
 
@@ -268,6 +268,31 @@ fn the_de_minimis_election_takes_2500_and_leaves_a_cent_more() {
     assert_eq!(row_of("2500.00").expensed, usd("2500.00"));
     let dearer = row_of("2500.01");
     assert_eq!((dearer.expensed, dearer.yearly), (usd("0.00"), usd("357.25")));
+}
+
+#[test]
+fn a_tool_that_came_with_others_for_one_price_goes_by_that_price() {
+    // Reg. 1.263(a)-1(f): an item as the invoice proves it (seen)
+    let of_kit = |price: &str| {
+        let planer = tool(1, "1500.00", "2025-06-10").but(|tool| tool.invoice_price = usd(price));
+        summarise(&with_tools(2025, vec![planer], vec![de_minimis(2025), no_allowance(2025)])).unwrap()
+    };
+    assert_eq!(of_kit("2500.00").depreciation.rows[0].expensed, usd("1500.00"));
+    let dearer = of_kit("2500.01");
+    assert_eq!(dearer.depreciation.rows[0].expensed, usd("0.00"));
+    assert!(dearer.asks(Topic::DeMinimis) && !of_kit("2500.00").asks(Topic::DeMinimis));
+}
+
+#[test]
+fn an_applicable_financial_statement_doubles_the_limit_of_the_safe_harbor() {
+    // Reg. 1.263(a)-1(f) and Notice 2015-82 (seen)
+    let with = Election { kind: ElectionKind::DeMinimisWithStatement, ..de_minimis(2025) };
+    for profile in Profile::all() {
+        assert_eq!(profile.de_minimis_per_item.value, dec("2500"));
+        assert_eq!(profile.de_minimis_with_statement.value, dec("5000"));
+    }
+    let expensed = |cost| row(&with_tools(2025, vec![tool(1, cost, "2025-06-10")], vec![with])).expensed;
+    assert_eq!((expensed("5000.00"), expensed("5000.01")), (usd("5000.00"), usd("0.00")));
 }
 
 fn de_minimis(year: i32) -> Election {

@@ -29,12 +29,27 @@ impl Layer {
     }
 }
 
+/// Why something of a lot moved.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Why {
+    Issued,
+    CameBack,
+    /// Wasted, or missing at a count.
+    Lost,
+    FoundOver,
+    ToVendor,
+    Rebate,
+    /// A rebate makes cheaper what was issued.
+    PassedOn,
+}
+
 /// What a record put into a lot, or took out, on a day.
 pub(super) struct Moved {
     pub record: String,
     pub date: String,
+    pub why: Why,
     pub layer: Layer,
-    /// Who has it, of what was issued or came back.
+    /// Who has it, of what was issued, came back or became cheaper.
     pub holder: Option<String>,
 }
 
