@@ -97,7 +97,9 @@ impl Purses {
             ["tools", _, "disposal"] => vec![into("paid_into", in_base(body, "proceeds"))],
             ["labour"] => {
                 let paid = in_base(body, "paid");
-                vec![out("paid_from", paid), (of_kind("paid_labour"), paid)]
+                // On a piece it is a cost of the piece.
+                let kind = if body["piece"].is_null() { "paid_labour" } else { "piece" };
+                vec![out("paid_from", paid), (of_kind(kind), paid)]
             }
             ["trips"] => vec![(of_kind("trip"), drive(body))],
             ["payouts"] => paid_out(body),

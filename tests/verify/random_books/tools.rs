@@ -30,7 +30,7 @@ impl Business {
         match self.chance.below(7) {
             0 => terms["choice"] = json!("capitalise"),
             1 => (terms["choice"], terms["section_179"]) = (json!("section_179"), json!(dollars(cents / 2))),
-            2 => (terms["choice"], terms["class"]) = (json!("straight_line"), json!(7)),
+            2 => (terms["choice"], terms["class"]) = (json!("straight_line"), json!("7")),
             3 => (terms["property"], terms["business_share"]) = (json!("listed"), json!("60")),
             _ => {}
         }
