@@ -226,7 +226,7 @@ fn the_books_of_many_short_lives_come_to_what_their_answers_said() {
 /// The control of the above: an operation that is taken off is named.
 #[test]
 fn an_operation_that_no_step_drives_is_named() {
-    let mut driven = operations::that_record();
+    let mut driven = operations::that_record().clone();
     assert_eq!(operations::not_driven(&driven), [""; 0]);
     let taken_off = operations::named("POST", "/v1/accounts/loans");
     driven.remove(&taken_off);

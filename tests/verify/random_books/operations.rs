@@ -1,6 +1,7 @@
 //! Which operations of the published document a business has driven.
 
 use std::collections::BTreeSet;
+use std::sync::LazyLock;
 
 use serde_json::Value;
 
@@ -14,7 +15,12 @@ const EXCEPTIONS: [(&str, &str); 2] = [
 
 /// Every operation by which the document says that something is recorded (201) or that labels change, but for the
 /// exceptions.
-pub fn that_record() -> BTreeSet<String> {
+pub fn that_record() -> &'static BTreeSet<String> {
+    static THOSE: LazyLock<BTreeSet<String>> = LazyLock::new(read);
+    &THOSE
+}
+
+fn read() -> BTreeSet<String> {
     let document: Value = serde_json::from_str(DOCUMENT).unwrap();
     let mut found = BTreeSet::new();
     for (path, operations) in document["paths"].as_object().unwrap() {
@@ -47,7 +53,7 @@ pub fn named(method: &str, address: &str) -> String {
                 our == one || (one.starts_with('{') && id)
             })
     };
-    that_record().into_iter().find(|path| fits(path)).unwrap_or_else(|| panic!("no operation is {asked}"))
+    that_record().iter().find(|path| fits(path)).cloned().unwrap_or_else(|| panic!("no operation is {asked}"))
 }
 
 /// Operations that record something and were driven by no step.
