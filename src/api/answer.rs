@@ -120,6 +120,15 @@ pub struct KeptBody {
     /// The record that took this one back.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reversed_by: Option<RecordId>,
+    /// The record that was taken back and that this one stands in for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub replaces: Option<RecordId>,
+    /// The record that stands in for this one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub replaced_by: Option<RecordId>,
+    /// Of a reversal: the records that it took back.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub takes_back: Vec<RecordId>,
     /// Of a thing with labels that can change, while it stands: the same as in its `ETag`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub version: Option<Version>,
@@ -196,6 +205,9 @@ impl KeptBody {
             notes: kept.notes,
             recorded_at: kept.created_at,
             reversed_by: kept.reversed_by,
+            replaces: kept.replaces,
+            replaced_by: kept.replaced_by,
+            takes_back: Vec::new(),
             version: kept.version,
             entries: None,
             attributions: None,

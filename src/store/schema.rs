@@ -688,6 +688,7 @@ diesel::table! {
         facts -> Jsonb,
         notes -> Array<Text>,
         created_at -> Timestamptz,
+        replaces -> Nullable<Uuid>,
     }
 }
 
