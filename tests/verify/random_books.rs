@@ -1,6 +1,6 @@
 //! A business that does things at random, through the public door: what is recorded must always reconcile.
 
-use std::rc::Rc;
+use std::sync::Arc;
 
 use chrono::{Datelike, Days, NaiveDate};
 use serde_json::{Value, json};
@@ -62,7 +62,7 @@ const IN_BATCHES: [&str; 13] = [
 
 /// The business and what it knows of its own things.
 pub struct Business {
-    pub world: Rc<World>,
+    pub world: Arc<World>,
     owner: Caller,
     seed: u64,
     mirror: mirror::Mirror,
@@ -110,13 +110,13 @@ pub struct Business {
 
 impl Business {
     pub fn open(seed: u64, kept: &Kept) -> Self {
-        let world = Rc::new(World::keeping(kept));
+        let world = Arc::new(World::keeping(kept));
         let owner = world.owner();
         Self::owned_by(owner, world, seed, kept)
     }
 
     /// Further books beside the first ones of a world.
-    pub fn open_beside(world: &Rc<World>, seed: u64, kept: &Kept) -> Self {
+    pub fn open_beside(world: &Arc<World>, seed: u64, kept: &Kept) -> Self {
         let mut owner = world.owner();
         let made = owner.records(
             "/v1/books",
@@ -125,29 +125,28 @@ impl Business {
                     "materials_flow": kept.flow }),
         );
         owner.token = made["token"].as_str().unwrap().to_owned();
-        let mut business = Self::owned_by(owner, Rc::clone(world), seed, kept);
+        let mut business = Self::owned_by(owner, Arc::clone(world), seed, kept);
         business.tally.operations.insert(operations::named("POST", "/v1/books"));
         business
     }
 
-    fn owned_by(owner: Caller, world: Rc<World>, seed: u64, kept: &Kept) -> Self {
+    fn owned_by(owner: Caller, world: Arc<World>, seed: u64, kept: &Kept) -> Self {
         let project = owner.has_project("The reading room");
-        let titles = ["The floor", "The shelves", "The window seat", "The lamp"];
+        let episodes = all_made(&owner, "/v1/episodes", &episodes_of(&project));
         let start = NaiveDate::from_ymd_opt(2025, 1, 2).unwrap();
-        let (bank, credit) = (owner.has_account("bank"), owner.has_account("store_credit"));
-        let travel =
-            owner.makes("/v1/accounts", json!({ "name": "travel money", "kind": "bank", "currency": "EUR" }));
+        let [bank, credit, pocket, travel] = all_made(&owner, "/v1/accounts", &accounts());
+        let [sponsor, agency, platform] = all_made(&owner, "/v1/parties", &parties());
         let accrual = kept.method == AccountingMethod::Accrual;
         Self {
             purses: purses::Purses::of(&[&bank, &credit, &travel], accrual),
             bank,
-            pocket: owner.has_account("own_pocket"),
+            pocket,
             credit,
             travel,
-            sponsor: owner.has_party("Merrowbank Paints", "sponsor"),
-            agency: owner.has_party("Oddfellow Finch Bookings", "agency"),
-            platform: owner.has_party("Tarnhill Pictures", "platform"),
-            episodes: titles.map(|title| owner.has_episode(&project, title)).to_vec(),
+            sponsor,
+            agency,
+            platform,
+            episodes: episodes.to_vec(),
             project,
             world,
             owner,
@@ -356,6 +355,36 @@ impl Business {
         let again = self.owner.get(&format!("/v1/projects/{}/statement", self.project)).text;
         assert_eq!(project, serde_json::from_str::<Value>(&again).unwrap());
     }
+}
+
+/// The things of a batch, in one request.
+fn all_made<const MANY: usize>(owner: &Caller, path: &str, items: &[Value; MANY]) -> [String; MANY] {
+    let answer = owner.records(&format!("{path}/batch"), json!({ "items": items.as_slice() }));
+    let made = answer["items"].as_array().unwrap().iter();
+    let made: Vec<String> = made.map(|one| one["id"].as_str().unwrap().to_owned()).collect();
+    made.try_into().unwrap()
+}
+
+fn accounts() -> [Value; 4] {
+    [
+        json!({ "name": "the bank", "kind": "bank" }),
+        json!({ "name": "credit at the timber yard", "kind": "store_credit" }),
+        json!({ "name": "own pocket", "kind": "own_pocket" }),
+        json!({ "name": "travel money", "kind": "bank", "currency": "EUR" }),
+    ]
+}
+
+fn parties() -> [Value; 3] {
+    [
+        json!({ "name": "Merrowbank Paints", "role": "sponsor" }),
+        json!({ "name": "Oddfellow Finch Bookings", "role": "agency" }),
+        json!({ "name": "Tarnhill Pictures", "role": "platform" }),
+    ]
+}
+
+fn episodes_of(project: &str) -> [Value; 4] {
+    ["The floor", "The shelves", "The window seat", "The lamp"]
+        .map(|title| json!({ "title": title, "project": project }))
 }
 
 /// What an answer posts and attributes, without the ids that it gives out.

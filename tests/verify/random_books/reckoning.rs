@@ -59,11 +59,14 @@ pub(super) fn shared_cents(total: i64, weights: &[i64]) -> Vec<i64> {
 /// What each line of a receipt costs in the end: tax, delivery and discount are each spread over the lines by their
 /// amounts, then the total in the books' currency over the lines.
 pub(super) fn lines_of(receipt: &Value, rate: &Value) -> Vec<i64> {
+    // The dinar has three decimals: it is shared out in thousandths.
+    let smallest = if receipt["currency"] == "KWD" { 10 } else { 1 };
+    let own = |amount: &Value| cents(amount) * smallest;
     let lines: Vec<i64> =
-        receipt["lines"].as_array().unwrap().iter().map(|line| cents(&line["amount"])).collect();
+        receipt["lines"].as_array().unwrap().iter().map(|line| own(&line["amount"])).collect();
     let mut full = lines.clone();
     for (extra, sign) in [("tax", 1), ("delivery", 1), ("discount", -1)] {
-        for (line, part) in full.iter_mut().zip(shared_cents(cents(&receipt[extra]), &lines)) {
+        for (line, part) in full.iter_mut().zip(shared_cents(own(&receipt[extra]), &lines)) {
             *line += sign * part;
         }
     }

@@ -249,16 +249,18 @@ impl Business {
         apart.map(|(lot, (found, kept))| format!("{lot} holds {found:?} instead of {kept:?}")).collect()
     }
 
-    /// For the control: the latest move of a lot.
-    pub fn forgets_one_move(&mut self) {
-        let lots = self.shelf.iter_mut().flat_map(|shelf| &mut shelf.lots);
-        let lot = lots.into_iter().find(|lot| !lot.moves.is_empty()).unwrap();
+    /// For the control: the latest issue, loss or return of some quantity, where there was one.
+    pub fn forgets_one_move(&mut self) -> Option<String> {
+        let mut lots = self.shelf.iter_mut().flat_map(|shelf| &mut shelf.lots);
+        let lot = lots.find(|lot| lot.moves.last().is_some_and(|one| one.layer.quantity != 0))?;
         lot.moves.pop();
+        Some(lot.id.clone())
     }
 
     /// For the control: a lot is thought to have come a cent cheaper.
-    pub fn forgets_one_cent(&mut self) {
-        let lots = self.shelf.iter_mut().flat_map(|shelf| &mut shelf.lots);
-        lots.into_iter().next().unwrap().came.cents -= 1;
+    pub fn forgets_one_cent(&mut self) -> Option<String> {
+        let lot = self.shelf.as_mut()?.lots.first_mut()?;
+        lot.came.cents -= 1;
+        Some(lot.id.clone())
     }
 }
