@@ -174,7 +174,9 @@ pub struct YearQuery {
 #[utoipa::path(tag = "costing", params(YearQuery), responses(
     (status = 200, description = "The year of work", content(
         (YearOfWork = "application/json"), (String = "text/csv"), (String = "text/plain")
-    ))
+    )),
+    (status = 422, description = "No books are kept for that year", body = crate::api::problem::Problem,
+     content_type = "application/problem+json")
 ))]
 #[get("/v1/costing/years/{year}")]
 pub async fn show_year_of_work(
