@@ -3,7 +3,8 @@
 //! no clock and no chance.
 //!
 //! Ground (every word may lean on it): [`money`], [`split`], [`ids`], [`objects`], [`treatment`], [`tool_terms`],
-//! [`pieces`], [`vehicles`], [`units`], [`journal`], [`chain`], [`tie`], [`rows`], [`recording`], [`refusal`], [`write_offs`].
+//! [`pieces`], [`vehicles`], [`units`], [`journal`], [`chain`], [`tie`], [`rows`], [`recording`], [`refusal`], [`revisions`],
+//! [`write_offs`].
 //! No word imports another word;
 //! what looks across all of them is a reader: [`costing`], [`ledger`], [`tax_year`], [`verify`].
 
@@ -32,6 +33,7 @@ pub mod projects;
 pub mod purchases;
 pub mod recording;
 pub mod refusal;
+pub mod revisions;
 pub mod rows;
 pub mod split;
 pub mod tax_year;

@@ -26,6 +26,7 @@ pub mod projects;
 pub mod purchases;
 pub mod recording;
 pub mod records;
+pub mod revisions;
 mod rows;
 mod schema;
 pub mod tax_years;

@@ -112,6 +112,38 @@ fn addresses(sent: &[Sent]) -> Vec<(String, Vec<String>)> {
     all
 }
 
+/// The addresses of things whose labels change, as the document has them, with what a change says of each.
+fn changeable(sent: &[Sent]) -> Vec<(String, Vec<String>)> {
+    let document = serde_json::to_value(ledgerboard::api::document()).unwrap();
+    let paths = document["paths"].as_object().unwrap().iter();
+    let changing = paths.filter(|(_, item)| item.get("patch").is_some());
+    changing
+        .map(|(path, _)| {
+            let (before, _) = path.split_once("{id}").unwrap();
+            let word = path.split('/').nth(2).unwrap();
+            (path.clone(), ids_of_word(word, sent).iter().map(|id| format!("{before}{id}")).collect())
+        })
+        .collect()
+}
+
+/// Changes, under the version that stands, whatever the owner could; says how many that were.
+fn a_stranger_changes_nothing(owner: &Caller, stranger: &Caller, sent: &[Sent]) -> usize {
+    let (change, mut tried) = (json!({ "note": "mine now" }), 0);
+    for (path, filled) in changeable(sent) {
+        let before = tried;
+        for address in &filled {
+            // The control: the owner's own change of the same thing would take.
+            if owner.patch(&format!("{address}?dry_run=true"), "\"1\"", &change).status == 200 {
+                let theirs = stranger.patch(address, "\"1\"", &change);
+                assert_eq!(theirs.status, 404, "PATCH {address} for a stranger: {}", theirs.text);
+                tried += 1;
+            }
+        }
+        assert!(tried > before, "for the owner nothing of {path} can be changed");
+    }
+    tried
+}
+
 /// Knocks at every door with a stranger's token and the owner's ids; says how many answers the owner got.
 fn a_stranger_learns_nothing(owner: &Caller, stranger: &Caller, sent: &[Sent]) -> usize {
     let (ids, mut shown, mut silent) = (ids(sent), 0, Vec::new());
@@ -143,7 +175,7 @@ fn a_stranger_learns_nothing(owner: &Caller, stranger: &Caller, sent: &[Sent]) -
 
 fn a_stranger_writes_nothing(world: &World, stranger: &Caller, sent: &[Sent]) -> usize {
     let before = world.rows_written();
-    let mut tried = 0;
+    let mut tried = a_stranger_changes_nothing(&world.owner(), stranger, sent);
     for one in sent.iter().filter(|one| one.names_others) {
         let reply = stranger.post(&one.post, &one.body);
         assert!(

@@ -9,7 +9,7 @@ use std::time::Duration;
 use ledgerboard::api::limits::Limits;
 use serde_json::json;
 
-use crate::world::World;
+use crate::world::{Caller, Reply, World};
 
 fn per_minute(requests: u32) -> Limits {
     Limits { per_minute: NonZeroU32::new(requests).unwrap(), ..Limits::default() }
@@ -103,23 +103,26 @@ fn what_comes_on_top_of_a_full_house_is_sent_away_at_once_and_the_health_page_is
     assert_eq!(owner.get("/v1/books").status, 200, "the place was given back");
 }
 
-#[test]
-fn two_hundred_requests_under_one_key_make_one_record() {
-    let world = World::open();
-    let owner = world.owner();
-    let replies: Vec<_> = std::thread::scope(|scope| {
+/// Two hundred at the same time; `key` says under which key each comes, if under any.
+fn two_hundred_come(owner: &Caller, key: Option<&str>) -> Vec<Reply> {
+    let party = json!({ "name": "Oakline Timber", "role": "vendor" });
+    std::thread::scope(|scope| {
         let sends = |_| {
-            scope.spawn(|| {
-                owner.post_with_key(
-                    "/v1/parties",
-                    "one",
-                    &json!({ "name": "Oakline Timber", "role": "vendor" }),
-                )
+            scope.spawn(|| match key {
+                Some(key) => owner.post_with_key("/v1/parties", key, &party),
+                None => owner.post("/v1/parties", &party),
             })
         };
         let all: Vec<_> = (0..200).map(sends).collect();
         all.into_iter().map(|one| one.join().unwrap()).collect()
-    });
+    })
+}
+
+#[test]
+fn two_hundred_requests_under_one_key_make_one_record() {
+    let world = World::open();
+    let owner = world.owner();
+    let replies = two_hundred_come(&owner, Some("one"));
     assert_eq!(world.count("SELECT count(*) FROM parties"), 1);
     let first = replies.iter().find(|reply| reply.status == 201).unwrap();
     let (mut made, mut told) = (0, 0);
@@ -141,6 +144,22 @@ fn two_hundred_requests_under_one_key_make_one_record() {
     let fresh =
         replies.iter().filter(|one| one.status == 201 && one.header("idempotency-replayed").is_none());
     assert_eq!(fresh.count(), 1, "{made} answers and {told} told to come back");
+    // Whoever was told to come back gets the first answer then, byte for byte.
+    let late =
+        owner.post_with_key("/v1/parties", "one", &json!({ "name": "Oakline Timber", "role": "vendor" }));
+    assert_eq!((late.status, late.header("idempotency-replayed")), (201, Some("true")));
+    assert_eq!(late.text, first.text);
+}
+
+/// The control: it is the key that makes them one.
+#[test]
+fn two_hundred_requests_without_a_key_make_as_many_records_as_were_taken() {
+    let world = World::open();
+    let replies = two_hundred_come(&world.owner(), None);
+    let taken = replies.iter().filter(|reply| reply.status == 201).count();
+    assert!(taken > 1);
+    assert!(replies.iter().all(|reply| [201, 503].contains(&reply.status)));
+    assert_eq!(world.count("SELECT count(*) FROM parties"), i64::try_from(taken).unwrap());
 }
 
 #[test]

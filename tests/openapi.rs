@@ -3,6 +3,9 @@
 
 use serde_json::Value;
 
+use crate::wire;
+use crate::world::World;
+
 fn document() -> Value {
     serde_json::to_value(ledgerboard::api::document()).unwrap()
 }
@@ -33,7 +36,8 @@ fn every_operation_has_a_summary_a_tag_an_id_its_security_and_its_problems() {
                 && has("/security/0/token")
                 && has("/responses/401")
                 && has("/responses/404")
-                && (method != "post" || has("/responses/422"));
+                && (method == "get" || has("/responses/422"))
+                && (method != "patch" || (has("/responses/412") && has("/responses/428")));
             if !complete {
                 broken.push(format!("{method} {path}"));
             }
@@ -46,6 +50,51 @@ fn every_operation_has_a_summary_a_tag_an_id_its_security_and_its_problems() {
         }
     }
     assert_eq!(broken, Vec::<String>::new());
+}
+
+#[test]
+fn what_can_be_had_in_several_formats_says_that_others_are_refused() {
+    let document = document();
+    let mut tried = 0;
+    for (path, item) in document["paths"].as_object().unwrap() {
+        let formats =
+            item.pointer("/get/responses/200/content").map_or(0, |all| all.as_object().unwrap().len());
+        let refused = item.pointer("/get/responses/406").is_some();
+        tried += usize::from(formats > 1);
+        assert_eq!(refused, formats > 1, "{path}");
+    }
+    assert!(tried > 8, "{tried}");
+}
+
+/// Every address of the document, with each method that it does not take.
+#[test]
+fn every_address_says_which_methods_it_takes_when_another_is_tried() {
+    let world = World::open();
+    let token = world.owner().token;
+    let document = document();
+    let mut stream = wire::connect(&world.address);
+    let (mut tried, mut wrong) = (0, Vec::new());
+    for (path, item) in document["paths"].as_object().unwrap() {
+        let taken: Vec<_> = item.as_object().unwrap().keys().map(|method| method.to_uppercase()).collect();
+        let address = path.replace("{account}", "cash").replace("{year}", "2025").replace("{number}", "1");
+        let filled = address
+            .split('/')
+            .map(|part| if part.starts_with('{') { "019af000-0000-7000-8000-000000000001" } else { part });
+        let address = filled.collect::<Vec<_>>().join("/");
+        for method in ["GET", "POST", "PUT", "PATCH", "DELETE"] {
+            if taken.iter().any(|one| one == method) {
+                continue;
+            }
+            let asked = wire::get(&token, &address).replacen("GET", method, 1);
+            let heard = wire::asks(&mut stream, &asked).unwrap();
+            tried += 1;
+            if heard.status != 405 || !heard.has_header(&format!("allow: {}", taken.join(", "))) {
+                wrong.push(format!("{method} {address}: {}", heard.head));
+            }
+        }
+    }
+    assert!(tried > 300, "{tried}");
+    assert_eq!(wrong, Vec::<String>::new());
 }
 
 /// Every reference in the document leads somewhere.

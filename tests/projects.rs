@@ -30,6 +30,10 @@ fn every_field_that_does_not_fit_is_said_at_once_and_nothing_is_written() {
         json!({ "name": "The reading room", "place": "on_the_moon", "colour": "green",
                 "budget": [{ "category": "materials", "amount": 300 }] }),
     );
+    // A number with a fraction was rounded when it was read, so it is not offered as what to write.
+    let lossy = r#"{"name": "Attic", "place": "own_home", "budget": [{"category": "tools", "amount": 12345678901234567.89}]}"#;
+    let told = world.owner().post_text("/v1/projects", lossy, &[]).error_at("/budget/0/amount");
+    assert!(told.ends_with("write it in quotes with all its digits, such as \"180.00\""), "{told}");
     assert!(reply.error_at("/place").contains("own_home"));
     assert!(reply.error_at("/colour").contains("not known"));
     assert_eq!(

@@ -4,16 +4,19 @@
 //! Helpers use the public door only; [`World::try_as_superuser`] is for faults that no door allows.
 #![cfg(test)]
 
+mod changes;
+
 use std::net::TcpListener;
 use std::num::NonZeroU32;
 use std::path::PathBuf;
 use std::process::Command;
 use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
-use std::sync::{LazyLock, Mutex, OnceLock};
+use std::sync::{Arc, LazyLock, Mutex, OnceLock};
 use std::thread::JoinHandle;
 
 use chrono::NaiveDate;
 use ledgerboard::api::limits::Limits;
+use ledgerboard::api::metrics::Figures;
 use ledgerboard::rules::ids::BooksId;
 use ledgerboard::rules::money::Currency;
 use ledgerboard::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
@@ -95,6 +98,7 @@ async fn run_sql(cluster: &Cluster, database: &str, text: &str) {
 pub struct World {
     pub address: String,
     pub name: String,
+    pub figures: Arc<Figures>,
     database: Database,
     owner: Caller,
     handle: actix_web::dev::ServerHandle,
@@ -149,6 +153,8 @@ impl World {
             connections: 8,
             durability: CheckDurability::Waive,
         };
+        let figures = Arc::<Figures>::default();
+        let counted = Arc::clone(&figures);
         let (sender, receiver) = std::sync::mpsc::channel();
         let thread = std::thread::spawn(move || {
             actix_web::rt::System::new().block_on(async move {
@@ -157,7 +163,8 @@ impl World {
                 let address = format!("http://{}", listener.local_addr().unwrap());
                 let pages = ledgerboard::web::pages::register;
                 let server =
-                    ledgerboard::api::serve::server(database.clone(), listener, 2, limits, pages).unwrap();
+                    ledgerboard::api::serve::server(database.clone(), listener, 2, limits, counted, pages)
+                        .unwrap();
                 sender.send((database, address, server.handle())).unwrap();
                 server.await.unwrap();
             });
@@ -169,6 +176,7 @@ impl World {
         Self {
             address,
             name,
+            figures,
             database,
             owner,
             handle,
@@ -196,6 +204,20 @@ impl World {
     /// The owner's log-in on this world's database, for programs that take a URL.
     pub fn url(&self) -> String {
         shared().cluster.url(ADMIN, &self.name)
+    }
+
+    /// The log-in of the service's own role, for what a service may do wrong.
+    pub fn service_url(&self) -> String {
+        shared().cluster.url("ledgerboard_service", &self.name)
+    }
+
+    pub fn database(&self) -> Database {
+        self.database.clone()
+    }
+
+    /// Connections of the service's pool that are in use, and how many it has open.
+    pub fn connections(&self) -> (usize, usize) {
+        self.database.connections()
     }
 
     /// Runs SQL past every fence, for faults that no door allows and for what the database must refuse.
@@ -292,7 +314,7 @@ impl World {
             "SELECT (SELECT count(*) FROM records) + (SELECT count(*) FROM entries) \
              + (SELECT count(*) FROM postings) + (SELECT count(*) FROM sources) \
              + (SELECT count(*) FROM movements) + (SELECT count(*) FROM attributions) \
-             + (SELECT count(*) FROM audit_lines WHERE record_id IS NOT NULL) \
+             + (SELECT count(*) FROM audit_lines WHERE record_id IS NOT NULL) + (SELECT count(*) FROM revisions) \
              + (SELECT count(*) FROM idempotency_answers)",
         )
     }
@@ -333,7 +355,12 @@ fn open_books(database: &Database, kept: &Kept) -> Books {
 fn add_token(books: &Books, scope: Scope) -> String {
     static SEED: AtomicU32 = AtomicU32::new(1);
     let mut random = [1; 32];
-    random[..4].copy_from_slice(&SEED.fetch_add(1, Ordering::Relaxed).to_le_bytes());
+    // A byte stands for one of 62 signs, so a seed is written in signs: else every 62nd token is the same again.
+    let mut seed = SEED.fetch_add(1, Ordering::Relaxed);
+    for byte in &mut random[..4] {
+        *byte = u8::try_from(seed % 62).unwrap();
+        seed /= 62;
+    }
     let token = write_token(&random);
     let hash = TokenHash::of_shown(&token).unwrap();
     let expires_at = chrono::Utc::now() + chrono::TimeDelta::days(1);

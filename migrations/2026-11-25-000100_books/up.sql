@@ -72,6 +72,9 @@ CREATE TABLE books (
     closed_through date,
     head_number bigint NOT NULL DEFAULT 0 CHECK (head_number >= 0),
     head_hash bytea NOT NULL CHECK (octet_length(head_hash) = 32),
+    -- Two random ids: 244 bits of chance from the server's own strong source.
+    cursor_key bytea NOT NULL DEFAULT uuid_send(gen_random_uuid()) || uuid_send(gen_random_uuid())
+        CHECK (octet_length(cursor_key) = 32),
     created_at timestamptz NOT NULL DEFAULT now()
 );
 COMMENT ON TABLE books IS 'One business''s set of books; every other row belongs to one.';
@@ -79,6 +82,7 @@ COMMENT ON COLUMN books.mark IS 'Marks books made by the demo, so that a second 
 COMMENT ON COLUMN books.closed_through IS 'The last closed day; entries dated on or before it are refused.';
 COMMENT ON COLUMN books.head_number IS 'Number of the last entry; numbers have no gaps.';
 COMMENT ON COLUMN books.head_hash IS 'SHA-256 of the last entry; a cut tail shows against it.';
+COMMENT ON COLUMN books.cursor_key IS 'Seals the cursors of these books'' lists; never shown.';
 CALL fence('books', 'SELECT, INSERT');
 GRANT UPDATE (closed_through, head_number, head_hash) ON books TO ledgerboard_service;
 CREATE POLICY door_looks ON books FOR SELECT TO ledgerboard_door USING (true);

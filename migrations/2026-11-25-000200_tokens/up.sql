@@ -22,7 +22,7 @@ CREATE POLICY door_looks ON tokens FOR SELECT TO ledgerboard_door USING (true);
 CREATE POLICY door_marks_use ON tokens FOR UPDATE TO ledgerboard_door USING (true);
 GRANT SELECT, UPDATE (last_used_at) ON tokens TO ledgerboard_door;
 
-CREATE FUNCTION books_of_token(asked bytea) RETURNS TABLE (books_id uuid, token_id uuid, scope text)
+CREATE FUNCTION books_of_token(asked bytea) RETURNS TABLE (books_id uuid, token_id uuid, scope text, cursor_key bytea)
     LANGUAGE sql VOLATILE SECURITY DEFINER SET search_path = public
     AS $$
         -- To the minute, and never waiting for another request of the same token: a look must not become a write.
@@ -31,7 +31,7 @@ CREATE FUNCTION books_of_token(asked bytea) RETURNS TABLE (books_id uuid, token_
             WHERE hash = asked AND revoked_at IS NULL AND (expires_at IS NULL OR expires_at > now())
               AND (last_used_at IS NULL OR last_used_at < now() - interval '1 minute')
             FOR UPDATE SKIP LOCKED);
-        SELECT books_id, id, scope FROM tokens
+        SELECT tokens.books_id, tokens.id, tokens.scope, books.cursor_key FROM tokens JOIN books USING (books_id)
         WHERE hash = asked AND revoked_at IS NULL AND (expires_at IS NULL OR expires_at > now())
     $$;
 ALTER FUNCTION books_of_token(bytea) OWNER TO ledgerboard_door;

@@ -1,6 +1,6 @@
 //! Money accounts over HTTP: what they hold, and what moves between them, the owner and lenders.
 
-use actix_web::{get, post, web};
+use actix_web::{get, patch, post, web};
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -10,8 +10,10 @@ use super::batch::recorded;
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
 use super::lists::listed;
+use super::revisions::revised;
 use crate::rules::accounts::{
-    self, NewContribution, NewDraw, NewLoan, NewLoanRepayment, NewMoneyAccount, NewTaxPayment, NewTransfer,
+    self, AccountLabels, NewContribution, NewDraw, NewLoan, NewLoanRepayment, NewMoneyAccount, NewTaxPayment,
+    NewTransfer,
 };
 use crate::rules::ids::MoneyAccountId;
 use crate::rules::money::{Currency, Money};
@@ -61,6 +63,11 @@ recorded!(
     "accounts",
     open_account "/v1/accounts", open_account_batch "/v1/accounts/batch",
     NewMoneyAccount, NewMoneyAccountBatch, async |desk, new| Ok(accounts::open(&mut desk.pen(), new)?)
+);
+
+revised!(
+    /// Changes what a money account is called, or its note.
+    "accounts", AccountLabels, AccountLabelsPatch, MoneyAccountId, revise_account "/v1/accounts/{id}"
 );
 
 /// Shows what a money account holds, on a day where one is named.

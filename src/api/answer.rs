@@ -14,6 +14,7 @@ use crate::rules::ids::{EpisodeId, PartyId, ProjectId, RecordId, SourceId};
 use crate::rules::journal::{Posting, TaxClass};
 use crate::rules::money::Money;
 use crate::rules::recording::CostObject;
+use crate::rules::revisions::Version;
 use crate::store::error::StoreError;
 use crate::store::idempotency::Kept;
 use crate::store::recording::{EntryShown, Mode, Recorded};
@@ -110,6 +111,8 @@ pub struct KeptBody {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub party: Option<PartyId>,
     pub text: String,
+    /// As it was stated. Parties, projects, episodes and accounts are shown under their own addresses with the labels
+    /// they have now.
     #[schema(value_type = Object)]
     pub record: Value,
     pub notes: Vec<String>,
@@ -117,6 +120,9 @@ pub struct KeptBody {
     /// The record that took this one back.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reversed_by: Option<RecordId>,
+    /// Of a thing with labels that can change, while it stands: the same as in its `ETag`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub version: Option<Version>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub entries: Option<Vec<EntryBody>>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -187,6 +193,7 @@ impl KeptBody {
             notes: kept.notes,
             recorded_at: kept.created_at,
             reversed_by: kept.reversed_by,
+            version: kept.version,
             entries: None,
             attributions: None,
         }

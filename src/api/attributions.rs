@@ -1,7 +1,5 @@
 //! Attributions over HTTP: what stands behind a statement's line, and what is put right by hand.
 
-use std::str::FromStr;
-
 use actix_web::{get, post, web};
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
@@ -11,7 +9,7 @@ use super::answer::{Answer, AttributionBody};
 use super::batch::recorded;
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
-use super::lists::{Cursor, NextPage, PageBody, cut_to, limit_of, page};
+use super::lists::{Cursor, NextPage, PageBody, SealedCursor, cut_to, limit_of, place_of};
 use crate::rules::attributions::{self, NewAttribution, NewJoint, NewMove, NewOverhead};
 use crate::rules::ids::{EpisodeId, ProjectId, SourceId};
 use crate::rules::recording::{Category, Side};
@@ -42,8 +40,8 @@ pub struct AttributionsQuery {
     #[param(minimum = 1, maximum = 200)]
     pub limit: Option<i64>,
     /// Where the page before ended, as its `next` says.
-    #[param(max_length = 60)]
-    pub cursor: Option<String>,
+    #[param(value_type = Option<String>, max_length = 120)]
+    pub cursor: Option<SealedCursor>,
 }
 
 impl AttributionsQuery {
@@ -60,7 +58,7 @@ impl AttributionsQuery {
         }
     }
 
-    fn next(&self, cursor: Cursor) -> String {
+    fn next(&self, cursor: Cursor) -> NextPage {
         NextPage::after(PATH, cursor)
             .with("from", self.from)
             .with("to", self.to)
@@ -71,7 +69,6 @@ impl AttributionsQuery {
             .with("side", self.side)
             .with("source", self.source)
             .with("limit", self.limit)
-            .address()
     }
 }
 
@@ -97,13 +94,13 @@ impl From<&AttributionKept> for AttributionListedBody {
 #[get("/v1/attributions")]
 pub async fn list_attributions(door: Door<Reads>, query: web::Query<AttributionsQuery>) -> Answer {
     let limit = limit_of(query.limit)?;
-    let after = query.cursor.as_deref().map(Cursor::from_str).transpose()?.map(|cursor| cursor.0);
+    let after = place_of::<Cursor>(query.cursor.as_ref())?.map(|cursor| cursor.0);
     let filter = query.filter();
     let mut found = door.look(async |tx| Ok(tx.attributions(&filter, after, limit + 1).await?)).await?;
     let more = cut_to(&mut found, limit);
     let last = found.last().map(|kept| Cursor(After { date: kept.date, id: kept.id }));
     let next = last.filter(|_| more).map(|cursor| query.next(cursor));
-    Ok(page(found.iter().map(AttributionListedBody::from).collect(), next))
+    Ok(door.page(found.iter().map(AttributionListedBody::from).collect(), next))
 }
 
 recorded!(

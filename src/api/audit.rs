@@ -10,8 +10,7 @@ use uuid::Uuid;
 
 use super::answer::Answer;
 use super::door::{Door, Reads};
-use super::lists::{NextPage, PageBody, cut_to, limit_of, page};
-use super::problem::{Problem, ProblemKind};
+use super::lists::{NextPage, NoPlace, PageBody, SealedCursor, cut_to, limit_of, place_of};
 use crate::rules::ids::{BooksId, RecordId, TokenId};
 use crate::store::audit::{About, AuditFilter, AuditLine, Hand};
 
@@ -32,8 +31,8 @@ pub struct AuditQuery {
     #[param(minimum = 1, maximum = 200)]
     pub limit: Option<i64>,
     /// Where the page before ended, as its `next` says.
-    #[param(max_length = 80)]
-    pub cursor: Option<String>,
+    #[param(value_type = Option<String>, max_length = 120)]
+    pub cursor: Option<SealedCursor>,
 }
 
 /// One change of the books.
@@ -51,7 +50,7 @@ pub struct AuditLineBody {
     pub request: Uuid,
     /// What was asked for: the method and the address.
     pub action: String,
-    /// The record that was made.
+    /// The record that was made, or that brought the thing whose labels were changed.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub record: Option<RecordId>,
     /// The token that was made or revoked.
@@ -84,17 +83,14 @@ impl From<AuditLine> for AuditLineBody {
 struct AuditCursor(DateTime<Utc>, Uuid);
 
 impl FromStr for AuditCursor {
-    type Err = Problem;
+    type Err = NoPlace;
 
-    fn from_str(text: &str) -> Result<Self, Problem> {
+    fn from_str(text: &str) -> Result<Self, NoPlace> {
         let read = || {
             let (at, id) = text.split_once('.')?;
             Some(Self(DateTime::from_timestamp_micros(at.parse().ok()?)?, Uuid::try_parse(id).ok()?))
         };
-        read().ok_or_else(|| {
-            Problem::new(ProblemKind::MalformedRequest)
-                .with("the cursor is not one of ours; follow the next link of the page before")
-        })
+        read().ok_or(NoPlace)
     }
 }
 
@@ -106,7 +102,7 @@ impl FromStr for AuditCursor {
 pub async fn list_audit_lines(door: Door<Reads>, query: web::Query<AuditQuery>) -> Answer {
     let query = query.into_inner();
     let limit = limit_of(query.limit)?;
-    let after = query.cursor.as_deref().map(AuditCursor::from_str).transpose()?.map(|one| (one.0, one.1));
+    let after = place_of::<AuditCursor>(query.cursor.as_ref())?.map(|one| (one.0, one.1));
     let AuditQuery { since, until, token, record, .. } = query;
     let filter = AuditFilter { since, until, token, record };
     let mut found = door.look(async |tx| Ok(tx.audit(&filter, after, limit + 1).await?)).await?;
@@ -118,7 +114,6 @@ pub async fn list_audit_lines(door: Door<Reads>, query: web::Query<AuditQuery>) 
             .with("token", token)
             .with("record", record)
             .with("limit", query.limit)
-            .address()
     });
-    Ok(page(found.into_iter().map(AuditLineBody::from).collect(), last))
+    Ok(door.page(found.into_iter().map(AuditLineBody::from).collect(), last))
 }

@@ -83,13 +83,26 @@ fn checker<T: ToSchema>() -> Result<Checker, Problem> {
 /// # Errors
 /// The problem to answer with.
 pub fn check<T: ToSchema + DeserializeOwned>(bytes: &[u8]) -> Result<Understood<T>, Problem> {
-    let sent: Value = serde_json::from_slice(bytes).map_err(|error| {
+    check_value(read_json(bytes)?)
+}
+
+/// # Errors
+/// The problem to answer with.
+pub fn read_json(bytes: &[u8]) -> Result<Value, Problem> {
+    serde_json::from_slice(bytes).map_err(|error| {
         Problem::new(ProblemKind::MalformedRequest).at(
             "",
             format!("the body is not JSON: {error}"),
             "send one JSON object; check quotes, commas and brackets at the place named",
         )
-    })?;
+    })
+}
+
+/// Understands what was sent as `T`.
+///
+/// # Errors
+/// The problem to answer with.
+pub fn check_value<T: ToSchema + DeserializeOwned>(sent: Value) -> Result<Understood<T>, Problem> {
     let checker = checker::<T>()?;
     let (validator, schema) = checker.as_ref();
     let mut errors = Vec::new();
@@ -209,7 +222,11 @@ fn wrong_type(found: &Value, wanted: &TypeKind) -> (String, String) {
     match found {
         Value::Number(number) if wants_text => (
             format!("{number} is a JSON number; amounts and quantities are text, so that no digit is lost"),
-            format!("put it in quotes: \"{number}\""),
+            // A fraction has lost digits by the time it is read; it must not be handed back as what was meant.
+            match number.is_f64() {
+                true => "write it in quotes with all its digits, such as \"180.00\"".into(),
+                false => format!("put it in quotes: \"{number}\""),
+            },
         ),
         other => {
             let found = match other {
@@ -246,30 +263,42 @@ fn is_too_slow(error: &actix_web::Error) -> bool {
     )
 }
 
+/// A body's bytes, if it is marked as one of those media types.
+pub fn bytes_of(
+    request: &HttpRequest,
+    payload: &mut dev::Payload,
+    taken: &'static [&'static str],
+) -> impl Future<Output = Result<web::Bytes, Problem>> + use<> {
+    let media = request
+        .headers()
+        .get(CONTENT_TYPE)
+        .and_then(|value| value.to_str().ok())
+        .map(|value| value.split(';').next().unwrap_or_default().trim().to_ascii_lowercase());
+    let bytes = web::Bytes::from_request(request, payload);
+    async move {
+        if !media.is_some_and(|media| taken.contains(&media.as_str())) {
+            return Err(Problem::new(ProblemKind::UnsupportedMediaType)
+                .with(format!("send Content-Type: {}", taken.join(" or "))));
+        }
+        match bytes.await {
+            Ok(bytes) => Ok(bytes),
+            Err(error) if is_too_slow(&error) => Err(Problem::new(ProblemKind::TooSlow)),
+            Err(error) => Err(match error.as_response_error().status_code() {
+                StatusCode::PAYLOAD_TOO_LARGE => Problem::new(ProblemKind::TooLarge),
+                _ => {
+                    Problem::new(ProblemKind::MalformedRequest).with("the body could not be read to its end")
+                }
+            }),
+        }
+    }
+}
+
 impl<T: ToSchema + DeserializeOwned + 'static> FromRequest for Checked<T> {
     type Error = Problem;
     type Future = Pin<Box<dyn Future<Output = Result<Self, Problem>>>>;
 
     fn from_request(request: &HttpRequest, payload: &mut dev::Payload) -> Self::Future {
-        let media = request
-            .headers()
-            .get(CONTENT_TYPE)
-            .and_then(|value| value.to_str().ok())
-            .map(|value| value.split(';').next().unwrap_or_default().trim().to_ascii_lowercase());
-        let bytes = web::Bytes::from_request(request, payload);
-        Box::pin(async move {
-            if media.as_deref() != Some("application/json") {
-                return Ok(Self(Err(Problem::new(ProblemKind::UnsupportedMediaType))));
-            }
-            Ok(Self(match bytes.await {
-                Ok(bytes) => check(&bytes),
-                Err(error) if is_too_slow(&error) => Err(Problem::new(ProblemKind::TooSlow)),
-                Err(error) => Err(match error.as_response_error().status_code() {
-                    StatusCode::PAYLOAD_TOO_LARGE => Problem::new(ProblemKind::TooLarge),
-                    _ => Problem::new(ProblemKind::MalformedRequest)
-                        .with("the body could not be read to its end"),
-                }),
-            }))
-        })
+        let bytes = bytes_of(request, payload, &["application/json"]);
+        Box::pin(async move { Ok(Self(bytes.await.and_then(|bytes| check(&bytes)))) })
     }
 }

@@ -66,6 +66,9 @@ enum Command {
         /// How many requests one token may make in a minute.
         #[arg(long, env = "LEDGERBOARD_REQUESTS_PER_MINUTE", default_value_t = Limits::default().per_minute)]
         requests_per_minute: NonZeroU32,
+        /// Where metrics for Prometheus are read, such as 127.0.0.1:9321; only this machine may reach it.
+        #[arg(long, env = "LEDGERBOARD_METRICS_ON")]
+        metrics_on: Option<SocketAddr>,
     },
     /// Loads an invented scenario through the API, shows its statements and its year, and goes on serving.
     Demo {
@@ -167,12 +170,16 @@ fn told(error: &dyn std::error::Error) -> ExitCode {
 
 async fn dispatch(command: Command, pages: Pages) -> Result<ExitCode, Told> {
     match command {
-        Command::Serve { places, listen, behind_tls_proxy, requests_per_minute } => {
+        Command::Serve { places, listen, behind_tls_proxy, requests_per_minute, metrics_on } => {
             if !behind_tls_proxy {
                 refuse_to_be_reached(listen)?;
             }
             let limits = Limits { per_minute: requests_per_minute, ..Limits::default() };
-            serving::serve(&Whereabouts::from(&places), listen, limits, pages).await
+            if let Some(address) = metrics_on {
+                keep_metrics_here(address)?;
+            }
+            let addresses = serving::Addresses { requests: listen, metrics: metrics_on };
+            serving::serve(&Whereabouts::from(&places), &addresses, limits, pages).await
         }
         Command::Demo { places, listen, once, format } => {
             refuse_to_be_reached(listen)?;
@@ -191,6 +198,15 @@ async fn dispatch(command: Command, pages: Pages) -> Result<ExitCode, Told> {
             Ok(ExitCode::SUCCESS)
         }
     }
+}
+
+/// Metrics tell of all books and ask for no token: not even a proxy may hand them on.
+fn keep_metrics_here(address: SocketAddr) -> Result<(), Told> {
+    if address.ip().is_loopback() {
+        return Ok(());
+    }
+    let told = format!("{address} is reached by other machines; let --metrics-on be of 127.0.0.1 or [::1]");
+    Err(told.into())
 }
 
 /// Tokens go over the wire as they are: only this machine, or a proxy that ends TLS, may hear them.

@@ -3,15 +3,17 @@
 
 mod listed;
 
-use actix_web::{get, post, web};
+use actix_web::{get, patch, post, web};
 
 use super::answer::Answer;
 use super::batch::recorded;
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
 use super::lists::{PageBody, ThingsQuery, listed};
+use super::revisions::labelled;
 use crate::rules::deals::{
-    self, DealStanding, Floor, FloorAsked, NewClawback, NewDeal, NewInstalment, NewInvoice, NewPromiseKept,
+    self, DealLabels, DealStanding, Floor, FloorAsked, NewClawback, NewDeal, NewInstalment, NewInvoice,
+    NewPromiseKept,
 };
 use crate::rules::ids::{DealId, PromiseId};
 use crate::store::error::Fault;
@@ -35,7 +37,7 @@ pub async fn list_deals(door: Door<Reads>, query: web::Query<ThingsQuery>) -> An
             found.into_iter().map(|one| DealListedBody::of(one).map_err(Fault::of)).collect::<Result<_, _>>()
         })
         .await?;
-    Ok(query.page("/v1/deals", limit, found))
+    Ok(query.page(&door, "/v1/deals", limit, found))
 }
 
 recorded!(
@@ -54,6 +56,14 @@ pub async fn work_out_floor(door: Door<Reads>, body: Checked<FloorAsked>) -> Ans
     let asked = body.understood()?.value;
     door.read(async |tx| Ok(deals::floor(&asked, tx.card().base)?)).await
 }
+
+labelled!(
+    "deals", DealLabels, DealLabelsPatch, DealId, "/v1/deals/{id}",
+    /// Shows what a deal is called, with its note and its version.
+    show_deal,
+    /// Changes what a deal is called, or its note.
+    revise_deal
+);
 
 /// Shows what came in on a deal, who kept what of it, what is still open, and what was promised.
 #[utoipa::path(tag = "deals", responses((status = 200, description = "How it stands", body = DealStanding)))]

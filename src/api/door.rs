@@ -3,7 +3,9 @@
 use std::future::Future;
 use std::marker::PhantomData;
 use std::pin::Pin;
+use std::sync::Arc;
 
+use actix_web::http::Method;
 use actix_web::http::header::{AUTHORIZATION, HeaderMap};
 use actix_web::{FromRequest, HttpRequest, HttpResponse, dev, rt, web};
 use chrono::NaiveDate;
@@ -16,8 +18,11 @@ use uuid::Uuid;
 use super::answer::{self, Answer};
 use super::batch::{self, Batch};
 use super::checked::{Checked, Understood, in_our_years};
-use super::limits::Gate;
+use super::limits::{Gate, Place, place_held_by};
+use super::lists::cursor_checked;
+use super::metrics::Figures;
 use super::problem::{Problem, ProblemKind, ids_in};
+use super::revisions::Known;
 use super::serve::request_id_of;
 use crate::rules::recording::Recording;
 use crate::rules::tokens::{Scope, TokenHash};
@@ -63,6 +68,9 @@ pub struct Door<R> {
     action: String,
     mode: Mode,
     key: Option<String>,
+    pub(super) known: Known,
+    figures: web::Data<Figures>,
+    place: Option<Arc<Place>>,
     reach: PhantomData<R>,
 }
 
@@ -92,7 +100,9 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
                 )));
             }
             days_asked_for(request.query_string())?;
-            let writes = request.method() == actix_web::http::Method::POST;
+            cursor_checked(&request, &holder.cursor_key)?;
+            let writes = matches!(*request.method(), Method::POST | Method::PATCH);
+            let figures = request.app_data::<web::Data<Figures>>();
             let mode = if writes { mode_of(request.query_string())? } else { Mode::Record };
             Ok(Self {
                 holder,
@@ -100,6 +110,9 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
                 action: format!("{} {}", request.method(), request.path()),
                 mode,
                 key: key_of(request.headers())?,
+                known: Known::by(&request),
+                figures: figures.cloned().ok_or_else(|| Problem::new(ProblemKind::Internal))?,
+                place: place_held_by(&request),
                 reach: PhantomData,
             })
         })
@@ -224,10 +237,11 @@ impl<R: Reach> Door<R> {
         let Understood { sent, value } = body.understood()?;
         let facts = in_words(&value)?;
         let (request, books) = (self.request_for(&sent), self.holder.books.clone());
-        let written = rt::spawn(async move {
-            books.record(&request, &facts, async |desk| decide(desk, &value).await, answer::render).await
-        });
-        self.answer_to(written.await, &sent).await
+        let write = async move {
+            let decided = async |desk: &mut Desk<'_, '_>| decide(desk, &value).await;
+            books.record(&request, &facts, decided, answer::render).await
+        };
+        self.answer_to(self.to_its_end(1, write).await, &sent).await
     }
 
     /// The same for many at once: all of them or none, each seeing the ones before it.
@@ -242,16 +256,33 @@ impl<R: Reach> Door<R> {
         let asked = items.into_iter().map(|value| in_words(&value).map(|facts| (value, facts)));
         let asked: Vec<_> = asked.collect::<Result<_, _>>()?;
         let (request, books) = (self.request_for(&sent), self.holder.books.clone());
-        let written =
-            rt::spawn(async move { books.record_all(&request, &asked, decide, batch::render).await });
-        self.answer_to(written.await, &sent).await
+        let records = asked.len();
+        let write = async move { books.record_all(&request, &asked, decide, batch::render).await };
+        self.answer_to(self.to_its_end(records, write).await, &sent).await
     }
 
-    fn request_for(&self, sent: &Value) -> Request {
+    /// Runs a write to its end, whoever hangs up meanwhile. Until then it keeps the request's place among the answers
+    /// under way: callers who hang up must not pile up more writes than the service takes on at once.
+    pub(super) async fn to_its_end(
+        &self,
+        records: usize,
+        write: impl Future<Output = Result<Outcome, Fault>> + 'static,
+    ) -> Result<Result<Outcome, Fault>, rt::task::JoinError> {
+        let (figures, place) = (self.figures.clone(), self.place.clone());
+        let written = rt::spawn(async move {
+            let outcome = write.await;
+            figures.wrote(&outcome, records);
+            drop(place);
+            outcome
+        });
+        written.await
+    }
+
+    pub(super) fn request_for(&self, sent: &Value) -> Request {
         Request { act: self.act(), mode: self.mode, key: self.key_for(sent) }
     }
 
-    async fn answer_to(
+    pub(super) async fn answer_to(
         &self,
         written: Result<Result<Outcome, Fault>, rt::task::JoinError>,
         sent: &Value,

@@ -1,10 +1,12 @@
 //! Episodes over HTTP.
 
-use actix_web::{get, post};
+use actix_web::{get, patch, post};
 
 use super::batch::recorded;
 use super::lists::listed;
-use crate::rules::episodes::{self, NewEpisode};
+use super::revisions::revised;
+use crate::rules::episodes::{self, EpisodeLabels, NewEpisode};
+use crate::rules::ids::EpisodeId;
 
 listed!(Episodes, "episodes", list_episodes "/v1/episodes", read_episode "/v1/episodes/{id}");
 
@@ -13,4 +15,9 @@ recorded!(
     "episodes",
     plan_episode "/v1/episodes", plan_episode_batch "/v1/episodes/batch",
     NewEpisode, NewEpisodeBatch, async |desk, new| Ok(episodes::plan(&mut desk.pen(), new)?)
+);
+
+revised!(
+    /// Changes what an episode is called, the day it is planned for, or its note.
+    "episodes", EpisodeLabels, EpisodeLabelsPatch, EpisodeId, revise_episode "/v1/episodes/{id}"
 );

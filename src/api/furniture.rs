@@ -3,16 +3,17 @@
 mod listed;
 mod standing;
 
-use actix_web::{get, post, web};
+use actix_web::{get, patch, post, web};
 
 use super::answer::Answer;
 use super::batch::recorded;
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
 use super::lists::{PageBody, ThingsQuery, listed};
+use super::revisions::labelled;
 use crate::rules::furniture::{
     self, NewConsignment, NewConversion, NewDeposit, NewDepositEnd, NewFetching, NewLeaving, NewParts,
-    NewPiece, NewPieceAndSale, NewPieceLot, NewRefund, NewSale, NewSwap,
+    NewPiece, NewPieceAndSale, NewPieceLot, NewRefund, NewSale, NewSwap, PieceLabels,
 };
 use crate::rules::ids::PieceId;
 use listed::PieceListedBody;
@@ -31,7 +32,7 @@ pub async fn list_pieces(door: Door<Reads>, query: web::Query<ThingsQuery>) -> A
     let (limit, after) = query.asked()?;
     let filter = query.filter();
     let found = door.look(async |tx| Ok(tx.pieces_listed(&filter, after, limit + 1).await?)).await?;
-    Ok(query.page("/v1/furniture", limit, found.into_iter().map(PieceListedBody::from).collect()))
+    Ok(query.page(&door, "/v1/furniture", limit, found.into_iter().map(PieceListedBody::from).collect()))
 }
 
 recorded!(
@@ -42,6 +43,14 @@ recorded!(
         let paid_from = desk.tx.money_account_if_named(new.paid_from).await?;
         Ok(furniture::acquire(&mut desk.pen(), paid_from, new)?)
     }
+);
+
+labelled!(
+    "furniture", PieceLabels, PieceLabelsPatch, PieceId, "/v1/furniture/{id}",
+    /// Shows what a piece is called, with its note and its version.
+    show_piece_labels,
+    /// Changes what a piece is called, or its note.
+    revise_piece
 );
 
 /// Shows a piece with what was put into it, what of that stands with episodes, and its sale.

@@ -12,7 +12,7 @@ use super::answer::Answer;
 use super::checked::in_our_years;
 use super::door::{Door, Reads};
 use super::formats::{Format, format_of, report};
-use super::lists::{NextPage, cut_to, limit_of};
+use super::lists::{NextPage, NoPlace, SealedCursor, cut_to, limit_of, place_of};
 use super::problem::{Problem, ProblemKind};
 use crate::export::ledger as files;
 use crate::rules::journal::Account;
@@ -143,8 +143,8 @@ pub struct AccountLedgerQuery {
     #[param(minimum = 1, maximum = 200)]
     pub limit: Option<i64>,
     /// Where the page before ended, as its `next` says.
-    #[param(max_length = 60)]
-    pub cursor: Option<String>,
+    #[param(value_type = Option<String>, max_length = 120)]
+    pub cursor: Option<SealedCursor>,
 }
 
 /// A page of an account's ledger.
@@ -171,17 +171,16 @@ impl fmt::Display for MovedCursor {
 }
 
 impl FromStr for MovedCursor {
-    type Err = Problem;
+    type Err = NoPlace;
 
-    fn from_str(text: &str) -> Result<Self, Problem> {
+    fn from_str(text: &str) -> Result<Self, NoPlace> {
         let mut parts = text.splitn(3, '.');
         let mut part = || parts.next().unwrap_or_default();
         match (part().parse(), part().parse(), part().parse()) {
             (Ok(date), Ok(entry), Ok(line)) if in_our_years(date) => {
                 Ok(Self(AfterMoved { date, entry, line }))
             }
-            _ => Err(Problem::new(ProblemKind::MalformedRequest)
-                .with("the cursor is not one of ours; follow the next link of the page before")),
+            _ => Err(NoPlace),
         }
     }
 }
@@ -202,10 +201,7 @@ pub async fn show_account_ledger(
             .with(format!("there is no account '{account}'; GET /v1/ledger/trial-balance shows the codes"))
     })?;
     let first = query.from.map_or_else(AfterMoved::nothing, AfterMoved::day_before);
-    let after = match query.cursor.as_deref() {
-        Some(cursor) => cursor.parse::<MovedCursor>()?.0,
-        None => first,
-    };
+    let after = place_of::<MovedCursor>(query.cursor.as_ref())?.map_or(first, |cursor| cursor.0);
     let to = query.to;
     let found = door.look(async |tx| {
         let before = tx.stood_on(account, after).await?;
@@ -217,11 +213,11 @@ pub async fn show_account_ledger(
     let last = moved.last().filter(|_| more);
     let next = last.map(|last| {
         let cursor = MovedCursor(AfterMoved { date: last.date, entry: last.entry, line: last.line });
-        NextPage::after(&format!("/v1/ledger/accounts/{}", account.code()), cursor)
+        let next = NextPage::after(format!("/v1/ledger/accounts/{}", account.code()), cursor)
             .with("from", query.from)
             .with("to", query.to)
-            .with("limit", query.limit)
-            .address()
+            .with("limit", query.limit);
+        door.address_of(&next)
     });
     let items =
         ledger::run(before, &moved).map_err(|finding| Problem::of_fault(&Fault::of(finding), None))?;

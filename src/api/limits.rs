@@ -3,6 +3,7 @@
 
 use std::net::IpAddr;
 use std::num::NonZeroU32;
+use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
 
@@ -18,6 +19,7 @@ use governor::clock::{Clock, DefaultClock};
 use governor::middleware::StateInformationMiddleware;
 use governor::{DefaultKeyedRateLimiter, Quota, RateLimiter};
 
+use super::metrics::Figures;
 use super::problem::{Problem, ProblemKind};
 use crate::rules::ids::TokenId;
 
@@ -71,6 +73,7 @@ pub struct Gate {
     strangers: DefaultKeyedRateLimiter<IpAddr>,
     under_way: AtomicUsize,
     clock: DefaultClock,
+    figures: Arc<Figures>,
 }
 
 /// How many requests a token has left; kept with the request, for the headers of its answer.
@@ -78,7 +81,7 @@ pub struct Gate {
 struct Left(u32);
 
 impl Gate {
-    pub fn new(limits: Limits) -> Self {
+    pub fn new(limits: Limits, figures: Arc<Figures>) -> Self {
         let tokens = RateLimiter::keyed(Quota::per_minute(limits.per_minute));
         Self {
             limits,
@@ -86,6 +89,7 @@ impl Gate {
             strangers: RateLimiter::keyed(Quota::per_minute(limits.wrong_tokens_per_minute)),
             under_way: AtomicUsize::new(0),
             clock: DefaultClock::default(),
+            figures,
         }
     }
 
@@ -100,6 +104,7 @@ impl Gate {
             }
             Err(early) => {
                 request.extensions_mut().insert(Left(0));
+                self.figures.throttled_a_token();
                 let detail = format!("this token may make {} requests a minute", self.limits.per_minute);
                 let wait = early.wait_time_from(self.clock.now());
                 Err(Problem::new(ProblemKind::TooMany).with(detail).retry_after(wait))
@@ -115,9 +120,12 @@ impl Gate {
         }
         match self.strangers.check_key(&address) {
             Ok(()) => problem,
-            Err(early) => Problem::new(ProblemKind::TooMany)
-                .with("too many wrong tokens came from this address")
-                .retry_after(early.wait_time_from(self.clock.now())),
+            Err(early) => {
+                self.figures.throttled_wrong_tokens();
+                Problem::new(ProblemKind::TooMany)
+                    .with("too many wrong tokens came from this address")
+                    .retry_after(early.wait_time_from(self.clock.now()))
+            }
         }
     }
 
@@ -137,13 +145,19 @@ impl Gate {
     }
 }
 
-/// A place among the answers that are worked on, given back when the answer is there or nobody waits for it.
-struct Place<'g>(&'g AtomicUsize);
+/// A place among the answers that are worked on, given back when the last who holds it is done: the request, and a
+/// write that outlives its caller.
+pub struct Place(web::Data<Gate>);
 
-impl Drop for Place<'_> {
+impl Drop for Place {
     fn drop(&mut self) {
-        self.0.fetch_sub(1, Ordering::AcqRel);
+        self.0.under_way.fetch_sub(1, Ordering::AcqRel);
     }
+}
+
+/// The place of a request that was let through.
+pub fn place_held_by(request: &actix_web::HttpRequest) -> Option<Arc<Place>> {
+    request.extensions().get::<Arc<Place>>().cloned()
 }
 
 /// Sends away at once what is too much, and watches how the body of the rest comes in.
@@ -153,14 +167,16 @@ pub async fn stand_at_the_gate(
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
     let before = gate.under_way.fetch_add(1, Ordering::AcqRel);
-    let _place = Place(&gate.under_way);
+    let place = Arc::new(Place(gate.clone()));
     // Whether the service lives has to be seen when it is busiest.
     if before >= gate.limits.at_once && !request.path().starts_with("/health/") {
+        gate.figures.shed_one();
         let answer = Problem::new(ProblemKind::Unavailable)
             .with("the service has more to do than it can; nothing was done")
             .response();
         return Ok(request.into_response(answer).map_into_left_body());
     }
+    request.extensions_mut().insert(place);
     let payload = request.take_payload();
     request.set_payload(Payload::Stream { payload: Box::pin(watched(payload, gate.limits.patience)) });
     let mut answer = next.call(request).await?;

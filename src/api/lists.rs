@@ -1,5 +1,7 @@
 //! Lists: filters, pages and the single read, the same for every word.
 
+mod cursors;
+
 use std::fmt::{self, Display};
 use std::str::FromStr;
 
@@ -9,6 +11,8 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
+
+pub use cursors::{NextPage, SealedCursor, checked as cursor_checked};
 
 use super::answer::{Answer, KeptBody};
 use super::door::{Door, Reads};
@@ -39,8 +43,8 @@ pub struct ListQuery {
     #[param(minimum = 1, maximum = 200)]
     pub limit: Option<i64>,
     /// Where the page before ended, as its `next` says.
-    #[param(max_length = 60)]
-    pub cursor: Option<String>,
+    #[param(value_type = Option<String>, max_length = 120)]
+    pub cursor: Option<SealedCursor>,
 }
 
 /// What a list of tools, pieces or deals takes in its query.
@@ -59,8 +63,8 @@ pub struct ThingsQuery {
     #[param(minimum = 1, maximum = 200)]
     pub limit: Option<i64>,
     /// Where the page before ended, as its `next` says.
-    #[param(max_length = 60)]
-    pub cursor: Option<String>,
+    #[param(value_type = Option<String>, max_length = 120)]
+    pub cursor: Option<SealedCursor>,
 }
 
 /// A page of a list.
@@ -71,6 +75,10 @@ pub struct PageBody<T> {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub next: Option<String>,
 }
+
+/// A text that names no place in the list.
+#[derive(Clone, Copy, Debug)]
+pub struct NoPlace;
 
 /// Where a page ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -83,17 +91,12 @@ impl Display for Cursor {
 }
 
 impl FromStr for Cursor {
-    type Err = Problem;
+    type Err = NoPlace;
 
-    fn from_str(text: &str) -> Result<Self, Problem> {
-        let read = || {
-            let (date, id) = text.split_once('.')?;
-            Some(Self(After { date: date.parse().ok()?, id: Uuid::try_parse(id).ok()? }))
-        };
-        read().ok_or_else(|| {
-            Problem::new(ProblemKind::MalformedRequest)
-                .with("the cursor is not one of ours; follow the next link of the page before")
-        })
+    fn from_str(text: &str) -> Result<Self, NoPlace> {
+        let (date, id) = text.split_once('.').ok_or(NoPlace)?;
+        let date = date.parse().ok().ok_or(NoPlace)?;
+        Ok(Self(After { date, id: Uuid::try_parse(id).ok().ok_or(NoPlace)? }))
     }
 }
 
@@ -109,6 +112,13 @@ pub fn limit_of(asked: Option<i64>) -> Result<i64, Problem> {
         .with(format!("limit={limit} is not between 1 and {LIMIT_MAX}; ask for less and follow next")))
 }
 
+/// Where the page before ended, if there was one.
+/// # Errors
+/// The problem to answer with.
+pub fn place_of<P: FromStr>(cursor: Option<&SealedCursor>) -> Result<Option<P>, Problem> {
+    cursor.map(SealedCursor::place).transpose()
+}
+
 /// One page, with the same link in the body and in the `Link` header.
 pub fn page<T: Serialize>(items: Vec<T>, next: Option<String>) -> HttpResponse {
     let mut answer = HttpResponse::Ok();
@@ -116,19 +126,6 @@ pub fn page<T: Serialize>(items: Vec<T>, next: Option<String>) -> HttpResponse {
         answer.insert_header((LINK, format!("<{next}>; rel=\"next\"")));
     }
     answer.json(PageBody { items, next })
-}
-
-/// A filter's text inside an address (RFC 3986, section 2).
-pub fn query_text(text: &str) -> String {
-    let mut written = String::with_capacity(text.len());
-    for byte in text.bytes() {
-        if byte.is_ascii_alphanumeric() || b"-._~".contains(&byte) {
-            written.push(char::from(byte));
-        } else {
-            written.push_str(&format!("%{byte:02X}"));
-        }
-    }
-    written
 }
 
 impl ListQuery {
@@ -144,7 +141,7 @@ impl ListQuery {
     }
 
     /// The address of the page after that record, with the same filters.
-    pub fn next(&self, path: &str, cursor: Cursor) -> String {
+    fn next(&self, path: &str, cursor: Cursor) -> NextPage {
         NextPage::after(path, cursor)
             .with("from", self.from)
             .with("to", self.to)
@@ -153,7 +150,6 @@ impl ListQuery {
             .with("party", self.party)
             .with("stream", self.stream)
             .with("limit", self.limit)
-            .address()
     }
 }
 
@@ -172,12 +168,18 @@ impl ThingsQuery {
     /// # Errors
     /// The problem to answer with.
     pub fn asked(&self) -> Result<(i64, Option<After>), Problem> {
-        let after = self.cursor.as_deref().map(Cursor::from_str).transpose()?.map(|cursor| cursor.0);
+        let after = place_of::<Cursor>(self.cursor.as_ref())?.map(|cursor| cursor.0);
         Ok((limit_of(self.limit)?, after))
     }
 
     /// The page of what was found, which is one more than `limit` where there are more.
-    pub fn page<T: Serialize + Placed>(&self, path: &str, limit: i64, mut found: Vec<T>) -> HttpResponse {
+    pub fn page<T: Serialize + Placed>(
+        &self,
+        door: &Door<Reads>,
+        path: &str,
+        limit: i64,
+        mut found: Vec<T>,
+    ) -> HttpResponse {
         let more = cut_to(&mut found, limit);
         let last = found.last().filter(|_| more).map(|last| Cursor(last.place()));
         let next = last.map(|cursor| {
@@ -188,36 +190,14 @@ impl ThingsQuery {
                 .with("project", self.project)
                 .with("party", self.party)
                 .with("limit", self.limit)
-                .address()
         });
-        page(found, next)
+        door.page(found, next)
     }
 }
 
 /// Something a list shows, which knows its place in it.
 pub trait Placed {
     fn place(&self) -> After;
-}
-
-/// The address of the next page on its way.
-pub struct NextPage(String);
-
-impl NextPage {
-    pub fn after(path: &str, cursor: impl Display) -> Self {
-        Self(format!("{path}?cursor={cursor}"))
-    }
-
-    /// Adds a filter, if it was asked for.
-    pub fn with(mut self, name: &str, value: Option<impl Display>) -> Self {
-        if let Some(value) = value {
-            self.0.push_str(&format!("&{name}={}", query_text(&value.to_string())));
-        }
-        self
-    }
-
-    pub fn address(self) -> String {
-        self.0
-    }
 }
 
 /// Whether there are more than `limit`: one more was asked for than a page shows, and is cut off again.
@@ -229,31 +209,42 @@ pub fn cut_to<T>(found: &mut Vec<T>, limit: i64) -> bool {
 }
 
 impl Door<Reads> {
+    /// A page of a list, its next address sealed for these books.
+    pub fn page<T: Serialize>(&self, items: Vec<T>, next: Option<NextPage>) -> HttpResponse {
+        page(items, next.map(|next| self.address_of(&next)))
+    }
+
+    /// The address of a next page, sealed for these books.
+    pub fn address_of(&self, next: &NextPage) -> String {
+        next.sealed(&self.holder.cursor_key)
+    }
+
     /// A page of a word's records, oldest first.
     /// # Errors
     /// The problem to answer with.
     pub async fn list(self, word: Word, path: &str, query: ListQuery) -> Answer {
         let limit = limit_of(query.limit)?;
-        let after = query.cursor.as_deref().map(Cursor::from_str).transpose()?.map(|cursor| cursor.0);
+        let after = place_of::<Cursor>(query.cursor.as_ref())?.map(|cursor| cursor.0);
         let filter = query.filter();
         let mut found = self.look(async |tx| Ok(tx.records(word, &filter, after, limit + 1).await?)).await?;
         let more = cut_to(&mut found, limit);
         let last = found.last().map(|kept| Cursor(After { date: kept.date, id: kept.id.0 }));
         let next = last.filter(|_| more).map(|cursor| query.next(path, cursor));
-        Ok(page(found.into_iter().map(KeptBody::listed).collect(), next))
+        Ok(self.page(found.into_iter().map(KeptBody::listed).collect(), next))
     }
 
     /// One record with its entries and attributions.
     /// # Errors
     /// The problem to answer with.
     pub async fn one(self, word: Option<Word>, id: RecordId) -> Answer {
-        self.read(async |tx| {
+        let look = self.look(async |tx| {
             let kept = tx.record(word, id).await?;
             let entries = tx.entries_of(id).await?;
             let attributions = tx.attributions_of(id).await?;
             Ok(KeptBody::whole(kept, &entries, &attributions))
-        })
-        .await
+        });
+        let body = look.await?;
+        Ok(self.known.answer(body.version, &body))
     }
 }
 

@@ -2,14 +2,12 @@
 
 mod shelf;
 
-use std::str::FromStr;
-
 use actix_web::{get, post, web};
 
 use super::answer::Answer;
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
-use super::lists::{Cursor, PageBody, limit_of, listed, page};
+use super::lists::{Cursor, PageBody, cut_to, limit_of, listed, place_of};
 use crate::rules::ids::LotId;
 use crate::rules::materials::{self, NewCount, NewIssue, NewMaterialIssue, NewMaterialReturn, NewWaste};
 use crate::store::records::After;
@@ -25,15 +23,13 @@ listed!(Materials, "materials",
 #[get("/v1/materials")]
 pub async fn list_lots(door: Door<Reads>, query: web::Query<ShelfQuery>) -> Answer {
     let limit = limit_of(query.limit)?;
-    let after = query.cursor.as_deref().map(Cursor::from_str).transpose()?.map(|cursor| cursor.0);
+    let after = place_of::<Cursor>(query.cursor.as_ref())?.map(|cursor| cursor.0);
     let filter = query.filter();
     let mut found = door.look(async |tx| Ok(tx.lots_on_shelf(&filter, after, limit + 1).await?)).await?;
-    let wanted = usize::try_from(limit).unwrap_or(usize::MAX);
-    let more = found.len() > wanted;
-    found.truncate(wanted);
+    let more = cut_to(&mut found, limit);
     let last = found.last().map(|one| Cursor(After { date: one.lot.acquired_on, id: one.lot.id.0 }));
     let next = last.filter(|_| more).map(|cursor| query.next(cursor));
-    Ok(page(found.iter().map(LotBody::of).collect(), next))
+    Ok(door.page(found.iter().map(LotBody::of).collect(), next))
 }
 
 /// Shows a lot with what is left in it and every move that stands.

@@ -6,7 +6,7 @@ mod headers;
 
 use actix_web::App;
 use utoipa::ToSchema;
-use utoipa::openapi::header::HeaderBuilder;
+use utoipa::openapi::header::{Header, HeaderBuilder};
 use utoipa::openapi::path::{Operation, Parameter, ParameterBuilder, ParameterIn};
 use utoipa::openapi::schema::{ObjectBuilder, SchemaType, Type};
 use utoipa::openapi::security::{Http, HttpAuthScheme, SecurityRequirement, SecurityScheme};
@@ -18,6 +18,7 @@ use utoipa_actix_web::AppExt;
 
 use super::answer::RecordedBody;
 use super::problem::{Problem, ProblemError};
+use super::revisions::PATCH_MEDIA;
 use super::routes;
 
 const PROBLEM_JSON: &str = "application/problem+json";
@@ -64,8 +65,8 @@ fn base() -> OpenApi {
                 .version(env!("CARGO_PKG_VERSION"))
                 .description(Some(
                     "Books for a renovation channel: what each episode truly cost and earned, and a tax year \
-                     that can be filed from. Amounts, hours, quantities and shares are text. Every POST takes \
-                     an Idempotency-Key and ?dry_run=true. What the summaries show is a working paper, not \
+                     that can be filed from. Amounts, hours, quantities and shares are text. Every POST and PATCH \
+                     takes an Idempotency-Key and ?dry_run=true. What the summaries show is a working paper, not \
                      advice: rules differ by place and change, and a licensed preparer decides.",
                 ))
                 .license(Some(LicenseBuilder::new().name("MIT").identifier(Some("MIT")).build()))
@@ -84,12 +85,20 @@ fn complete(path: &str, item: &mut PathItem) {
             false => format!("Lists the records of {word}, oldest first."),
         });
         share(path, get);
-        headers::describe(get);
     }
     if let Some(post) = &mut item.post {
         share(path, post);
         writes(post);
-        headers::describe(post);
+    }
+    if let Some(patch) = &mut item.patch {
+        share(path, patch);
+        changes(patch);
+        if let Some(get) = &mut item.get {
+            tells_its_version(get);
+        }
+    }
+    for operation in [&mut item.get, &mut item.post, &mut item.patch].into_iter().flatten() {
+        headers::describe(operation);
     }
 }
 
@@ -141,15 +150,7 @@ fn writes(operation: &mut Operation) {
         && !operation.responses.responses.contains_key("200")
         && !operation.responses.responses.contains_key("204");
     if takes_a_record {
-        operation.parameters.get_or_insert_default().push(RefOr::T(
-            ParameterBuilder::new()
-                .name("dry_run")
-                .parameter_in(ParameterIn::Query)
-                .required(Required::False)
-                .description(Some("true shows what would be written, and writes nothing"))
-                .schema(Some(ObjectBuilder::new().schema_type(SchemaType::new(Type::Boolean)).build()))
-                .build(),
-        ));
+        operation.parameters.get_or_insert_default().push(RefOr::T(dry_run()));
         operation.responses.responses.insert("201".to_owned(), RefOr::T(recorded("Recorded")));
         operation
             .responses
@@ -165,6 +166,77 @@ fn writes(operation: &mut Operation) {
     ] {
         operation.responses.responses.insert(status.to_owned(), RefOr::T(problem(says)));
     }
+}
+
+fn dry_run() -> Parameter {
+    ParameterBuilder::new()
+        .name("dry_run")
+        .parameter_in(ParameterIn::Query)
+        .required(Required::False)
+        .description(Some("true shows what would be written, and writes nothing"))
+        .schema(Some(ObjectBuilder::new().schema_type(SchemaType::new(Type::Boolean)).build()))
+        .build()
+}
+
+/// A change of labels: it says which version it rests on, and tells the version after it.
+fn changes(operation: &mut Operation) {
+    writes(operation);
+    let parameters = operation.parameters.get_or_insert_default();
+    parameters.push(RefOr::T(dry_run()));
+    let says = "The ETag of the read that the change rests on; * and weak tags are refused";
+    parameters.push(RefOr::T(tag_parameter("If-Match", Required::True, says)));
+    tagged(operation);
+    if let Some(RefOr::T(body)) = &mut operation.request_body {
+        let written = body.content.values().next().cloned();
+        body.content.extend(
+            PATCH_MEDIA
+                .iter()
+                .zip(written.into_iter().cycle())
+                .map(|(media, one)| ((*media).to_owned(), one)),
+        );
+    }
+    for (status, says) in
+        [("412", "It has changed since the version that If-Match names"), ("428", "If-Match is missing")]
+    {
+        operation.responses.responses.insert(status.to_owned(), RefOr::T(problem(says)));
+    }
+}
+
+/// The read of a thing with labels that change.
+fn tells_its_version(operation: &mut Operation) {
+    let says = "The ETag of a read before: where it still stands, the answer is 304 without a body";
+    let parameters = operation.parameters.get_or_insert_default();
+    parameters.push(RefOr::T(tag_parameter("If-None-Match", Required::False, says)));
+    tagged(operation);
+    let unchanged = ResponseBuilder::new().description("As it was: the version that If-None-Match names");
+    operation
+        .responses
+        .responses
+        .insert("304".to_owned(), RefOr::T(unchanged.header("ETag", etag()).build()));
+}
+
+/// The successful answer tells the version.
+fn tagged(operation: &mut Operation) {
+    if let Some(RefOr::T(answer)) = operation.responses.responses.get_mut("200") {
+        answer.headers.insert("ETag".to_owned(), RefOr::T(etag()));
+    }
+}
+
+fn etag() -> Header {
+    HeaderBuilder::new()
+        .schema(Some(text(Some("^\"[1-9][0-9]*\"$"), 12)))
+        .description(Some("The version; left out in a dry run and where the record was taken back"))
+        .build()
+}
+
+fn tag_parameter(name: &str, required: Required, says: &str) -> Parameter {
+    ParameterBuilder::new()
+        .name(name)
+        .parameter_in(ParameterIn::Header)
+        .required(required)
+        .description(Some(says))
+        .schema(Some(text(None, 200)))
+        .build()
 }
 
 fn path_parameter(name: &str) -> Parameter {

@@ -22,6 +22,8 @@ pub enum ProblemKind {
     InvalidRequest,
     Refused,
     Conflict,
+    Stale,
+    VersionNeeded,
     StillRunning,
     NotSignedIn,
     NotAllowed,
@@ -50,6 +52,8 @@ impl ProblemKind {
             Self::InvalidRequest => StatusCode::UNPROCESSABLE_ENTITY,
             Self::Refused => StatusCode::UNPROCESSABLE_ENTITY,
             Self::Conflict => StatusCode::CONFLICT,
+            Self::Stale => StatusCode::PRECONDITION_FAILED,
+            Self::VersionNeeded => StatusCode::PRECONDITION_REQUIRED,
             Self::StillRunning => StatusCode::CONFLICT,
             Self::NotSignedIn => StatusCode::UNAUTHORIZED,
             Self::NotAllowed => StatusCode::FORBIDDEN,
@@ -73,6 +77,8 @@ impl ProblemKind {
             Self::InvalidRequest => ("invalid-request", "The request has fields that do not fit"),
             Self::Refused => ("refused", "The rules refuse this record"),
             Self::Conflict => ("conflict", "The books do not allow this now"),
+            Self::Stale => ("stale", "It has changed since you read it"),
+            Self::VersionNeeded => ("version-needed", "Say which version you have seen"),
             Self::StillRunning => ("still-running", "The first request under this key is still running"),
             Self::NotSignedIn => ("not-signed-in", "A token is needed"),
             Self::NotAllowed => ("not-allowed", "The token does not reach this far"),
@@ -102,6 +108,12 @@ impl ProblemKind {
                 "The fields are well formed, but what they say can not be booked. Each finding has its remedy."
             }
             Self::Conflict => "The request is fine, but something recorded before stands in its way.",
+            Self::Stale => {
+                "The version in If-Match is not the one that stands; read it again and send your change anew."
+            }
+            Self::VersionNeeded => {
+                "A change needs If-Match with the ETag of the read that it rests on, so that nobody's change is lost."
+            }
             Self::StillRunning => {
                 "Nothing was done twice; send the same request with the same Idempotency-Key again in a moment."
             }
@@ -131,11 +143,13 @@ impl ProblemKind {
     }
 
     /// Every kind that has a page.
-    pub const ALL: [Self; 16] = [
+    pub const ALL: [Self; 18] = [
         Self::MalformedRequest,
         Self::InvalidRequest,
         Self::Refused,
         Self::Conflict,
+        Self::Stale,
+        Self::VersionNeeded,
         Self::StillRunning,
         Self::NotSignedIn,
         Self::NotAllowed,
@@ -181,6 +195,10 @@ pub struct Problem {
     #[schema(ignore)]
     pub retry_after: Option<Duration>,
 }
+
+/// The end of a problem's type, kept with its answer to be counted.
+#[derive(Clone, Copy, Debug)]
+pub struct Slug(pub &'static str);
 
 /// Kept beside the body to know the status again.
 #[derive(Clone, Copy, Debug)]
@@ -235,6 +253,7 @@ impl Problem {
         let kind = match refusal.standing() {
             Standing::Invalid => ProblemKind::Refused,
             Standing::Conflict => ProblemKind::Conflict,
+            Standing::Stale => ProblemKind::Stale,
         };
         let errors = refusal
             .findings()
@@ -250,6 +269,10 @@ impl Problem {
     pub fn of_store(error: &StoreError, sent: Option<&Value>) -> Self {
         match error {
             StoreError::Unreachable(_) | StoreError::Busy(_) => Self::new(ProblemKind::Unavailable),
+            StoreError::Unable(source) => {
+                tracing::error!(%source, "the database can not do what it is asked");
+                Self::new(ProblemKind::Unavailable)
+            }
             StoreError::StillRunning => Self::new(ProblemKind::StillRunning),
             StoreError::NotFound { what, id } => {
                 Self::new(ProblemKind::NotFound).with(format!("there is no {what} {id} in these books"))
@@ -317,6 +340,9 @@ impl Problem {
         }
         if matches!(self.kind, Some(ProblemKindKept(ProblemKind::NotSignedIn))) {
             answer.insert_header(("WWW-Authenticate", "Bearer"));
+        }
+        if let Some(ProblemKindKept(kind)) = self.kind {
+            answer.extensions_mut().insert(Slug(kind.names().0));
         }
         answer.body(serde_json::to_vec(self).unwrap_or_default())
     }

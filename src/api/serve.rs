@@ -6,6 +6,7 @@ use std::time::{Duration, Instant};
 
 use actix_web::body::MessageBody;
 use actix_web::dev::{Server, ServiceRequest, ServiceResponse};
+use actix_web::error::{InternalError, PathError};
 use actix_web::http::StatusCode;
 use actix_web::http::header::{ALLOW, CONTENT_TYPE, ContentType, HeaderName, HeaderValue};
 use actix_web::middleware::{Compress, Next, from_fn};
@@ -15,7 +16,8 @@ use uuid::Uuid;
 
 use super::checked::BODY_LIMIT;
 use super::limits::{Gate, Limits, stand_at_the_gate};
-use super::problem::{Problem, ProblemKind};
+use super::metrics::Figures;
+use super::problem::{Problem, ProblemKind, Slug};
 use super::{openapi, routes};
 use crate::store::connect::Database;
 
@@ -33,9 +35,10 @@ pub fn server(
     listener: TcpListener,
     workers: usize,
     limits: Limits,
+    figures: Arc<Figures>,
     pages: Pages,
 ) -> std::io::Result<Server> {
-    let gate = Arc::new(Gate::new(limits));
+    let gate = Arc::new(Gate::new(limits, Arc::clone(&figures)));
     let document = openapi::document();
     let addresses = Arc::new(Addresses::of(&document));
     // Written out once and shared: the document itself weighs more than the rest of an idle service.
@@ -46,10 +49,9 @@ pub fn server(
         App::new()
             .app_data(web::Data::new(database.clone()))
             .app_data(web::Data::from(Arc::clone(&gate)))
+            .app_data(web::Data::from(Arc::clone(&figures)))
             .app_data(web::PayloadConfig::new(BODY_LIMIT))
-            .app_data(
-                web::PathConfig::default().error_handler(|_, _| Problem::new(ProblemKind::NotFound).into()),
-            )
+            .app_data(web::PathConfig::default().error_handler(no_id))
             .app_data(web::QueryConfig::default().error_handler(|error, _| {
                 Problem::new(ProblemKind::MalformedRequest)
                     .with(format!("the query can not be read: {error}"))
@@ -87,35 +89,56 @@ struct Addresses(Vec<(Vec<String>, String)>);
 impl Addresses {
     fn of(document: &utoipa::openapi::OpenApi) -> Self {
         let addresses = document.paths.paths.iter().map(|(path, item)| {
-            let methods: Vec<_> = [item.get.as_ref().map(|_| "GET"), item.post.as_ref().map(|_| "POST")]
-                .into_iter()
-                .flatten()
-                .collect();
+            let methods: Vec<_> = [
+                item.get.as_ref().map(|_| "GET"),
+                item.post.as_ref().map(|_| "POST"),
+                item.patch.as_ref().map(|_| "PATCH"),
+            ]
+            .into_iter()
+            .flatten()
+            .collect();
             (path.split('/').map(str::to_owned).collect(), methods.join(", "))
         });
         Self(addresses.collect())
     }
 
+    /// An address that is written out comes before one with a place for an id.
     fn methods_of(&self, path: &str) -> Option<&str> {
         let asked: Vec<_> = path.split('/').collect();
         let fits = |known: &[String]| {
             known.len() == asked.len()
                 && known.iter().zip(&asked).all(|(known, asked)| known.starts_with('{') || known == asked)
         };
-        self.0.iter().find(|(known, _)| fits(known)).map(|(_, methods)| methods.as_str())
+        let found = || self.0.iter().find(|(known, _)| fits(known)).map(|(_, methods)| methods.as_str());
+        self.methods_of_word(path).or_else(found)
+    }
+
+    fn methods_of_word(&self, path: &str) -> Option<&str> {
+        let asked: Vec<_> = path.split('/').collect();
+        self.0.iter().find(|(known, _)| *known == asked).map(|(_, methods)| methods.as_str())
     }
 }
 
+fn takes_only(methods: &str) -> HttpResponse {
+    let mut answer = Problem::new(ProblemKind::MethodNotAllowed).response();
+    if let Ok(methods) = HeaderValue::from_str(methods) {
+        answer.headers_mut().insert(ALLOW, methods);
+    }
+    answer
+}
+
 async fn nowhere(request: HttpRequest, addresses: web::Data<Addresses>) -> HttpResponse {
-    match addresses.methods_of(request.path()) {
-        Some(methods) => {
-            let mut answer = Problem::new(ProblemKind::MethodNotAllowed).response();
-            if let Ok(methods) = HeaderValue::from_str(methods) {
-                answer.headers_mut().insert(ALLOW, methods);
-            }
-            answer
-        }
-        None => Problem::new(ProblemKind::NotFound).response(),
+    addresses
+        .methods_of(request.path())
+        .map_or_else(|| Problem::new(ProblemKind::NotFound).response(), takes_only)
+}
+
+/// A word where an id is asked for is no id of anything, unless it is an address that takes other methods: `batch`.
+fn no_id(error: PathError, request: &HttpRequest) -> actix_web::Error {
+    let addresses = request.app_data::<web::Data<Addresses>>();
+    match addresses.and_then(|addresses| addresses.methods_of_word(request.path())) {
+        Some(methods) => InternalError::from_response(error, takes_only(methods)).into(),
+        None => Problem::new(ProblemKind::NotFound).into(),
     }
 }
 
@@ -151,15 +174,26 @@ async fn name_the_request(
 ) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
     let (id, begun) = (Uuid::now_v7(), Instant::now());
     request.extensions_mut().insert(RequestId(id));
+    let counted = request.app_data::<web::Data<Figures>>().cloned().map(web::Data::into_inner);
+    let under_way = counted.as_ref().map(Figures::begin);
     let mut answer = next.call(request).await?;
     let shown = HeaderValue::from_str(&id.to_string()).map_err(actix_web::error::ErrorInternalServerError)?;
     answer.headers_mut().insert(HeaderName::from_static("x-request-id"), shown);
+    let (route, took) = (answer.request().match_pattern().unwrap_or_default(), begun.elapsed());
+    let (method, status) = (answer.request().method(), answer.status().as_u16());
+    if let Some(figures) = counted {
+        let problem = answer.response().extensions().get::<Slug>().map(|slug| slug.0);
+        figures.answered(&route, method, status, took, problem);
+    }
+    if let Some(under_way) = under_way {
+        under_way.comes_to_its_end();
+    }
     tracing::info!(
         request = %id,
-        method = %answer.request().method(),
-        route = answer.request().match_pattern().unwrap_or_default(),
-        status = answer.status().as_u16(),
-        milliseconds = begun.elapsed().as_millis(),
+        %method,
+        route,
+        status,
+        milliseconds = took.as_millis(),
         "answered"
     );
     Ok(answer)

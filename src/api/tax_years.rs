@@ -150,8 +150,6 @@ pub struct SummaryQuery {
     (status = 200, description = "The filed year beside the books", content(
         (Amended = "application/json"), (String = "text/csv"), (String = "text/plain")
     )),
-    (status = 406, description = "None of the formats is accepted", body = Problem,
-        content_type = "application/problem+json"),
     (status = 409, description = "No filing of that year is recorded, or the books' currency is not the form's",
         body = Problem, content_type = "application/problem+json"),
     (status = 422, description = "There is no profile for that year", body = Problem,
@@ -191,8 +189,6 @@ pub async fn show_amended_year(
     (status = 200, description = "Both views of the tools", content(
         (ToolsBeside = "application/json"), (String = "text/csv"), (String = "text/plain")
     )),
-    (status = 406, description = "None of the formats is accepted", body = Problem,
-        content_type = "application/problem+json"),
     (status = 409, description = "The books' currency is not the form's", body = Problem,
         content_type = "application/problem+json"),
     (status = 422, description = "There is no profile for that year", body = Problem,
@@ -230,8 +226,6 @@ pub async fn show_tools_of_year(
     (status = 200, description = "The working paper", content(
         (YearSummary = "application/json"), (String = "text/csv"), (String = "text/plain")
     )),
-    (status = 406, description = "None of the formats is accepted", body = Problem,
-        content_type = "application/problem+json"),
     (status = 409, description = "The books' currency is not the form's", body = Problem,
         content_type = "application/problem+json"),
     (status = 422, description = "There is no profile for that year", body = Problem,

@@ -3,16 +3,17 @@
 mod listed;
 mod standing;
 
-use actix_web::{get, post, web};
+use actix_web::{get, patch, post, web};
 
 use super::answer::Answer;
 use super::batch::recorded;
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
 use super::lists::{PageBody, ThingsQuery, listed};
+use super::revisions::labelled;
 use crate::rules::ids::ToolId;
 use crate::rules::tools::{
-    self, NewBusinessShare, NewDisposal, NewEstimate, NewImprovement, NewTool, NewUses,
+    self, NewBusinessShare, NewDisposal, NewEstimate, NewImprovement, NewTool, NewUses, ToolLabels,
 };
 use listed::ToolListedBody;
 use standing::ToolStandingBody;
@@ -30,7 +31,7 @@ pub async fn list_tools(door: Door<Reads>, query: web::Query<ThingsQuery>) -> An
     let (limit, after) = query.asked()?;
     let filter = query.filter();
     let found = door.look(async |tx| Ok(tx.tools_listed(&filter, after, limit + 1).await?)).await?;
-    Ok(query.page("/v1/tools", limit, found.into_iter().map(ToolListedBody::from).collect()))
+    Ok(query.page(&door, "/v1/tools", limit, found.into_iter().map(ToolListedBody::from).collect()))
 }
 
 recorded!(
@@ -42,6 +43,14 @@ recorded!(
         let at_rate = desk.tx.vehicles_at_rate().await?;
         Ok(tools::acquire(&mut desk.pen(), paid_from, &at_rate, new)?)
     }
+);
+
+labelled!(
+    "tools", ToolLabels, ToolLabelsPatch, ToolId, "/v1/tools/{id}",
+    /// Shows what a tool is called, with its note and its version.
+    show_tool,
+    /// Changes what a tool is called, or its note.
+    revise_tool
 );
 
 /// Shows how a tool stands, however it came: its cost, what of it reached whom, and what is left.

@@ -1,5 +1,6 @@
 //! Money accounts and what moves between them and the owner: transfers, contributions, draws, tax payments, loans.
 
+mod labels;
 mod loans;
 mod owner;
 #[cfg(test)]
@@ -16,6 +17,7 @@ use super::recording::{MoneyAccount, MoneyAccountKind, Pen, Recording, Word, wor
 use super::refusal::{At, Explain, Refusal, Said};
 use super::rows::{MoneyAccountRow, Row};
 
+pub use labels::AccountLabels;
 pub use loans::{NewLoan, NewLoanRepayment, borrow, repay};
 pub use owner::{NewContribution, NewDraw, NewTaxPayment, contribute, draw, pay_tax};
 pub use transfers::{NewTransfer, transfer};

@@ -7,6 +7,7 @@ mod floor;
 mod instalment;
 mod invoice;
 mod keep;
+mod labels;
 mod standing;
 #[cfg(test)]
 mod tests;
@@ -27,6 +28,7 @@ pub use floor::{Floor, FloorAsked, FloorFinding, floor};
 pub use instalment::{Beyond, NewInstalment, receive};
 pub use invoice::{InvoiceFacts, NewInvoice, invoice};
 pub use keep::{NewPromiseKept, PromiseFacts, PromiseStanding, keep_promise};
+pub use labels::DealLabels;
 pub use standing::{
     DealStanding, DealStandingFacts, InstalmentOpen, InvoiceOpen, PromiseDue, standing, still_open,
 };

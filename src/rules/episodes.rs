@@ -5,8 +5,9 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::ids::{EpisodeId, ProjectId};
-use super::recording::{CostObject, Pen, RecordFinding, Recording, Word};
-use super::refusal::Refusal;
+use super::recording::{CostObject, Pen, RecordFinding, Recording, Word, words_of};
+use super::refusal::{At, Refusal};
+use super::revisions::{LabelledThing, Labels};
 use super::rows::{Episode, Row};
 
 /// One published or planned piece about a project.
@@ -25,6 +26,36 @@ pub struct NewEpisode {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(max_length = 2000)]
     pub note: Option<String>,
+}
+
+/// What can change of an episode; its project stays.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct EpisodeLabels {
+    #[schema(min_length = 1, max_length = 200, example = "Shelves from floor to ceiling")]
+    pub title: String,
+    #[serde(default)]
+    pub planned_on: Option<NaiveDate>,
+    #[serde(default)]
+    #[schema(max_length = 2000)]
+    pub note: Option<String>,
+}
+
+impl Labels for EpisodeLabels {
+    const THING: LabelledThing = LabelledThing::Episode;
+    const FIELDS: &'static [&'static str] = &["title", "planned_on", "note"];
+
+    fn tidied(self) -> Result<Self, Refusal> {
+        Ok(Self { title: words_of("title", &self.title).at("/title")?, ..self })
+    }
+
+    fn title(&self) -> &str {
+        &self.title
+    }
+
+    fn planned_on(&self) -> Option<NaiveDate> {
+        self.planned_on
+    }
 }
 
 /// # Errors

@@ -9,6 +9,7 @@ mod consign;
 mod convert;
 mod deposit;
 mod going;
+mod labels;
 mod leave;
 mod lot;
 mod part;
@@ -33,6 +34,7 @@ pub use consign::{ConsignFinding, NewConsignment, NewFetching, consign, fetch_ba
 pub use convert::{BusinessPurpose, ConvertFinding, NewConversion, convert};
 pub use deposit::{DepositEnd, DepositFinding, NewDeposit, NewDepositEnd, settle_deposit, take_deposit};
 pub use going::{GoingFinding, left_in_words};
+pub use labels::PieceLabels;
 pub use leave::{LeavingAsked, NewLeaving, leave};
 pub use lot::{NewPieceLot, PieceInLot, acquire_lot};
 pub use part::{NewParts, PartAsked, PartFinding, take_apart};

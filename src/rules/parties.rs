@@ -5,8 +5,9 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::ids::PartyId;
-use super::recording::{Pen, RecordFinding, Recording, Word};
-use super::refusal::Refusal;
+use super::recording::{Pen, RecordFinding, Recording, Word, words_of};
+use super::refusal::{At, Refusal};
+use super::revisions::{LabelledThing, Labels};
 use super::rows::{Party, PartyRole, Row};
 
 /// A vendor, sponsor, platform, helper, buyer or agency.
@@ -20,8 +21,62 @@ pub struct NewParty {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub date: Option<NaiveDate>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(
+        min_length = 3,
+        max_length = 254,
+        pattern = r"^[^\s@]+@[^\s@]+$",
+        example = "yard@hollow-oak.example"
+    )]
+    pub email: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(min_length = 1, max_length = 60)]
+    pub phone: Option<String>,
+    /// The postal address, in as many lines as it has.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(min_length = 1, max_length = 500)]
+    pub address: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(max_length = 2000)]
     pub note: Option<String>,
+}
+
+/// What can change of a party: its name and how it is reached. What it is to the business does not.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PartyLabels {
+    #[schema(min_length = 1, max_length = 200, example = "Hollow Oak Timber")]
+    pub name: String,
+    #[serde(default)]
+    #[schema(
+        min_length = 3,
+        max_length = 254,
+        pattern = r"^[^\s@]+@[^\s@]+$",
+        example = "yard@hollow-oak.example"
+    )]
+    pub email: Option<String>,
+    #[serde(default)]
+    #[schema(min_length = 1, max_length = 60)]
+    pub phone: Option<String>,
+    /// The postal address, in as many lines as it has.
+    #[serde(default)]
+    #[schema(min_length = 1, max_length = 500)]
+    pub address: Option<String>,
+    #[serde(default)]
+    #[schema(max_length = 2000)]
+    pub note: Option<String>,
+}
+
+impl Labels for PartyLabels {
+    const THING: LabelledThing = LabelledThing::Party;
+    const FIELDS: &'static [&'static str] = &["name", "email", "phone", "address", "note"];
+
+    fn tidied(self) -> Result<Self, Refusal> {
+        Ok(Self { name: words_of("name", &self.name).at("/name")?, ..self })
+    }
+
+    fn title(&self) -> &str {
+        &self.name
+    }
 }
 
 /// # Errors

@@ -6,8 +6,9 @@ use utoipa::ToSchema;
 
 use super::ids::{EpisodeId, ProjectId};
 use super::money::Amount;
-use super::recording::{Category, CostObject, Pen, RecordFinding, Recording, Word};
+use super::recording::{Category, CostObject, Pen, RecordFinding, Recording, Word, words_of};
 use super::refusal::{At, Findings, Refusal};
+use super::revisions::{LabelledThing, Labels};
 use super::rows::{BudgetLine, Place, Project, Row};
 
 /// One renovation or makeover.
@@ -27,6 +28,30 @@ pub struct NewProject {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(max_length = 2000)]
     pub note: Option<String>,
+}
+
+/// What can change of a project. Its place does not: it decides what a cost left in the room is to the tax office.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ProjectLabels {
+    #[schema(min_length = 1, max_length = 200, example = "The Fernbank reading room")]
+    pub name: String,
+    #[serde(default)]
+    #[schema(max_length = 2000)]
+    pub note: Option<String>,
+}
+
+impl Labels for ProjectLabels {
+    const THING: LabelledThing = LabelledThing::Project;
+    const FIELDS: &'static [&'static str] = &["name", "note"];
+
+    fn tidied(self) -> Result<Self, Refusal> {
+        Ok(Self { name: words_of("name", &self.name).at("/name")?, ..self })
+    }
+
+    fn title(&self) -> &str {
+        &self.name
+    }
 }
 
 /// One line of a budget; an episode is named where it is that episode's.

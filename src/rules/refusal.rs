@@ -12,6 +12,8 @@ pub enum Standing {
     Invalid,
     /// The request is fine, but the books are not in a state that allows it.
     Conflict,
+    /// The request is fine, but what it means to change was changed by somebody else meanwhile.
+    Stale,
 }
 
 /// One finding in words: what was found and what to do about it.
@@ -31,6 +33,11 @@ impl Said {
     /// The books have to change first.
     pub fn conflict(detail: impl Into<String>, remedy: impl Into<String>) -> Self {
         Self { standing: Standing::Conflict, detail: detail.into(), remedy: remedy.into() }
+    }
+
+    /// The person has to look again first.
+    pub fn stale(detail: impl Into<String>, remedy: impl Into<String>) -> Self {
+        Self { standing: Standing::Stale, detail: detail.into(), remedy: remedy.into() }
     }
 }
 
@@ -68,12 +75,15 @@ impl Refusal {
         std::iter::once(&self.first).chain(&self.rest)
     }
 
-    /// Conflict only if nothing in the request itself is wrong.
+    /// Conflict or stale only if nothing in the request itself is wrong.
     pub fn standing(&self) -> Standing {
-        if self.findings().all(|finding| finding.said().standing == Standing::Conflict) {
-            Standing::Conflict
-        } else {
+        let all = |standing| self.findings().all(|finding| finding.said().standing == standing);
+        if all(Standing::Stale) {
+            Standing::Stale
+        } else if self.findings().any(|finding| finding.said().standing == Standing::Invalid) {
             Standing::Invalid
+        } else {
+            Standing::Conflict
         }
     }
 

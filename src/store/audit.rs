@@ -66,8 +66,9 @@ pub struct AuditFilter {
 }
 
 impl Tx<'_> {
-    /// Writes who did it, in the transaction of what was done.
-    pub(super) async fn note(&mut self, act: &Act, about: About) -> Result<(), StoreError> {
+    /// Writes who did it, in the transaction of what was done; the line's id is given back.
+    pub(super) async fn note(&mut self, act: &Act, about: About) -> Result<Uuid, StoreError> {
+        let id = Uuid::now_v7();
         let (record, token, books) = match about {
             About::Record(record) => (Some(record.0), None, None),
             About::Token(token) => (None, Some(token.0), None),
@@ -80,7 +81,7 @@ impl Tx<'_> {
         diesel::insert_into(audit_lines::table)
             .values((
                 audit_lines::books_id.eq(self.id.0),
-                audit_lines::id.eq(Uuid::now_v7()),
+                audit_lines::id.eq(id),
                 audit_lines::token_id.eq(by),
                 audit_lines::request_id.eq(act.request_id),
                 audit_lines::action.eq(&act.action),
@@ -90,7 +91,7 @@ impl Tx<'_> {
             ))
             .execute(self.connection)
             .await?;
-        Ok(())
+        Ok(id)
     }
 
     /// The lines after `after`, oldest first, at most `limit`.

@@ -24,6 +24,21 @@ pub struct Books {
     pub(super) id: BooksId,
 }
 
+/// What seals the cursors of these books. It is made with them and never shown, so that a cursor outlives a restart and
+/// means nothing to other books.
+#[derive(Clone)]
+pub struct CursorKey([u8; 32]);
+
+impl CursorKey {
+    pub const fn of(bytes: [u8; 32]) -> Self {
+        Self(bytes)
+    }
+
+    pub const fn bytes(&self) -> &[u8; 32] {
+        &self.0
+    }
+}
+
 /// What the books are.
 #[derive(Clone, Debug)]
 pub struct BooksCard {

@@ -51,6 +51,15 @@ impl DatabaseSettings {
     }
 }
 
+/// How many connections the pool may open, has open and has to give, and how many requests wait for one.
+#[derive(Clone, Copy, Debug)]
+pub struct PoolStanding {
+    pub most: usize,
+    pub open: usize,
+    pub idle: usize,
+    pub waiting: usize,
+}
+
 /// The database, migrated and checked.
 #[derive(Clone)]
 pub struct Database {
@@ -113,10 +122,21 @@ impl Database {
         Ok(())
     }
 
-    /// Connections in use and open, for the health page and for tests of hang-ups.
+    /// Connections in use and open, for tests of hang-ups.
     pub fn connections(&self) -> (usize, usize) {
         let status = self.pool.status();
         (status.size.saturating_sub(status.available), status.size)
+    }
+
+    /// How the pool stands at this moment.
+    pub fn pool(&self) -> PoolStanding {
+        let status = self.pool.status();
+        PoolStanding {
+            most: status.max_size,
+            open: status.size,
+            idle: status.available,
+            waiting: status.waiting,
+        }
     }
 
     async fn check(&self, durability: CheckDurability) -> Result<(), StoreError> {

@@ -32,6 +32,9 @@ pub enum StoreError {
     /// What was read does not fit the types the program knows.
     #[error("{column} holds {found}, which this program does not know")]
     Unreadable { column: &'static str, found: String },
+    /// The database is in a state that passes: it shuts down, its disk is full, it took too long.
+    #[error("the database can not do this just now")]
+    Unable(#[source] DieselError),
     #[error("the database failed")]
     Database(#[source] DieselError),
     /// The database is not set up the way the service insists on.
@@ -71,12 +74,46 @@ impl From<DieselError> for StoreError {
             DieselError::DatabaseError(DatabaseErrorKind::ClosedConnection, _) => {
                 Self::Unreachable(Box::new(error))
             }
-            DieselError::DatabaseError(_, info) if info.message().contains("deadlock detected") => {
-                Self::Busy(error)
-            }
+            DieselError::DatabaseError(_, info) => match passing(info.message()) {
+                Some(Passing::Lost) => Self::Busy(error),
+                Some(Passing::Cut) => Self::Unreachable(Box::new(error)),
+                Some(Passing::Unable) => Self::Unable(error),
+                None => Self::Database(error),
+            },
             _ => Self::Database(error),
         }
     }
+}
+
+/// A failure that is over in a while.
+#[derive(Clone, Copy)]
+enum Passing {
+    Lost,
+    Cut,
+    Unable,
+}
+
+/// The driver keeps the SQLSTATE of these to itself, so they are known by PostgreSQL's English words; a server that
+/// speaks another language has them answered as faults.
+const PASSING: [(&str, Passing); 14] = [
+    ("deadlock detected", Passing::Lost),                              // 40P01
+    ("could not serialize access", Passing::Lost),                     // 40001
+    ("canceling statement due to lock timeout", Passing::Lost),        // 55P03
+    ("could not obtain lock", Passing::Lost),                          // 55P03
+    ("connection closed", Passing::Cut),                               // the driver's
+    ("error communicating with the server", Passing::Cut),             // the driver's
+    ("terminating connection", Passing::Cut),                          // 57P01, 57P02, 25P03
+    ("the database system is", Passing::Cut),                          // 57P03
+    ("too many clients", Passing::Cut),                                // 53300
+    ("connection slots", Passing::Cut),                                // 53300
+    ("No space left on device", Passing::Unable),                      // 53100
+    ("out of memory", Passing::Unable),                                // 53200
+    ("canceling statement due to statement timeout", Passing::Unable), // 57014
+    ("canceling statement due to user request", Passing::Unable),      // 57014
+];
+
+fn passing(message: &str) -> Option<Passing> {
+    PASSING.iter().find(|(words, _)| message.contains(words)).map(|(_, passing)| *passing)
 }
 
 /// `Key is not present in table "episodes".`
@@ -105,6 +142,13 @@ impl<E: Into<StoreError>> From<E> for Fault {
 }
 
 impl Fault {
+    pub(super) const fn store_error(&self) -> Option<&StoreError> {
+        match self {
+            Self::Store(error) => Some(error),
+            Self::Refusal(_) => None,
+        }
+    }
+
     /// A finding of the rules, about the request as a whole.
     pub fn of(finding: impl Explain + 'static) -> Self {
         Self::Refusal(finding.into())

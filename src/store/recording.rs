@@ -1,6 +1,7 @@
 //! The one write path: a recording's rows, entries, sources, movements and attributions, its audit line and the
 //! answer to its idempotency key, all in one transaction.
 
+mod again;
 mod columns;
 
 use chrono::NaiveDate;
@@ -9,6 +10,7 @@ use diesel_async::RunQueryDsl;
 use serde_json::Value;
 use uuid::Uuid;
 
+pub(super) use again::again_if_lost;
 use columns::{main_thing, thing_made};
 pub(super) use columns::{object_columns, ordinal, target_columns};
 
@@ -26,9 +28,6 @@ use crate::rules::journal::{Entry, Posting};
 use crate::rules::recording::{Attribution, BooksFacts, CostObject, Pen, Recording};
 use crate::rules::refusal::Findings;
 use crate::rules::rows::{PeriodAct, PeriodActKind, Row};
-
-/// How often a transaction that lost against another one is run again.
-const TRIES: u32 = 5;
 
 /// Whether the recording is kept or only shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -123,6 +122,15 @@ enum Abort {
     Answered(Outcome),
 }
 
+impl Abort {
+    const fn store_error(&self) -> Option<&StoreError> {
+        match self {
+            Self::Fault(fault) => fault.store_error(),
+            Self::Answered(_) => None,
+        }
+    }
+}
+
 impl<E: Into<Fault>> From<E> for Abort {
     fn from(fault: E) -> Self {
         Self::Fault(fault.into())
@@ -142,7 +150,7 @@ impl Books {
         decide: impl AsyncFn(&mut Desk<'_, '_>) -> Result<Recording, Fault>,
         render: impl Fn(&Recorded) -> Result<Vec<u8>, StoreError>,
     ) -> Result<Outcome, Fault> {
-        self.run(request, async |tx| {
+        self.run(request, 201, async |tx| {
             let mut desk = Desk::at(tx);
             let recording = decide(&mut desk).await?;
             let recorded = tx.write(request, facts, recording).await?;
@@ -161,7 +169,7 @@ impl Books {
         decide: impl AsyncFn(&mut Desk<'_, '_>, &T) -> Result<Recording, Fault>,
         render: impl Fn(&[Recorded]) -> Result<Vec<u8>, StoreError>,
     ) -> Result<Outcome, Fault> {
-        self.run(request, async |tx| {
+        self.run(request, 201, async |tx| {
             let mut all = Vec::with_capacity(asked.len());
             let mut findings = Findings::new();
             for (place, (value, facts)) in asked.iter().enumerate() {
@@ -178,25 +186,24 @@ impl Books {
         .await
     }
 
-    /// The one way of a write: the key is claimed, the books wait their turn, `work` writes and makes the answer.
-    async fn run(
+    /// The one way of a write: the key is claimed, the books wait their turn, `work` writes and makes the answer,
+    /// which is kept with its `status`.
+    pub(super) async fn run(
         &self,
         request: &Request,
+        status: u16,
         work: impl AsyncFn(&mut Tx<'_>) -> Result<Vec<u8>, Fault>,
     ) -> Result<Outcome, Fault> {
-        let mut tries = 1;
-        loop {
-            match self.try_run(request, &work).await {
-                Ok(outcome) | Err(Abort::Answered(outcome)) => return Ok(outcome),
-                Err(Abort::Fault(Fault::Store(error))) if error.is_transient() && tries < TRIES => tries += 1,
-                Err(Abort::Fault(fault)) => return Err(fault),
-            }
+        match again_if_lost(Abort::store_error, async || self.try_run(request, status, &work).await).await {
+            Ok(outcome) | Err(Abort::Answered(outcome)) => Ok(outcome),
+            Err(Abort::Fault(fault)) => Err(fault),
         }
     }
 
     async fn try_run(
         &self,
         request: &Request,
+        status: u16,
         work: &impl AsyncFn(&mut Tx<'_>) -> Result<Vec<u8>, Fault>,
     ) -> Result<Outcome, Abort> {
         let mut connection = self.database.connection().await?;
@@ -212,7 +219,7 @@ impl Books {
                 diesel::sql_query("SET CONSTRAINTS ALL IMMEDIATE").execute(tx.connection).await?;
                 return Err(Abort::Answered(Outcome::Shown { body }));
             }
-            let answer = Kept { status: 201, body };
+            let answer = Kept { status, body };
             tx.keep_answer(request.key.as_ref(), &answer).await?;
             Ok(Outcome::Recorded { body: answer.body })
         })

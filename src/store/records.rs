@@ -20,6 +20,7 @@ use crate::rules::ids::{EpisodeId, PartyId, ProjectId, RecordId, SourceId};
 use crate::rules::journal::{Account, EntryKind, Posting, Stream, TaxClass};
 use crate::rules::money::Money;
 use crate::rules::recording::{CostObject, Side, Word};
+use crate::rules::revisions::Version;
 
 /// Which records a list shows.
 #[derive(Clone, Debug, Default)]
@@ -59,11 +60,14 @@ pub struct RecordKept {
     pub date: NaiveDate,
     pub party: Option<PartyId>,
     pub text: String,
+    /// As it was stated; of a thing that is shown as its record, with the labels of now.
     pub facts: Value,
     pub notes: Vec<String>,
     pub created_at: DateTime<Utc>,
     /// The record that took this one back.
     pub reversed_by: Option<RecordId>,
+    /// Of a thing that is shown as its record, while it stands.
+    pub version: Option<Version>,
 }
 
 /// An attributed amount with where it comes from.
@@ -95,10 +99,13 @@ fn kept((id, word, kind, date, party, text, facts, notes, created_at, reversed_b
         notes,
         created_at,
         reversed_by: reversed_by.map(RecordId),
+        version: None,
     }
 }
 
 impl Tx<'_> {
+    /// A record of that word, with the labels of now where a thing is shown as its record; of any word, as it was
+    /// stated.
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn record(&mut self, word: Option<Word>, id: RecordId) -> Result<RecordKept, StoreError> {
@@ -107,7 +114,11 @@ impl Tx<'_> {
             query = query.filter(records::word.eq(word.as_str()));
         }
         let row: Option<RecordRow> = query.first(self.connection).await.optional()?;
-        row.map(kept).ok_or_else(|| Self::missing("record", id))
+        let mut found = row.map(kept).ok_or_else(|| Self::missing("record", id))?;
+        if let Some(word) = word {
+            self.label_anew(word, std::slice::from_mut(&mut found)).await?;
+        }
+        Ok(found)
     }
 
     /// A page of a word's records, oldest first, at most `limit`.
@@ -157,7 +168,9 @@ impl Tx<'_> {
         }
         let rows: Vec<RecordRow> =
             query.order((records::date, records::id)).limit(limit).load(self.connection).await?;
-        Ok(rows.into_iter().map(kept).collect())
+        let mut found: Vec<_> = rows.into_iter().map(kept).collect();
+        self.label_anew(word, &mut found).await?;
+        Ok(found)
     }
 
     /// A record's entries in their order.

@@ -57,6 +57,7 @@ diesel::table! {
         closed_through -> Nullable<Date>,
         head_number -> Int8,
         head_hash -> Bytea,
+        cursor_key -> Bytea,
         created_at -> Timestamptz,
     }
 }
@@ -122,6 +123,7 @@ diesel::table! {
         currency -> Text,
         agreed -> Numeric,
         paid_before -> Numeric,
+        version -> Int4,
     }
 }
 
@@ -150,6 +152,7 @@ diesel::table! {
         title -> Text,
         planned_on -> Nullable<Date>,
         published_on -> Nullable<Date>,
+        version -> Int4,
     }
 }
 
@@ -342,6 +345,7 @@ diesel::table! {
         name -> Text,
         kind -> Text,
         currency -> Text,
+        version -> Int4,
     }
 }
 
@@ -367,6 +371,7 @@ diesel::table! {
         record_id -> Uuid,
         name -> Text,
         role -> Text,
+        version -> Int4,
     }
 }
 
@@ -483,6 +488,7 @@ diesel::table! {
         treatment -> Text,
         episode_id -> Nullable<Uuid>,
         project_id -> Nullable<Uuid>,
+        version -> Int4,
     }
 }
 
@@ -507,6 +513,7 @@ diesel::table! {
         record_id -> Uuid,
         name -> Text,
         place -> Text,
+        version -> Int4,
     }
 }
 
@@ -604,6 +611,21 @@ diesel::table! {
         facts -> Jsonb,
         notes -> Array<Text>,
         created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    /// What the labels of things were changed to, each time.
+    revisions (books_id, thing_id, version) {
+        books_id -> Uuid,
+        thing_id -> Uuid,
+        version -> Int4,
+        thing -> Text,
+        audit_id -> Uuid,
+        changed -> Jsonb,
+        before -> Jsonb,
+        labels -> Jsonb,
+        at -> Timestamptz,
     }
 }
 
@@ -762,6 +784,7 @@ diesel::table! {
         prior_convention -> Nullable<Text>,
         prior_first_year -> Nullable<Numeric>,
         hours_before -> Numeric,
+        version -> Int4,
     }
 }
 
@@ -825,6 +848,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     record_objects,
     record_reversals,
     records,
+    revisions,
     settlements,
     sources,
     tax_year_elections,

@@ -8,11 +8,14 @@ use diesel_async::RunQueryDsl;
 use uuid::Uuid;
 
 use super::audit::{About, Act, Hand};
-use super::books::{Books, NewBooks, Turn, Tx, begin_claimed, begin_fenced, fence, open_fenced, transaction};
+use super::books::{
+    Books, CursorKey, NewBooks, Turn, Tx, begin_claimed, begin_fenced, fence, open_fenced, transaction,
+};
 use super::connect::Database;
 use super::error::{Fault, StoreError};
 use super::idempotency::{IdempotencyKey, Kept};
 use super::read_as;
+use super::recording::again_if_lost;
 use super::schema::tokens;
 use crate::rules::ids::{BooksId, TokenId};
 use crate::rules::refusal::Refusal;
@@ -24,6 +27,7 @@ pub struct TokenHolder {
     pub token: TokenId,
     pub books: Books,
     pub scope: Scope,
+    pub cursor_key: CursorKey,
 }
 
 /// One line of the list of tokens; the token itself is not kept.
@@ -49,6 +53,8 @@ struct HolderRow {
     token_id: Uuid,
     #[diesel(sql_type = Text)]
     scope: String,
+    #[diesel(sql_type = Binary)]
+    cursor_key: Vec<u8>,
 }
 
 impl Database {
@@ -57,16 +63,21 @@ impl Database {
     /// What the database could not do.
     pub async fn holder_of(&self, hash: &TokenHash) -> Result<Option<TokenHolder>, StoreError> {
         let mut connection = self.connection().await?;
-        let row: Option<HolderRow> = sql_query("SELECT books_id, token_id, scope FROM books_of_token($1)")
-            .bind::<Binary, _>(hash.bytes().to_vec())
-            .get_result(&mut connection)
-            .await
-            .optional()?;
+        let row: Option<HolderRow> =
+            sql_query("SELECT books_id, token_id, scope, cursor_key FROM books_of_token($1)")
+                .bind::<Binary, _>(hash.bytes().to_vec())
+                .get_result(&mut connection)
+                .await
+                .optional()?;
         row.map(|row| {
             Ok(TokenHolder {
                 token: TokenId(row.token_id),
                 books: Books::of(self.clone(), BooksId(row.books_id)),
                 scope: read_as("tokens.scope", &row.scope, Scope::named)?,
+                cursor_key: CursorKey::of(row.cursor_key.try_into().map_err(|found: Vec<u8>| {
+                    let found = format!("{} bytes", found.len());
+                    StoreError::Unreadable { column: "books.cursor_key", found }
+                })?),
             })
         })
         .transpose()
@@ -103,7 +114,16 @@ impl Books {
         &self,
         act: &Act,
         key: Option<&IdempotencyKey>,
-        change: impl AsyncFnOnce(&mut Tx<'_>) -> Result<(T, About), Fault>,
+        change: impl AsyncFn(&mut Tx<'_>) -> Result<(T, About), Fault>,
+    ) -> Result<Administered<T>, Fault> {
+        again_if_lost(Fault::store_error, async || self.try_to_administer(act, key, &change).await).await
+    }
+
+    async fn try_to_administer<T>(
+        &self,
+        act: &Act,
+        key: Option<&IdempotencyKey>,
+        change: &impl AsyncFn(&mut Tx<'_>) -> Result<(T, About), Fault>,
     ) -> Result<Administered<T>, Fault> {
         let mut connection = self.database.connection().await?;
         let books = self.id;
@@ -167,7 +187,7 @@ impl Books {
         key: Option<&IdempotencyKey>,
         old: TokenId,
         hash: &TokenHash,
-        ends: impl FnOnce(Option<DateTime<Utc>>) -> Result<Ends, Refusal>,
+        ends: impl Fn(Option<DateTime<Utc>>) -> Result<Ends, Refusal>,
     ) -> Result<Replaced, Fault> {
         let made = self.administer(act, key, async |tx| {
             let listed = tx.tokens().await?.into_iter().find(|one| one.id == old);

@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 use std::net::SocketAddr;
 use std::process::ExitCode;
+use std::sync::Arc;
 
 use chrono::NaiveDate;
 use serde::Deserialize;
@@ -61,10 +62,16 @@ pub(super) async fn demo(
     let token = serving::first_token(&books, "ledgerboard demo", "demo", Scope::Admin).await?;
     // A demo that exits takes any free port, so that it runs beside a service.
     let address = if afterwards == Afterwards::Exit { SocketAddr::from(([127, 0, 0, 1], 0)) } else { listen };
-    let listener =
-        serve::bind(address).map_err(|error| format!("{address} can not be listened on: {error}"))?;
+    let listener = serving::bound(address)?;
     let base = format!("http://{}", listener.local_addr()?);
-    let server = serve::server(opened.database.clone(), listener, workers(), Limits::default(), pages)?;
+    let server = serve::server(
+        opened.database.clone(),
+        listener,
+        workers(),
+        Limits::default(),
+        Arc::default(),
+        pages,
+    )?;
     let handle = server.handle();
     let running = tokio::spawn(serving::until_told(server));
     let door = Door { base: base.clone(), token: token.clone() };

@@ -2,6 +2,7 @@
 
 use std::net::SocketAddr;
 use std::process::ExitCode;
+use std::sync::Arc;
 use std::time::Duration;
 
 use chrono::{Datelike, NaiveDate, Utc};
@@ -9,6 +10,7 @@ use tokio::signal::unix::{SignalKind, signal};
 
 use super::Told;
 use crate::api::limits::Limits;
+use crate::api::metrics::{self, Figures};
 use crate::api::serve::{self, Pages};
 use crate::api::setup::{self, Whereabouts};
 use crate::api::tokens::new_token;
@@ -26,20 +28,44 @@ pub(super) fn workers() -> usize {
     std::thread::available_parallelism().map_or(2, usize::from).min(4)
 }
 
+/// Where requests come in, and where the metrics are read, if anywhere.
+pub(super) struct Addresses {
+    pub(super) requests: SocketAddr,
+    pub(super) metrics: Option<SocketAddr>,
+}
+
+/// A listener on that address; a taken one says so in words.
+pub(super) fn bound(address: SocketAddr) -> Result<std::net::TcpListener, Told> {
+    Ok(serve::bind(address).map_err(|error| format!("{address} can not be listened on: {error}"))?)
+}
+
 pub(super) async fn serve(
     whereabouts: &Whereabouts,
-    listen: SocketAddr,
+    addresses: &Addresses,
     limits: Limits,
     pages: Pages,
 ) -> Result<ExitCode, Told> {
     let opened = setup::open(whereabouts).await?;
-    let listener =
-        serve::bind(listen).map_err(|error| format!("{listen} can not be listened on: {error}"))?;
+    let listener = bound(addresses.requests)?;
     println!("Ledgerboard listens on http://{}", listener.local_addr()?);
-    let server = serve::server(opened.database.clone(), listener, workers(), limits, pages)?;
+    let figures = Arc::new(Figures::default());
+    let metrics = match addresses.metrics {
+        Some(address) => {
+            let listener = bound(address)?;
+            println!("Metrics are on http://{}/metrics", listener.local_addr()?);
+            let server = metrics::server(opened.database.clone(), Arc::clone(&figures), listener)?;
+            Some((server.handle(), tokio::spawn(server)))
+        }
+        None => None,
+    };
+    let server = serve::server(opened.database.clone(), listener, workers(), limits, figures, pages)?;
     let housekeeping = tokio::spawn(keep_house(opened.database.clone()));
     until_told(server).await?;
     housekeeping.abort();
+    if let Some((handle, served)) = metrics {
+        handle.stop(false).await;
+        served.await??;
+    }
     opened.close().await?;
     Ok(ExitCode::SUCCESS)
 }

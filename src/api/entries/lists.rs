@@ -10,7 +10,7 @@ use utoipa::{IntoParams, ToSchema};
 
 use crate::api::answer::{Answer, EntryBody, PostingBody};
 use crate::api::door::{Door, Reads};
-use crate::api::lists::{NextPage, PageBody, cut_to, limit_of, page};
+use crate::api::lists::{NextPage, PageBody, SealedCursor, cut_to, limit_of, place_of};
 use crate::api::problem::{Problem, ProblemKind};
 use crate::rules::ids::RecordId;
 use crate::rules::journal::{Account, TaxClass};
@@ -39,8 +39,8 @@ pub struct JournalQuery {
     #[param(minimum = 1, maximum = 200)]
     pub limit: Option<i64>,
     /// Where the page before ended, as its `next` says.
-    #[param(max_length = 60)]
-    pub cursor: Option<String>,
+    #[param(value_type = Option<String>, max_length = 120)]
+    pub cursor: Option<SealedCursor>,
 }
 
 fn not_known(what: &str, name: &str, remedy: &str) -> Problem {
@@ -67,7 +67,7 @@ impl JournalQuery {
         })
     }
 
-    fn next(&self, path: &str, cursor: impl fmt::Display) -> String {
+    fn next(&self, path: &str, cursor: impl fmt::Display) -> NextPage {
         NextPage::after(path, cursor)
             .with("from", self.from)
             .with("to", self.to)
@@ -76,18 +76,6 @@ impl JournalQuery {
             .with("tax_year", self.tax_year)
             .with("record", self.record)
             .with("limit", self.limit)
-            .address()
-    }
-
-    /// Where the page before ended.
-    fn after<T: FromStr>(&self) -> Result<Option<T>, Problem> {
-        let read = |text: &String| {
-            text.parse().ok().ok_or_else(|| {
-                Problem::new(ProblemKind::MalformedRequest)
-                    .with("the cursor is not one of ours; follow the next link of the page before")
-            })
-        };
-        self.cursor.as_ref().map(read).transpose()
     }
 }
 
@@ -165,11 +153,12 @@ impl From<&PostingListed> for PostingListedBody {
 ))]
 #[get("/v1/entries")]
 pub async fn list_entries(door: Door<Reads>, query: web::Query<JournalQuery>) -> Answer {
-    let (limit, filter, after) = (limit_of(query.limit)?, query.filter()?, query.after::<i64>()?);
+    let (limit, filter, after) =
+        (limit_of(query.limit)?, query.filter()?, place_of::<i64>(query.cursor.as_ref())?);
     let mut found = door.look(async |tx| Ok(tx.entries(&filter, after, limit + 1).await?)).await?;
     let more = cut_to(&mut found, limit);
     let next = found.last().filter(|_| more).map(|last| query.next("/v1/entries", last.number));
-    Ok(page(found.iter().map(EntryListedBody::from).collect(), next))
+    Ok(door.page(found.iter().map(EntryListedBody::from).collect(), next))
 }
 
 /// Lists postings in the order of the journal: what stands behind a figure of the year.
@@ -178,11 +167,12 @@ pub async fn list_entries(door: Door<Reads>, query: web::Query<JournalQuery>) ->
 ))]
 #[get("/v1/postings")]
 pub async fn list_postings(door: Door<Reads>, query: web::Query<JournalQuery>) -> Answer {
-    let (limit, filter, after) = (limit_of(query.limit)?, query.filter()?, query.after::<LineCursor>()?);
+    let (limit, filter, after) =
+        (limit_of(query.limit)?, query.filter()?, place_of::<LineCursor>(query.cursor.as_ref())?);
     let after = after.map(|cursor| cursor.0);
     let mut found = door.look(async |tx| Ok(tx.postings(&filter, after, limit + 1).await?)).await?;
     let more = cut_to(&mut found, limit);
     let last = found.last().map(|one| LineCursor(AfterLine { entry: one.entry, line: one.line }));
     let next = last.filter(|_| more).map(|cursor| query.next("/v1/postings", cursor));
-    Ok(page(found.iter().map(PostingListedBody::from).collect(), next))
+    Ok(door.page(found.iter().map(PostingListedBody::from).collect(), next))
 }

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize, Serializer};
 use utoipa::{IntoParams, ToSchema};
 
 use crate::api::answer::split;
-use crate::api::lists::{Cursor, query_text};
+use crate::api::lists::{Cursor, NextPage, SealedCursor};
 use crate::rules::ids::{EpisodeId, LotId, PieceId, ProjectId, RecordId};
 use crate::rules::materials::{Layer, LotFacts, LotMoved};
 use crate::rules::money::Money;
@@ -29,8 +29,8 @@ pub struct ShelfQuery {
     #[param(minimum = 1, maximum = 200)]
     pub limit: Option<i64>,
     /// Where the page before ended, as its `next` says.
-    #[param(max_length = 60)]
-    pub cursor: Option<String>,
+    #[param(value_type = Option<String>, max_length = 120)]
+    pub cursor: Option<SealedCursor>,
 }
 
 impl ShelfQuery {
@@ -39,15 +39,10 @@ impl ShelfQuery {
     }
 
     /// The address of the page after that lot, with the same filter.
-    pub fn next(&self, cursor: Cursor) -> String {
-        let mut next = format!("/v1/materials?cursor={cursor}");
-        if let Some(material) = &self.material {
-            next.push_str(&format!("&material={}", query_text(material)));
-        }
-        if let Some(limit) = self.limit {
-            next.push_str(&format!("&limit={limit}"));
-        }
-        next
+    pub fn next(&self, cursor: Cursor) -> NextPage {
+        NextPage::after("/v1/materials", cursor)
+            .with("material", self.material.as_ref())
+            .with("limit", self.limit)
     }
 }
 

@@ -141,6 +141,12 @@ pub fn receive(
     }));
     recording.rows.extend(settlements.into_iter().map(Row::Settlement));
     remark(&mut recording, exchange, income_on, figures, income, net);
+    if from == ReceivedFrom::Agency && income_on < asked.date {
+        recording.notes.push(format!(
+            "What the agency had for the owner on {income_on} counts as received that day (Pub. 538, constructive \
+             receipt, from memory)."
+        ));
+    }
     Ok(recording)
 }
 

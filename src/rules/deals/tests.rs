@@ -105,6 +105,9 @@ fn an_instalment_through_an_agency_is_gross_income_of_the_day_the_agency_had_it(
         }),
     )
     .unwrap();
+    let why = "What the agency had for the owner on 2025-12-29 counts as received that day (Pub. 538, constructive \
+               receipt, from memory).";
+    assert!(got.notes.iter().any(|note| note == why), "{:?}", got.notes);
     let [earned, received] = &got.entries[..] else { panic!("two entries") };
     assert_eq!(
         (earned.date.to_string(), received.date.to_string()),

@@ -1,0 +1,70 @@
+use serde_json::json;
+
+use super::*;
+use crate::rules::parties::PartyLabels;
+use crate::rules::refusal::Standing;
+
+fn fields(value: Value) -> Fields {
+    serde_json::from_value(value).unwrap()
+}
+
+fn timber() -> Labelled<PartyLabels> {
+    let labels = json!({ "name": "Hollow Oak Timber", "email": "yard@hollow-oak.example" });
+    Labelled { version: Version(3), labels: serde_json::from_value(labels).unwrap() }
+}
+
+/// RFC 7396, appendix A: its cases without objects or lists inside (from memory).
+#[test]
+fn a_merge_patch_sets_adds_and_takes_away() {
+    for (original, patch, result) in [
+        (json!({ "a": "b" }), json!({ "a": "c" }), json!({ "a": "c" })),
+        (json!({ "a": "b" }), json!({ "b": "c" }), json!({ "a": "b", "b": "c" })),
+        (json!({ "a": "b" }), json!({ "a": null }), json!({})),
+        (json!({ "a": "b", "b": "c" }), json!({ "a": null }), json!({ "b": "c" })),
+        (json!({ "e": null }), json!({ "a": 1 }), json!({ "e": null, "a": 1 })),
+    ] {
+        assert_eq!(merged(&fields(original), &fields(patch)), fields(result));
+    }
+}
+
+#[test]
+fn a_change_says_what_is_different_and_what_it_was() {
+    let patch = fields(json!({ "name": " Hollow Oak ", "email": null, "phone": "555 0100" }));
+    let revision = revise(&timber(), &[Version(3)], &patch).unwrap().unwrap();
+    assert_eq!(revision.version, Version(4));
+    assert_eq!(revision.changed, fields(json!({ "name": "Hollow Oak", "email": null, "phone": "555 0100" })));
+    let before = json!({ "name": "Hollow Oak Timber", "email": "yard@hollow-oak.example", "phone": null });
+    assert_eq!(revision.before, fields(before));
+}
+
+#[test]
+fn what_changes_nothing_makes_no_version() {
+    for patch in [json!({}), json!({ "name": "Hollow Oak Timber" }), json!({ "phone": null })] {
+        assert!(revise(&timber(), &[Version(3)], &fields(patch)).unwrap().is_none());
+    }
+}
+
+#[test]
+fn only_who_has_seen_the_version_that_stands_changes_it() {
+    let patch = fields(json!({ "phone": "555 0100" }));
+    for stale in [&[][..], &[Version(2)], &[Version(4), Version(1)]] {
+        let refused = revise(&timber(), stale, &patch).unwrap_err();
+        assert_eq!(refused.standing(), Standing::Stale);
+        assert!(refused.to_string().contains("version 3"), "{refused}");
+    }
+    assert!(revise(&timber(), &[Version(2), Version(3)], &patch).unwrap().is_some());
+}
+
+#[test]
+fn a_name_is_not_emptied() {
+    let refused = revise(&timber(), &[Version(3)], &fields(json!({ "name": "  " }))).unwrap_err();
+    assert_eq!(refused.standing(), Standing::Invalid);
+    assert_eq!(refused.findings().next().unwrap().pointer, "/name");
+}
+
+#[test]
+fn the_last_version_is_not_passed() {
+    let now = Labelled { version: Version(i32::MAX), ..timber() };
+    let patch = fields(json!({ "phone": "555 0100" }));
+    assert_eq!(revise(&now, &[now.version], &patch).unwrap_err().standing(), Standing::Conflict);
+}
