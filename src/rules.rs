@@ -14,6 +14,7 @@ pub mod books;
 pub mod chain;
 pub mod costing;
 pub mod deals;
+pub mod documents;
 pub mod entries;
 pub mod episodes;
 pub mod furniture;

@@ -2,6 +2,7 @@
 #![cfg(test)]
 
 mod joint;
+mod overhead;
 
 use serde_json::{Value, json};
 

@@ -36,6 +36,17 @@ fn further_books_are_opened_by_an_admin_and_know_nothing_of_the_first() {
     assert_eq!(second.reads("/v1/projects")["items"], json!([]));
 }
 
+/// ISO 4217 list one of 2026-01-01 (seen): the lev is withdrawn from that day on.
+#[test]
+fn books_are_kept_in_a_currency_that_there_was_on_their_first_day() {
+    let world = World::open();
+    let owner = world.owner();
+    let of = |began_on: &str| json!({ "name": "Old", "base_currency": "BGN", "began_on": began_on });
+    let refused = owner.is_refused(422, "/v1/books", of("2026-01-01"));
+    assert!(refused.error_at("/base_currency").starts_with("BGN was withdrawn on 2026-01-01"));
+    owner.records("/v1/books", of("2025-01-01"));
+}
+
 #[test]
 fn a_token_reaches_as_far_as_its_scope_and_no_farther() {
     let world = World::open();

@@ -185,3 +185,89 @@ fn a_receipt_is_not_taken_back_before_the_day_on_which_its_issue_was() {
     let back = shoebox.owner.records(&path, json!({ "reason": "never came" }));
     assert_eq!(back["entries"][0]["date"], "2025-05-10");
 }
+
+impl Shoebox {
+    fn record(&self, id: &Value) -> Value {
+        self.owner.reads(&format!("/v1/records/{}", id.as_str().unwrap()))
+    }
+
+    /// The receipt as it should have been, in place of another record.
+    fn in_place_of(&self, wrong: &str) -> (String, Value) {
+        let line = json!({ "text": "something", "amount": "22.00", "for": [{ "episode": self.shelves }],
+                           "treatments": [{ "as": "expense", "class": "supplies" }] });
+        let receipt =
+            json!({ "date": "2025-03-02", "paid_from": self.bank, "total": "22.00", "lines": [line] });
+        (format!("/v1/purchases?replaces={wrong}"), receipt)
+    }
+}
+
+// Derived from invariant 2: a correction is a reversal and a replacement, linked both ways.
+#[test]
+fn a_correction_names_what_it_stands_in_for_and_what_was_wrong_names_its_correction() {
+    let shoebox = Shoebox::open();
+    let wrong = shoebox.receipts[0].clone();
+    let (path, right) = shoebox.in_place_of(&wrong);
+    let said = shoebox.owner.is_refused(409, &path, right.clone()).error_at("");
+    assert!(said.contains("stands, so nothing can stand in for it"), "{said}");
+    let reversal = shoebox.owner.makes("/v1/entries/1/reversal", json!({ "reason": "22.00, not 20.00" }));
+    let shown = shoebox.owner.post(&format!("{path}&dry_run=true"), &right);
+    assert_eq!((shown.status, &shown.json()["recorded"]), (200, &json!(false)));
+    assert_eq!(shoebox.record(&json!(wrong)).get("replaced_by"), None);
+    let made = shoebox.owner.records(&path, right.clone());
+    assert_eq!(made["notes"][0], "it stands in for a record that was taken back: something");
+    let (was, is) = (shoebox.record(&json!(wrong)), shoebox.record(&made["id"]));
+    assert_eq!((&was["reversed_by"], &was["replaced_by"]), (&json!(reversal), &made["id"]));
+    assert_eq!((&is["replaces"], is.get("replaced_by")), (&json!(wrong), None));
+    assert_eq!(shoebox.record(&json!(reversal))["takes_back"], json!([wrong]));
+    let listed = shoebox.owner.reads("/v1/purchases");
+    let links: Vec<_> =
+        listed["items"].as_array().unwrap().iter().filter(|one| one["replaced_by"] == made["id"]).collect();
+    assert_eq!((links.len(), &links[0]["id"]), (1, &json!(wrong)));
+    // Once is enough; a further correction stands in for the correction.
+    let said = shoebox.owner.is_refused(409, &path, right.clone()).error_at("");
+    assert!(said.contains("stands in for it already"), "{said}");
+    shoebox.owner.records(
+        &format!("/v1/records/{}/reversal", made["id"].as_str().unwrap()),
+        json!({ "reason": "21.00, not 22.00" }),
+    );
+    let (path, right) = shoebox.in_place_of(made["id"].as_str().unwrap());
+    shoebox.owner.records(&path, right);
+    // Records of other books are none of ours.
+    let (path, right) = shoebox.in_place_of(&shoebox.world.stranger().has_account("bank"));
+    assert_eq!(shoebox.owner.post(&path, &right).status, 404);
+}
+
+#[test]
+fn only_one_record_that_is_right_stands_in_for_another() {
+    let shoebox = Shoebox::open();
+    let wrong = shoebox.receipts[0].clone();
+    shoebox.owner.records("/v1/entries/1/reversal", json!({ "reason": "entered twice" }));
+    let again = format!("/v1/entries/2/reversal?replaces={wrong}");
+    let said = shoebox.owner.is_refused(409, &again, json!({ "reason": "no" })).error_at("");
+    assert!(said.contains("a reversal stands in for nothing"), "{said}");
+    let (_, right) = shoebox.in_place_of(&wrong);
+    let many =
+        shoebox.owner.post(&format!("/v1/purchases/batch?replaces={wrong}"), &json!({ "items": [right] }));
+    assert_eq!((many.status, many.text.contains("takes no replaces")), (400, true), "{}", many.text);
+    let (_, right) = shoebox.in_place_of(&wrong);
+    let unclear = shoebox.owner.post("/v1/purchases?replaces=first", &right);
+    assert_eq!((unclear.status, unclear.text.contains("replaces=<the id of a record>")), (400, true));
+}
+
+// A key stands for the whole request: the same body in place of another record is another request.
+#[test]
+fn a_key_used_for_a_correction_is_not_taken_for_another() {
+    let shoebox = Shoebox::open();
+    for entry in [1, 2] {
+        let path = format!("/v1/entries/{entry}/reversal");
+        shoebox.owner.records(&path, json!({ "reason": "entered twice" }));
+    }
+    let sent = |wrong: &str| {
+        let (path, right) = shoebox.in_place_of(wrong);
+        shoebox.owner.post_with_key(&path, "correction-1", &right)
+    };
+    let first = sent(&shoebox.receipts[0]);
+    assert_eq!(first.status, 201);
+    assert_eq!(sent(&shoebox.receipts[0]).text, first.text);
+    assert_eq!(sent(&shoebox.receipts[1]).status, 422);
+}

@@ -1,6 +1,8 @@
 //! Receipts through the door: their postings, what they are refused for, returns and reversals.
 #![cfg(test)]
 
+mod rebates;
+
 use serde_json::{Value, json};
 
 use crate::world::{World, postings};

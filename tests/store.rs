@@ -38,8 +38,8 @@ fn the_schema_file_says_what_the_migrated_database_has() {
                  WHEN 'timestamptz' THEN 'Timestamptz' WHEN 'int4' THEN 'Int4' WHEN 'int8' THEN 'Int8' \
                  WHEN 'bytea' THEN 'Bytea' WHEN 'numeric' THEN 'Numeric' WHEN 'jsonb' THEN 'Jsonb' \
                  WHEN '_text' THEN 'Array<Text>' ELSE udt_name END || ' ' || (is_nullable = 'YES') \
-             FROM information_schema.columns \
-             WHERE table_schema = 'public' AND table_name NOT LIKE '\\_\\_%'",
+             FROM information_schema.columns JOIN information_schema.tables USING (table_schema, table_name) \
+             WHERE table_schema = 'public' AND table_type = 'BASE TABLE' AND table_name NOT LIKE '\\_\\_%'",
         )
         .into_iter()
         .collect();

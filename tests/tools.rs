@@ -4,7 +4,9 @@
 mod improvements;
 mod life;
 mod listed;
+mod repairs;
 mod shares;
+mod two_bases;
 mod uses;
 
 use serde_json::{Value, json};

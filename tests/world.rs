@@ -5,6 +5,8 @@
 #![cfg(test)]
 
 mod changes;
+mod problems;
+mod sql;
 
 use std::net::TcpListener;
 use std::num::NonZeroU32;
@@ -17,6 +19,8 @@ use std::thread::JoinHandle;
 use chrono::NaiveDate;
 use ledgerboard::api::limits::Limits;
 use ledgerboard::api::metrics::Figures;
+use ledgerboard::api::serve::Listening;
+use ledgerboard::api::tls::Wire;
 use ledgerboard::rules::ids::BooksId;
 use ledgerboard::rules::money::Currency;
 use ledgerboard::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
@@ -39,7 +43,7 @@ struct Shared {
 
 static SHARED: OnceLock<Shared> = OnceLock::new();
 static NEXT: AtomicU32 = AtomicU32::new(1);
-static AGENT: LazyLock<ureq::Agent> =
+pub static AGENT: LazyLock<ureq::Agent> =
     LazyLock::new(|| ureq::Agent::config_builder().http_status_as_error(false).build().new_agent());
 
 fn shared() -> &'static Shared {
@@ -134,15 +138,20 @@ impl World {
     }
 
     pub fn keeping(kept: &Kept) -> Self {
-        Self::serving(kept, no_limits())
+        Self::serving(kept, no_limits(), Wire::Plain)
     }
 
     /// A service that lets no more through than that.
     pub fn limited(limits: Limits) -> Self {
-        Self::serving(&Kept::usual(), limits)
+        Self::serving(&Kept::usual(), limits, Wire::Plain)
     }
 
-    fn serving(kept: &Kept, limits: Limits) -> Self {
+    /// A service that is spoken to in that way.
+    pub fn speaking(wire: Wire) -> Self {
+        Self::serving(&Kept::usual(), no_limits(), wire)
+    }
+
+    fn serving(kept: &Kept, limits: Limits, wire: Wire) -> Self {
         let shared = shared();
         let name = format!("world_{}", NEXT.fetch_add(1, Ordering::Relaxed));
         let made = format!("CREATE DATABASE {name} TEMPLATE {TEMPLATE}");
@@ -160,10 +169,11 @@ impl World {
             actix_web::rt::System::new().block_on(async move {
                 let database = Database::join(&settings).await.unwrap();
                 let listener = TcpListener::bind("127.0.0.1:0").unwrap();
-                let address = format!("http://{}", listener.local_addr().unwrap());
+                let address = format!("{}://{}", wire.scheme(), listener.local_addr().unwrap());
+                let listening = Listening { listener, wire };
                 let pages = ledgerboard::web::pages::register;
                 let server =
-                    ledgerboard::api::serve::server(database.clone(), listener, 2, limits, counted, pages)
+                    ledgerboard::api::serve::server(database.clone(), listening, 2, limits, counted, pages)
                         .unwrap();
                 sender.send((database, address, server.handle())).unwrap();
                 server.await.unwrap();
@@ -218,55 +228,6 @@ impl World {
     /// Connections of the service's pool that are in use, and how many it has open.
     pub fn connections(&self) -> (usize, usize) {
         self.database.connections()
-    }
-
-    /// Runs SQL past every fence, for faults that no door allows and for what the database must refuse.
-    pub fn try_as_superuser(&self, text: &str) -> Result<(), tokio_postgres::Error> {
-        let shared = shared();
-        shared.runtime.block_on(async {
-            let config = shared.cluster.connection_config(ADMIN, &self.name);
-            let (client, connection) = config.connect(tokio_postgres::NoTls).await?;
-            let driver = tokio::spawn(connection);
-            let done = client.batch_execute(text).await;
-            drop(client);
-            driver.await.unwrap()?;
-            self.tampered.fetch_or(done.is_ok(), Ordering::Relaxed);
-            done
-        })
-    }
-
-    /// A column of text as the service's own role gets it in a transaction fenced to those books.
-    pub fn as_the_service(&self, books: &str, query: &str) -> Result<Vec<String>, tokio_postgres::Error> {
-        let shared = shared();
-        shared.runtime.block_on(async {
-            let config = shared.cluster.connection_config("ledgerboard_service", &self.name);
-            let (mut client, connection) = config.connect(tokio_postgres::NoTls).await?;
-            let driver = tokio::spawn(connection);
-            let found = async {
-                let fenced = client.transaction().await?;
-                fenced.execute("SELECT set_config('app.books', $1, true)", &[&books]).await?;
-                let rows = fenced.query(query, &[]).await?;
-                Ok(rows.iter().map(|row| row.get(0)).collect())
-            }
-            .await;
-            drop(client);
-            driver.await.unwrap()?;
-            found
-        })
-    }
-
-    /// A column of text from the database, past every fence.
-    pub fn texts(&self, query: &str) -> Vec<String> {
-        let shared = shared();
-        shared.runtime.block_on(async {
-            let config = shared.cluster.connection_config(ADMIN, &self.name);
-            let (client, connection) = config.connect(tokio_postgres::NoTls).await.unwrap();
-            let driver = tokio::spawn(connection);
-            let found = client.query(query, &[]).await.unwrap().iter().map(|row| row.get(0)).collect();
-            drop(client);
-            driver.await.unwrap().unwrap();
-            found
-        })
     }
 
     /// What verifying says of all books in this database.
@@ -326,6 +287,9 @@ impl Drop for World {
             // Whatever a test recorded, its books have to hold at the end.
             for verdict in self.verdicts() {
                 assert!(verdict.holds(), "{:#?}", verdict.breaches);
+            }
+            if self.address.starts_with("http://") && self.thread.lock().unwrap().is_some() {
+                problems::follow(&self.address);
             }
         }
         self.stop_serving();
@@ -404,11 +368,12 @@ impl Reply {
 }
 
 /// Reads an answer to its end, and holds it to the document.
-fn reply(method: &str, path: &str, response: ureq::http::Response<ureq::Body>) -> Reply {
+pub fn reply(method: &str, path: &str, response: ureq::http::Response<ureq::Body>) -> Reply {
     let (parts, mut body) = response.into_parts();
     let text = body.read_to_string().unwrap();
     let reply = Reply { status: parts.status.as_u16(), headers: parts.headers, text };
     crate::contract::hold(method, path, &reply);
+    problems::note(&reply);
     reply
 }
 
@@ -434,8 +399,10 @@ impl Caller {
     pub fn post_text(&self, path: &str, body: &str, headers: &[(&str, &str)]) -> Reply {
         let mut request = AGENT
             .post(format!("{}{path}", self.address))
-            .header("Authorization", format!("Bearer {}", self.token))
-            .header("Content-Type", "application/json");
+            .header("Authorization", format!("Bearer {}", self.token));
+        if !headers.iter().any(|(name, _)| *name == "Content-Type") {
+            request = request.header("Content-Type", "application/json");
+        }
         for (name, value) in headers {
             request = request.header(*name, *value);
         }

@@ -47,6 +47,12 @@ CREATE TABLE record_reversals (
 COMMENT ON TABLE record_reversals IS 'A record is reversed once, by a record of its own; read either way round.';
 CALL fence_append_only('record_reversals');
 
+ALTER TABLE records
+    ADD COLUMN replaces uuid,
+    ADD UNIQUE (books_id, replaces),
+    ADD FOREIGN KEY (books_id, replaces) REFERENCES record_reversals (books_id, record_id);
+COMMENT ON COLUMN records.replaces IS 'The record that was taken back and that this one stands in for; each is replaced once.';
+
 CREATE TABLE accounts (
     books_id uuid NOT NULL REFERENCES books,
     code text NOT NULL,

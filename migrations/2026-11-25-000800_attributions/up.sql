@@ -76,3 +76,54 @@ CREATE CONSTRAINT TRIGGER source_holds AFTER INSERT ON attributions DEFERRABLE I
     FOR EACH ROW EXECUTE FUNCTION source_holds();
 CREATE CONSTRAINT TRIGGER source_holds AFTER INSERT ON movements DEFERRABLE INITIALLY DEFERRED
     FOR EACH ROW EXECUTE FUNCTION source_holds();
+
+CREATE TABLE overhead_pools (
+    books_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    name text NOT NULL CHECK (name <> ''),
+    from_date date NOT NULL,
+    to_date date NOT NULL CHECK (to_date >= from_date),
+    classes text[] NOT NULL,
+    estimated_cost money_amount CHECK (estimated_cost > 0),
+    estimated_hours hours_amount CHECK (estimated_hours > 0),
+    PRIMARY KEY (books_id, record_id),
+    CHECK (num_nonnulls(estimated_cost, estimated_hours) <> 1),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id)
+);
+COMMENT ON TABLE overhead_pools IS 'Costs of some days that are spread together; its id is its record''s.';
+COMMENT ON COLUMN overhead_pools.classes IS 'Classes of expense that belong to it; with neither classes nor records it is the rest of overhead.';
+COMMENT ON COLUMN overhead_pools.estimated_cost IS 'What it was expected to come to: the rate for an hour is this over estimated_hours, unrounded.';
+CALL fence_append_only('overhead_pools');
+
+CREATE TABLE overhead_pool_records (
+    books_id uuid NOT NULL,
+    pool_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    PRIMARY KEY (books_id, pool_id, record_id),
+    FOREIGN KEY (books_id, pool_id) REFERENCES overhead_pools (books_id, record_id),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id)
+);
+COMMENT ON TABLE overhead_pool_records IS 'Records whose costs belong to a pool, whatever their class.';
+CALL fence_append_only('overhead_pool_records');
+
+CREATE TABLE overhead_spreads (
+    books_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    pool_id uuid,
+    date date NOT NULL,
+    from_date date NOT NULL,
+    to_date date NOT NULL CHECK (to_date >= from_date),
+    basis text NOT NULL CHECK (basis IN ('own_hours', 'equally', 'income', 'costs')),
+    rate text NOT NULL CHECK (rate IN ('estimated', 'actual')),
+    base quantity_amount NOT NULL CHECK (base > 0),
+    applied money_amount NOT NULL CHECK (applied >= 0),
+    there money_amount NOT NULL CHECK (there > 0),
+    spread money_amount NOT NULL CHECK (spread BETWEEN 0 AND there),
+    PRIMARY KEY (books_id, record_id),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id),
+    FOREIGN KEY (books_id, pool_id) REFERENCES overhead_pools (books_id, record_id)
+);
+COMMENT ON TABLE overhead_spreads IS 'Each spreading of overhead: what it went by, what the base bore, what there was.';
+COMMENT ON COLUMN overhead_spreads.base IS 'All hours, income or costs of the episodes that bear; their number where it was spread equally.';
+COMMENT ON COLUMN overhead_spreads.applied IS 'What the base bears at the rate; more than there was means over-applied.';
+CALL fence_append_only('overhead_spreads');

@@ -32,7 +32,8 @@ CREATE TABLE lot_moves (
     lot_id uuid NOT NULL,
     record_id uuid NOT NULL,
     date date NOT NULL,
-    kind text NOT NULL CHECK (kind IN ('issued', 'came_back', 'wasted', 'counted_short', 'counted_over', 'returned_to_vendor')),
+    kind text NOT NULL CHECK (kind IN ('issued', 'came_back', 'wasted', 'counted_short', 'counted_over', 'returned_to_vendor',
+        'rebated', 'rebate_passed_on')),
     quantity quantity_amount NOT NULL,
     cost money_amount NOT NULL,
     episode_id uuid,
@@ -48,6 +49,7 @@ CREATE TABLE lot_moves (
     FOREIGN KEY (books_id, piece_id) REFERENCES pieces (books_id, id)
 );
 COMMENT ON TABLE lot_moves IS 'What left a lot or came back; negative leaves.';
+COMMENT ON COLUMN lot_moves.kind IS 'What moved it; a rebate moves money only: off the lot, and what of it passes on to where the lot went.';
 COMMENT ON COLUMN lot_moves.treatment IS 'What it was to the tax office as it left; a come-back undoes the same.';
 CREATE INDEX lot_moves_of_lot ON lot_moves (books_id, lot_id);
 CALL fence_append_only('lot_moves');

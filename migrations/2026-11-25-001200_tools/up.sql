@@ -8,12 +8,16 @@ CREATE TABLE tools (
     acquired_on date NOT NULL,
     in_service_on date NOT NULL,
     cost money_amount NOT NULL CHECK (cost >= 0),
+    basis_for_gain money_amount NOT NULL CHECK (basis_for_gain >= cost),
+    invoice_price money_amount NOT NULL CHECK (invoice_price >= cost),
     salvage money_amount NOT NULL CHECK (salvage BETWEEN 0 AND cost),
     method text NOT NULL CHECK (method IN ('per_use_hour', 'straight_line', 'equal_share', 'percentages', 'expense_now')),
     hours_expected hours_amount CHECK (hours_expected > 0),
     months int CHECK (months > 0),
     recovery_class text NOT NULL CHECK (recovery_class IN ('3', '5', '7')),
     property_type text NOT NULL CHECK (property_type IN ('ordinary', 'listed')),
+    vehicle_pounds int CHECK (vehicle_pounds > 0),
+    vehicle_body text CHECK (vehicle_body IN ('passenger', 'long_cargo_bed', 'cargo_van', 'over_nine_seats')),
     tax_choice text NOT NULL CHECK (tax_choice IN ('by_law', 'section_179', 'straight_line', 'capitalise')),
     section_179 money_amount NOT NULL CHECK (section_179 BETWEEN 0 AND cost),
     business_share share_percent NOT NULL,
@@ -22,14 +26,19 @@ CREATE TABLE tools (
     prior_first_year money_amount,
     hours_before hours_amount NOT NULL CHECK (hours_before >= 0),
     PRIMARY KEY (books_id, id),
+    CHECK (basis_for_gain = cost OR origin = 'converted_from_personal'),
     CHECK ((method = 'per_use_hour') = (hours_expected IS NOT NULL)),
     CHECK ((method = 'straight_line') = (months IS NOT NULL)),
+    CHECK (num_nulls(vehicle_pounds, vehicle_body) IN (0, 2)),
     CHECK (num_nulls(prior_taken, prior_convention, prior_first_year) IN (0, 3)),
     FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id),
     FOREIGN KEY (books_id, source_id) REFERENCES sources (books_id, id)
 );
 COMMENT ON TABLE tools IS 'Durable things used on many episodes.';
 COMMENT ON COLUMN tools.acquired_on IS 'The binding contract''s date where there was one; with in_service_on it selects the special allowance.';
+COMMENT ON COLUMN tools.basis_for_gain IS 'What a gain is counted from before depreciation: the cost, or what a thing that was private before had cost the owner.';
+COMMENT ON COLUMN tools.invoice_price IS 'What the invoice proves for it: the cost, or the price of the whole line where one price bought several tools.';
+COMMENT ON COLUMN tools.vehicle_pounds IS 'Gross vehicle weight; with the body it decides the cap of section 179.';
 COMMENT ON COLUMN tools.business_share IS 'Percent, until a year''s own is stated; touches tax only, the cost statement charges what was used.';
 COMMENT ON COLUMN tools.prior_taken IS 'Depreciation taken before the books began.';
 CALL fence_append_only('tools');
@@ -140,3 +149,17 @@ CREATE TABLE tool_improvements (
 COMMENT ON TABLE tool_improvements IS 'Tools that are an improvement of another, written off by themselves from their own day.';
 CREATE INDEX tool_improvements_of_tool ON tool_improvements (books_id, improves);
 CALL fence_append_only('tool_improvements');
+
+CREATE TABLE tool_repairs (
+    books_id uuid NOT NULL,
+    tool_id uuid NOT NULL,
+    record_id uuid NOT NULL,
+    source_id uuid NOT NULL,
+    PRIMARY KEY (books_id, source_id),
+    FOREIGN KEY (books_id, tool_id) REFERENCES tools (books_id, id),
+    FOREIGN KEY (books_id, record_id) REFERENCES records (books_id, id),
+    FOREIGN KEY (books_id, source_id) REFERENCES sources (books_id, id)
+);
+COMMENT ON TABLE tool_repairs IS 'Lines of receipts that repaired a tool: costs of their days, not of the tool.';
+CREATE INDEX tool_repairs_of_tool ON tool_repairs (books_id, tool_id);
+CALL fence_append_only('tool_repairs');

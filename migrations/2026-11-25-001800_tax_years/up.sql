@@ -2,7 +2,7 @@ CREATE TABLE tax_year_elections (
     books_id uuid NOT NULL,
     record_id uuid NOT NULL,
     tax_year int NOT NULL CHECK (tax_year BETWEEN 1900 AND 2200),
-    kind text NOT NULL CHECK (kind IN ('de_minimis', 'no_special_allowance', 'straight_line', 'lower_allowance_2025', 'inventory_as_materials')),
+    kind text NOT NULL CHECK (kind IN ('de_minimis', 'de_minimis_with_statement', 'no_special_allowance', 'straight_line', 'lower_allowance_2025', 'inventory_as_materials')),
     recovery_class text CHECK (recovery_class IN ('3', '5', '7')),
     PRIMARY KEY (books_id, record_id),
     CHECK ((kind IN ('no_special_allowance', 'straight_line')) = (recovery_class IS NOT NULL)),

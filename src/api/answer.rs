@@ -10,7 +10,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::problem::Problem;
-use crate::rules::ids::{EpisodeId, PartyId, ProjectId, RecordId, SourceId};
+use crate::rules::ids::{DocumentId, EpisodeId, PartyId, ProjectId, RecordId, SourceId};
 use crate::rules::journal::{Posting, TaxClass};
 use crate::rules::money::Money;
 use crate::rules::recording::CostObject;
@@ -120,6 +120,15 @@ pub struct KeptBody {
     /// The record that took this one back.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reversed_by: Option<RecordId>,
+    /// The record that was taken back and that this one stands in for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub replaces: Option<RecordId>,
+    /// The record that stands in for this one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub replaced_by: Option<RecordId>,
+    /// Of a reversal: the records that it took back.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub takes_back: Vec<RecordId>,
     /// Of a thing with labels that can change, while it stands: the same as in its `ETag`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub version: Option<Version>,
@@ -127,6 +136,9 @@ pub struct KeptBody {
     pub entries: Option<Vec<EntryBody>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub attributions: Option<Vec<AttributionBody>>,
+    /// The documents that prove it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub documents: Option<Vec<DocumentId>>,
 }
 
 /// The episode or the project of an object.
@@ -193,16 +205,26 @@ impl KeptBody {
             notes: kept.notes,
             recorded_at: kept.created_at,
             reversed_by: kept.reversed_by,
+            replaces: kept.replaces,
+            replaced_by: kept.replaced_by,
+            takes_back: Vec::new(),
             version: kept.version,
             entries: None,
             attributions: None,
+            documents: None,
         }
     }
 
-    pub fn whole(kept: RecordKept, entries: &[EntryShown], attributions: &[AttributionKept]) -> Self {
+    pub fn whole(
+        kept: RecordKept,
+        entries: &[EntryShown],
+        attributions: &[AttributionKept],
+        documents: Vec<DocumentId>,
+    ) -> Self {
         Self {
             entries: Some(entries.iter().map(EntryBody::from).collect()),
             attributions: Some(attributions.iter().map(AttributionBody::from).collect()),
+            documents: Some(documents),
             ..Self::listed(kept)
         }
     }

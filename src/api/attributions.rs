@@ -10,7 +10,7 @@ use super::batch::recorded;
 use super::checked::Checked;
 use super::door::{Door, Reads, Records};
 use super::lists::{Cursor, NextPage, PageBody, SealedCursor, cut_to, limit_of, place_of};
-use crate::rules::attributions::{self, NewAttribution, NewJoint, NewMove, NewOverhead};
+use crate::rules::attributions::{self, NewAttribution, NewJoint, NewMove, NewOverhead, NewOverheadPool};
 use crate::rules::ids::{EpisodeId, ProjectId, SourceId};
 use crate::rules::recording::{Category, Side};
 use crate::store::attributions::AttributionFilter;
@@ -113,7 +113,19 @@ recorded!(
     }
 );
 
-/// Spreads overhead over episodes by own hours, equally or by income, with a line of its own on their statements.
+/// States an overhead pool: which costs of which days are spread together, and what was estimated ahead.
+#[utoipa::path(tag = "attributions", request_body = NewOverheadPool)]
+#[post("/v1/attributions/pools")]
+pub async fn state_overhead_pool(door: Door<Records>, body: Checked<NewOverheadPool>) -> Answer {
+    door.record(body, async |desk, new| {
+        let others = desk.tx.overhead_pools().await?;
+        Ok(attributions::state_pool(&mut desk.pen(), &others, new)?)
+    })
+    .await
+}
+
+/// Spreads overhead over episodes by own hours, equally, by income or by what they cost, with a line of its own on their
+/// statements.
 #[utoipa::path(tag = "attributions", request_body = NewOverhead)]
 #[post("/v1/attributions/overhead")]
 pub async fn spread_overhead(door: Door<Records>, body: Checked<NewOverhead>) -> Answer {

@@ -83,7 +83,8 @@ macro_rules! recorded {
 
         /// The same for up to a thousand at once: all are recorded, in their order, or none.
         #[utoipa::path(tag = $tag, request_body = $batch,
-            params(crate::api::door::WriteQuery), responses(
+            params(("dry_run" = Option<bool>, Query,
+                description = "true shows what would be written, and writes nothing")), responses(
             (status = 201, description = "All recorded", body = crate::api::batch::BatchRecordedBody),
             (status = 200, description = "A dry run: shown, nothing written",
                 body = crate::api::batch::BatchRecordedBody)

@@ -15,6 +15,7 @@ use crate::rules::books::{self, NewClosing, NewReopening};
 use crate::rules::ids::BooksId;
 use crate::rules::money::Currency;
 use crate::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
+use crate::rules::refusal::At;
 use crate::rules::tokens::{Scope, end_of};
 use crate::store::books::{BooksCard, NewBooks};
 use crate::store::error::Fault;
@@ -131,6 +132,8 @@ pub async fn open_books(door: Door<Administers>, body: Checked<NewBooksBody>) ->
     let (act, key) = door.administering(&sent)?;
     let (token, hash) = fresh_token()?;
     let said = |fault: Fault| Problem::of_fault(&fault, Some(&sent));
+    let good = new.base_currency.good_on(new.began_on).at("/base_currency");
+    good.map_err(|refusal| said(refusal.into()))?;
     let expires_at = end_of(None, Utc::now()).map_err(|refusal| said(refusal.into()))?;
     let first = TokenToKeep { name: "first".to_owned(), scope: Scope::Admin, expires_at, hash };
     let opened = door.holder.books.open_beside(&act, key.as_ref(), &new.books(), &first).await;

@@ -7,7 +7,7 @@ use std::sync::{Arc, LazyLock, Mutex, PoisonError};
 
 use actix_web::error::PayloadError;
 use actix_web::http::StatusCode;
-use actix_web::http::header::CONTENT_TYPE;
+use actix_web::http::header::{CONTENT_ENCODING, CONTENT_TYPE};
 use actix_web::{FromRequest, HttpRequest, dev, web};
 use chrono::{Datelike, NaiveDate};
 use jsonschema::Validator;
@@ -34,6 +34,11 @@ pub struct Understood<T> {
 pub struct Checked<T>(Result<Understood<T>, Problem>);
 
 impl<T> Checked<T> {
+    /// What was read in another way than as JSON.
+    pub const fn of(read: Result<Understood<T>, Problem>) -> Self {
+        Self(read)
+    }
+
     /// # Errors
     /// The problem to answer with.
     pub fn understood(self) -> Result<Understood<T>, Problem> {
@@ -257,10 +262,17 @@ fn description_of<'s>(schema: &'s Value, pattern: &str) -> Option<&'s str> {
 }
 
 /// Whether the body was given up because it came too slowly.
-fn is_too_slow(error: &actix_web::Error) -> bool {
-    error.as_error::<PayloadError>().is_some_and(
-        |error| matches!(error, PayloadError::Io(error) if error.kind() == std::io::ErrorKind::TimedOut),
-    )
+pub fn is_too_slow(error: &PayloadError) -> bool {
+    matches!(error, PayloadError::Io(error) if error.kind() == std::io::ErrorKind::TimedOut)
+}
+
+/// How the body is packed, where it is in a way that is not unpacked here (RFC 9110, 15.5.16).
+fn packed_otherwise(request: &HttpRequest) -> Option<String> {
+    let told = request.headers().get(CONTENT_ENCODING)?;
+    let known = ["gzip", "deflate", "identity"]
+        .iter()
+        .any(|one| told.as_bytes().eq_ignore_ascii_case(one.as_bytes()));
+    (!known).then(|| String::from_utf8_lossy(told.as_bytes()).into_owned())
 }
 
 /// A body's bytes, if it is marked as one of those media types.
@@ -274,15 +286,23 @@ pub fn bytes_of(
         .get(CONTENT_TYPE)
         .and_then(|value| value.to_str().ok())
         .map(|value| value.split(';').next().unwrap_or_default().trim().to_ascii_lowercase());
+    let packed = packed_otherwise(request);
     let bytes = web::Bytes::from_request(request, payload);
     async move {
         if !media.is_some_and(|media| taken.contains(&media.as_str())) {
             return Err(Problem::new(ProblemKind::UnsupportedMediaType)
                 .with(format!("send Content-Type: {}", taken.join(" or "))));
         }
+        if let Some(packed) = packed {
+            return Err(Problem::new(ProblemKind::UnsupportedMediaType).with(format!(
+                "a body packed as {packed:?} is not read; send Content-Encoding: gzip, or it as it is"
+            )));
+        }
         match bytes.await {
             Ok(bytes) => Ok(bytes),
-            Err(error) if is_too_slow(&error) => Err(Problem::new(ProblemKind::TooSlow)),
+            Err(error) if error.as_error::<PayloadError>().is_some_and(is_too_slow) => {
+                Err(Problem::new(ProblemKind::TooSlow))
+            }
             Err(error) => Err(match error.as_response_error().status_code() {
                 StatusCode::PAYLOAD_TOO_LARGE => Problem::new(ProblemKind::TooLarge),
                 _ => {

@@ -14,6 +14,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use super::limits::Limits;
 use super::serve::Pages;
 use super::setup::Whereabouts;
+use super::tls::Wire;
 use crate::rules::tokens::Scope;
 
 /// Books for a renovation channel.
@@ -57,12 +58,18 @@ enum Command {
     Serve {
         #[command(flatten)]
         places: Places,
-        /// Where to listen; other machines reach it only through a proxy that ends TLS.
+        /// Where to listen; other machines reach it only inside TLS, here or at a proxy in front.
         #[arg(long, env = "LEDGERBOARD_LISTEN", default_value = "127.0.0.1:8321")]
         listen: SocketAddr,
         /// Allows an address that other machines reach; a proxy in front must end TLS.
         #[arg(long)]
         behind_tls_proxy: bool,
+        /// A PEM file with the certificate chain to speak TLS with, the service's own certificate first.
+        #[arg(long, env = "LEDGERBOARD_TLS_CERTIFICATE", requires = "tls_key")]
+        tls_certificate: Option<PathBuf>,
+        /// A PEM file with the private key of that certificate.
+        #[arg(long, env = "LEDGERBOARD_TLS_KEY", requires = "tls_certificate")]
+        tls_key: Option<PathBuf>,
         /// How many requests one token may make in a minute.
         #[arg(long, env = "LEDGERBOARD_REQUESTS_PER_MINUTE", default_value_t = Limits::default().per_minute)]
         requests_per_minute: NonZeroU32,
@@ -170,16 +177,29 @@ fn told(error: &dyn std::error::Error) -> ExitCode {
 
 async fn dispatch(command: Command, pages: Pages) -> Result<ExitCode, Told> {
     match command {
-        Command::Serve { places, listen, behind_tls_proxy, requests_per_minute, metrics_on } => {
-            if !behind_tls_proxy {
-                refuse_to_be_reached(listen)?;
-            }
+        Command::Serve {
+            places,
+            listen,
+            behind_tls_proxy,
+            tls_certificate,
+            tls_key,
+            requests_per_minute,
+            metrics_on,
+        } => {
+            let wire = match tls_certificate.zip(tls_key) {
+                Some((certificate, key)) => Wire::tls(&certificate, &key, chrono::Utc::now())?,
+                None if behind_tls_proxy => Wire::Plain,
+                None => {
+                    refuse_to_be_reached(listen)?;
+                    Wire::Plain
+                }
+            };
             let limits = Limits { per_minute: requests_per_minute, ..Limits::default() };
             if let Some(address) = metrics_on {
                 keep_metrics_here(address)?;
             }
-            let addresses = serving::Addresses { requests: listen, metrics: metrics_on };
-            serving::serve(&Whereabouts::from(&places), &addresses, limits, pages).await
+            let addresses = serving::Addresses { requests: listen, wire, metrics: metrics_on };
+            serving::serve(&Whereabouts::from(&places), addresses, limits, pages).await
         }
         Command::Demo { places, listen, once, format } => {
             refuse_to_be_reached(listen)?;
@@ -209,14 +229,14 @@ fn keep_metrics_here(address: SocketAddr) -> Result<(), Told> {
     Err(told.into())
 }
 
-/// Tokens go over the wire as they are: only this machine, or a proxy that ends TLS, may hear them.
+/// Tokens go over the wire as they are: without TLS only this machine, or a proxy that ends TLS, may hear them.
 fn refuse_to_be_reached(listen: SocketAddr) -> Result<(), Told> {
     if listen.ip().is_loopback() {
         return Ok(());
     }
     Err(format!(
-        "{listen} is reached by other machines, and the service speaks no TLS itself: put a proxy that ends TLS in \
-         front and say --behind-tls-proxy, or listen on 127.0.0.1"
+        "{listen} is reached by other machines, and tokens would go there in plain: give --tls-certificate and \
+         --tls-key, put a proxy that ends TLS in front and say --behind-tls-proxy, or listen on 127.0.0.1"
     )
     .into())
 }

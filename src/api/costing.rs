@@ -13,13 +13,13 @@ use super::door::{Door, Reads};
 use super::formats::{Format, csv_file, format_of, report};
 use super::tax_years::Year;
 use crate::export::costing::{
-    Cover, project_csv, project_text, roll_forward_csv, statement_csv, statement_text, viewers_csv,
-    viewers_text, year_csv, year_text,
+    Cover, overhead_csv, project_csv, project_text, roll_forward_csv, statement_csv, statement_text,
+    viewers_csv, viewers_text, year_csv, year_text,
 };
 use crate::rules::chain::Head;
 use crate::rules::costing::{
-    self, BreakEven, BreakEvenAsked, Period, ProjectStatement, RollForward, Statement, StatementFacts,
-    StatementForViewers, YearOfWork,
+    self, BreakEven, BreakEvenAsked, OverheadReport, Period, ProjectStatement, RollForward, Statement,
+    StatementFacts, StatementForViewers, YearOfWork,
 };
 use crate::rules::ids::{EpisodeId, ProjectId};
 use crate::rules::refusal::Refusal;
@@ -196,6 +196,46 @@ pub async fn show_year_of_work(
     let (shown, head) = found.await?;
     let name = format!("work-of-{year}");
     report(format, &name, &shown, || year_csv(&shown, &head), || year_text(&shown, &head))
+}
+
+/// What the report on overhead takes in its query.
+#[derive(Clone, Debug, Default, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct OverheadQuery {
+    /// Pools with a day from this one on.
+    pub from: Option<NaiveDate>,
+    /// Pools with a day up to this one.
+    pub to: Option<NaiveDate>,
+    /// `json` or `csv`; the header Accept decides where it is left out.
+    #[param(pattern = "^(json|csv)$", example = "csv")]
+    pub format: Option<String>,
+}
+
+/// Holds what episodes bore of overhead against what there was, pool by pool: the rate, what was applied, over or under,
+/// and what was done with the difference.
+#[utoipa::path(tag = "costing", params(OverheadQuery), responses(
+    (status = 200, description = "The report", content(
+        (OverheadReport = "application/json"), (String = "text/csv")
+    ))
+))]
+#[get("/v1/costing/overhead")]
+pub async fn show_overhead(
+    door: Door<Reads>,
+    query: web::Query<OverheadQuery>,
+    request: HttpRequest,
+) -> Answer {
+    let period = Period { from: query.from, to: query.to };
+    let format = format_of(query.format.as_deref(), &request, &[Format::Json, Format::Csv])?;
+    let found = door.look(async |tx| {
+        let facts = tx.overhead_report_facts(period).await?;
+        Ok((costing::overhead_report(&facts)?, tx.card().head))
+    });
+    let (shown, head) = found.await?;
+    match format {
+        Format::Csv => csv_file("overhead", overhead_csv(&shown, &head)),
+        Format::Json | Format::Text => Ok(HttpResponse::Ok().json(shown)),
+    }
 }
 
 /// Works out how many have to be sold until the fixed costs and a target are earned; nothing is recorded.

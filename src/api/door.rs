@@ -12,7 +12,6 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use sha2::{Digest, Sha256};
-use utoipa::IntoParams;
 use uuid::Uuid;
 
 use super::answer::{self, Answer};
@@ -24,6 +23,7 @@ use super::metrics::Figures;
 use super::problem::{Problem, ProblemKind, ids_in};
 use super::revisions::Known;
 use super::serve::request_id_of;
+use crate::rules::ids::RecordId;
 use crate::rules::recording::Recording;
 use crate::rules::tokens::{Scope, TokenHash};
 use crate::store::audit::{Act, Hand};
@@ -37,6 +37,8 @@ use crate::store::tokens::TokenHolder;
 /// What a handler declares that its caller must be allowed to do.
 pub trait Reach {
     const SCOPE: Scope;
+    /// What its writes take in their query beside `dry_run`.
+    const ALSO: &'static [&'static str] = &[];
 }
 
 macro_rules! reaches {
@@ -61,12 +63,21 @@ reaches! {
     Administers => Admin
 }
 
+/// Records a file, which fills the body: what is said about it is in the query.
+#[derive(Debug)]
+pub struct Uploads;
+
+impl Reach for Uploads {
+    const SCOPE: Scope = Scope::Record;
+    const ALSO: &'static [&'static str] = &["name", "record"];
+}
+
 /// A caller whose token is good for `R`; without one there is no way to the store.
 pub struct Door<R> {
     pub holder: TokenHolder,
     request_id: Uuid,
     action: String,
-    mode: Mode,
+    asked: WriteQuery,
     key: Option<String>,
     pub(super) known: Known,
     figures: web::Data<Figures>,
@@ -75,13 +86,21 @@ pub struct Door<R> {
 }
 
 /// What every write takes in its query.
-#[derive(Debug, Default, Deserialize, IntoParams)]
+#[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
-#[into_params(parameter_in = Query)]
 pub struct WriteQuery {
     /// `true` shows what would be written, and writes nothing.
     #[serde(default)]
     pub dry_run: bool,
+    /// The record that what is recorded stands in for; it was taken back before.
+    #[serde(default)]
+    pub replaces: Option<RecordId>,
+}
+
+impl WriteQuery {
+    const fn mode(&self) -> Mode {
+        if self.dry_run { Mode::DryRun } else { Mode::Record }
+    }
 }
 
 impl<R: Reach + 'static> FromRequest for Door<R> {
@@ -103,12 +122,13 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
             cursor_checked(&request, &holder.cursor_key)?;
             let writes = matches!(*request.method(), Method::POST | Method::PATCH);
             let figures = request.app_data::<web::Data<Figures>>();
-            let mode = if writes { mode_of(request.query_string())? } else { Mode::Record };
+            let asked =
+                if writes { write_asked(request.query_string(), R::ALSO)? } else { WriteQuery::default() };
             Ok(Self {
                 holder,
                 request_id: request_id_of(&request),
                 action: format!("{} {}", request.method(), request.path()),
-                mode,
+                asked,
                 key: key_of(request.headers())?,
                 known: Known::by(&request),
                 figures: figures.cloned().ok_or_else(|| Problem::new(ProblemKind::Internal))?,
@@ -154,12 +174,17 @@ fn days_asked_for(query: &str) -> Result<(), Problem> {
     }
 }
 
-fn mode_of(query: &str) -> Result<Mode, Problem> {
-    let asked = web::Query::<WriteQuery>::from_query(query).map_err(|error| {
+fn write_asked(query: &str, also: &[&str]) -> Result<WriteQuery, Problem> {
+    let ours = |part: &&str| !also.contains(&part.split('=').next().unwrap_or_default());
+    let query = query.split('&').filter(ours).collect::<Vec<_>>().join("&");
+    let asked = web::Query::<WriteQuery>::from_query(&query).map_err(|error| {
+        let mut takes = vec!["dry_run=true", "replaces=<the id of a record>"];
+        takes.extend(also);
+        let takes = takes.join(", ");
         Problem::new(ProblemKind::MalformedRequest)
-            .with(format!("the query can not be read: {error}; it takes dry_run=true or nothing"))
+            .with(format!("the query can not be read: {error}; it takes {takes} or nothing"))
     })?;
-    Ok(if asked.dry_run { Mode::DryRun } else { Mode::Record })
+    Ok(asked.into_inner())
 }
 
 /// What is shown as a token, if anything is.
@@ -187,10 +212,11 @@ impl<R: Reach> Door<R> {
     /// # Errors
     /// 400 where it was asked to be shown only: there is nothing to show but the secret itself.
     pub fn administering(&self, sent: &Value) -> Result<(Act, Option<IdempotencyKey>), Problem> {
-        if self.mode == Mode::DryRun {
+        if self.asked.dry_run {
             return Err(Problem::new(ProblemKind::MalformedRequest)
                 .with("this address takes no dry_run; leave it out, and what is asked for is done"));
         }
+        self.replaces_nothing()?;
         Ok((self.act(), self.key_for(sent)))
     }
 
@@ -203,7 +229,7 @@ impl<R: Reach> Door<R> {
     fn key_for(&self, sent: &Value) -> Option<IdempotencyKey> {
         self.key.as_ref().map(|key| IdempotencyKey {
             key: key.clone(),
-            payload_hash: payload_hash(&self.action, self.mode, sent),
+            payload_hash: payload_hash(&self.action, &self.asked, sent),
         })
     }
 
@@ -236,7 +262,8 @@ impl<R: Reach> Door<R> {
     ) -> Answer {
         let Understood { sent, value } = body.understood()?;
         let facts = in_words(&value)?;
-        let (request, books) = (self.request_for(&sent), self.holder.books.clone());
+        let request = Request { replaces: self.asked.replaces, ..self.plain_request(&sent) };
+        let books = self.holder.books.clone();
         let write = async move {
             let decided = async |desk: &mut Desk<'_, '_>| decide(desk, &value).await;
             books.record(&request, &facts, decided, answer::render).await
@@ -255,7 +282,7 @@ impl<R: Reach> Door<R> {
         let Understood { sent, value: Batch { items } } = body.understood()?;
         let asked = items.into_iter().map(|value| in_words(&value).map(|facts| (value, facts)));
         let asked: Vec<_> = asked.collect::<Result<_, _>>()?;
-        let (request, books) = (self.request_for(&sent), self.holder.books.clone());
+        let (request, books) = (self.request_for(&sent)?, self.holder.books.clone());
         let records = asked.len();
         let write = async move { books.record_all(&request, &asked, decide, batch::render).await };
         self.answer_to(self.to_its_end(records, write).await, &sent).await
@@ -278,8 +305,22 @@ impl<R: Reach> Door<R> {
         written.await
     }
 
-    pub(super) fn request_for(&self, sent: &Value) -> Request {
-        Request { act: self.act(), mode: self.mode, key: self.key_for(sent) }
+    /// A request that makes no single record: nothing of it can stand in for another.
+    pub(super) fn request_for(&self, sent: &Value) -> Result<Request, Problem> {
+        self.replaces_nothing()?;
+        Ok(self.plain_request(sent))
+    }
+
+    fn plain_request(&self, sent: &Value) -> Request {
+        Request { act: self.act(), mode: self.asked.mode(), key: self.key_for(sent), replaces: None }
+    }
+
+    fn replaces_nothing(&self) -> Result<(), Problem> {
+        if self.asked.replaces.is_none() {
+            return Ok(());
+        }
+        Err(Problem::new(ProblemKind::MalformedRequest)
+            .with("this address takes no replaces; send it with the one record that stands in for another"))
     }
 
     pub(super) async fn answer_to(
@@ -314,11 +355,14 @@ fn in_words(value: &impl Serialize) -> Result<Value, Problem> {
     })
 }
 
-/// Two requests are the same if method, path, mode and body are; the body's own spelling counts.
-fn payload_hash(action: &str, mode: Mode, sent: &Value) -> [u8; 32] {
+/// Two requests are the same if method, path, query and body are; the body's own spelling counts.
+fn payload_hash(action: &str, asked: &WriteQuery, sent: &Value) -> [u8; 32] {
     let mut hash = Sha256::new();
     hash.update(action.as_bytes());
-    hash.update([0, u8::from(mode == Mode::DryRun)]);
+    hash.update([0, u8::from(asked.dry_run)]);
+    if let Some(wrong) = asked.replaces {
+        hash.update(wrong.to_string().as_bytes());
+    }
     hash.update(sent.to_string().as_bytes());
     hash.finalize().into()
 }

@@ -241,7 +241,9 @@ impl Door<Reads> {
             let kept = tx.record(word, id).await?;
             let entries = tx.entries_of(id).await?;
             let attributions = tx.attributions_of(id).await?;
-            Ok(KeptBody::whole(kept, &entries, &attributions))
+            let documents = tx.documents_of(id).await?;
+            let takes_back = tx.reversed_in(id).await?;
+            Ok(KeptBody { takes_back, ..KeptBody::whole(kept, &entries, &attributions, documents) })
         });
         let body = look.await?;
         Ok(self.known.answer(body.version, &body))

@@ -70,7 +70,7 @@ pub async fn issue_material(door: Door<Records>, body: Checked<NewMaterialIssue>
     .await
 }
 
-/// Puts back into a lot what an episode or a project did not use.
+/// Puts back into a lot what an episode, a project or a piece of furniture did not use.
 #[utoipa::path(tag = "materials", request_body = NewMaterialReturn)]
 #[post("/v1/materials/{lot}/returns")]
 pub async fn return_to_lot(
@@ -81,8 +81,12 @@ pub async fn return_to_lot(
     let lot = lot.into_inner();
     door.record(body, async move |desk, new| {
         let facts = desk.tx.lot(lot).await?;
-        let attributed = desk.tx.attributions_from(facts.lot.source).await?;
-        Ok(materials::come_back(&desk.pen(), &facts, &attributed, new)?)
+        let piece = desk.tx.piece_in_work_if_named(new.piece).await?;
+        let mut attributed = desk.tx.attributions_from(facts.lot.source).await?;
+        if let Some(work) = &piece {
+            attributed.extend(desk.tx.attributions_from(work.piece.source).await?);
+        }
+        Ok(materials::come_back(&desk.pen(), &facts, piece.as_ref(), &attributed, new)?)
     })
     .await
 }

@@ -20,6 +20,7 @@ use super::answer::RecordedBody;
 use super::problem::{Problem, ProblemError};
 use super::revisions::PATCH_MEDIA;
 use super::routes;
+use crate::rules::ids::RecordId;
 
 const PROBLEM_JSON: &str = "application/problem+json";
 
@@ -151,6 +152,9 @@ fn writes(operation: &mut Operation) {
         && !operation.responses.responses.contains_key("204");
     if takes_a_record {
         operation.parameters.get_or_insert_default().push(RefOr::T(dry_run()));
+        if !TAKE_NO_REPLACES.contains(&operation.operation_id.as_deref().unwrap_or_default()) {
+            operation.parameters.get_or_insert_default().push(RefOr::T(replaces()));
+        }
         operation.responses.responses.insert("201".to_owned(), RefOr::T(recorded("Recorded")));
         operation
             .responses
@@ -166,6 +170,22 @@ fn writes(operation: &mut Operation) {
     ] {
         operation.responses.responses.insert(status.to_owned(), RefOr::T(problem(says)));
     }
+}
+
+/// Records that are right by themselves: they correct, close or open again.
+const TAKE_NO_REPLACES: [&str; 4] = ["reverse_entry", "reverse_record", "close_period", "reopen_period"];
+
+fn replaces() -> Parameter {
+    ParameterBuilder::new()
+        .name("replaces")
+        .parameter_in(ParameterIn::Query)
+        .required(Required::False)
+        .description(Some(
+            "The id of a record that was taken back and that this one stands in for: the two are linked, and each \
+             names the other",
+        ))
+        .schema(Some(<RecordId as utoipa::PartialSchema>::schema()))
+        .build()
 }
 
 fn dry_run() -> Parameter {

@@ -1,6 +1,8 @@
 //! Problems: what goes over the wire when something is wrong (RFC 9457). Every finding at once, each with a
 //! pointer into the sent body and a remedy; never SQL, a table's name or a stack.
 
+mod page;
+
 use std::fmt;
 use std::time::Duration;
 
@@ -14,6 +16,7 @@ use uuid::Uuid;
 
 use crate::rules::refusal::{Refusal, Standing};
 use crate::store::error::{Fault, StoreError};
+pub use page::explain;
 
 /// The kinds of problem; each has a page of its own at its type address.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -36,17 +39,12 @@ pub enum ProblemKind {
     TooMany,
     Unavailable,
     Internal,
+    Corrupt,
     Other(StatusCode),
 }
 
 impl ProblemKind {
-    /// Its status, the end of its address, its title and what it means.
-    pub const fn facts(self) -> (StatusCode, &'static str, &'static str, &'static str) {
-        let (slug, title) = self.names();
-        (self.status(), slug, title, self.meaning())
-    }
-
-    const fn status(self) -> StatusCode {
+    pub const fn status(self) -> StatusCode {
         match self {
             Self::MalformedRequest => StatusCode::BAD_REQUEST,
             Self::InvalidRequest => StatusCode::UNPROCESSABLE_ENTITY,
@@ -65,13 +63,13 @@ impl ProblemKind {
             Self::UnsupportedMediaType => StatusCode::UNSUPPORTED_MEDIA_TYPE,
             Self::TooMany => StatusCode::TOO_MANY_REQUESTS,
             Self::Unavailable => StatusCode::SERVICE_UNAVAILABLE,
-            Self::Internal => StatusCode::INTERNAL_SERVER_ERROR,
+            Self::Internal | Self::Corrupt => StatusCode::INTERNAL_SERVER_ERROR,
             Self::Other(status) => status,
         }
     }
 
     /// The end of its address, and its title.
-    const fn names(self) -> (&'static str, &'static str) {
+    pub const fn names(self) -> (&'static str, &'static str) {
         match self {
             Self::MalformedRequest => ("malformed-request", "The request can not be read"),
             Self::InvalidRequest => ("invalid-request", "The request has fields that do not fit"),
@@ -91,59 +89,13 @@ impl ProblemKind {
             Self::TooMany => ("too-many-requests", "Too many requests"),
             Self::Unavailable => ("unavailable", "The books can not be reached just now"),
             Self::Internal => ("internal", "A fault of the service"),
+            Self::Corrupt => ("corrupt", "The file is not what it was"),
             Self::Other(_) => ("other", "The request was not taken"),
         }
     }
 
-    /// What it means and how it is mended.
-    const fn meaning(self) -> &'static str {
-        match self {
-            Self::MalformedRequest => {
-                "The body is not JSON, or the query or a header is not written as it should be."
-            }
-            Self::InvalidRequest => {
-                "The body is JSON, but fields are missing, unknown or of the wrong form. Each is named."
-            }
-            Self::Refused => {
-                "The fields are well formed, but what they say can not be booked. Each finding has its remedy."
-            }
-            Self::Conflict => "The request is fine, but something recorded before stands in its way.",
-            Self::Stale => {
-                "The version in If-Match is not the one that stands; read it again and send your change anew."
-            }
-            Self::VersionNeeded => {
-                "A change needs If-Match with the ETag of the read that it rests on, so that nobody's change is lost."
-            }
-            Self::StillRunning => {
-                "Nothing was done twice; send the same request with the same Idempotency-Key again in a moment."
-            }
-            Self::NotSignedIn => {
-                "Send Authorization: Bearer with a token of these books; 'ledgerboard token' makes one."
-            }
-            Self::NotAllowed => {
-                "The token's scope is too small for this request; make one with the scope named."
-            }
-            Self::NotFound => "There is no such thing in the books that the token opens.",
-            Self::MethodNotAllowed => "See the API's document for the methods of this address.",
-            Self::NotAcceptable => "Ask for one of the formats that the document names.",
-            Self::TooSlow => {
-                "Nothing was recorded. Send the body without a pause of ten seconds, at a kilobyte a second or more."
-            }
-            Self::TooLarge => "A body may have 1 MiB, unpacked; send less at a time.",
-            Self::UnsupportedMediaType => "Send Content-Type: application/json.",
-            Self::TooMany => {
-                "Nothing was done. Wait as long as Retry-After says; the RateLimit header says how many are left."
-            }
-            Self::Unavailable => {
-                "Nothing was lost; send the same request with the same Idempotency-Key again in a moment."
-            }
-            Self::Internal => "This is ours to mend; the log has the details under the request's id.",
-            Self::Other(_) => "See the status.",
-        }
-    }
-
     /// Every kind that has a page.
-    pub const ALL: [Self; 18] = [
+    pub const ALL: [Self; 20] = [
         Self::MalformedRequest,
         Self::InvalidRequest,
         Self::Refused,
@@ -162,6 +114,9 @@ impl ProblemKind {
         Self::TooMany,
         Self::Unavailable,
         Self::Internal,
+        Self::Corrupt,
+        // One page, whatever the status.
+        Self::Other(StatusCode::BAD_REQUEST),
     ];
 }
 
@@ -206,12 +161,12 @@ pub struct ProblemKindKept(ProblemKind);
 
 impl Problem {
     pub fn new(kind: ProblemKind) -> Self {
-        let (status, slug, title, meaning) = kind.facts();
+        let (slug, title) = kind.names();
         Self {
             type_: format!("/problems/{slug}"),
             title,
-            status: status.as_u16(),
-            detail: meaning.to_owned(),
+            status: kind.status().as_u16(),
+            detail: format!("{} {}", kind.meaning(), kind.remedy()),
             errors: Vec::new(),
             kind: Some(ProblemKindKept(kind)),
             retry_after: matches!(kind, ProblemKind::Unavailable | ProblemKind::StillRunning)
@@ -285,6 +240,10 @@ impl Problem {
                     "the books refuse this record: it would break a rule that the database holds by itself",
                 )
             }
+            StoreError::Corrupt { id } => {
+                tracing::error!(document = %id, "a kept file no longer fits its sum");
+                Self::new(ProblemKind::Corrupt)
+            }
             StoreError::Unreadable { .. }
             | StoreError::Database(_)
             | StoreError::Unsafe(_)
@@ -298,11 +257,12 @@ impl Problem {
     /// Ids in `sent` that these books do not have, each at its place.
     pub fn unknown_ids(what: &str, sent: Option<&Value>, unknown: &[Uuid]) -> Self {
         // The table money_accounts is reached under the word accounts.
-        let word = match what {
-            "money_accounts" => "accounts",
-            "pieces" => "furniture",
-            "lots" => "materials",
-            other => other,
+        let (word, list) = match what {
+            "money_accounts" => ("accounts", "accounts"),
+            "pieces" => ("furniture", "furniture"),
+            "lots" => ("materials", "materials"),
+            "overhead_pools" => ("overhead pools", "costing/overhead"),
+            other => (other, other),
         };
         let places = sent.map(ids_in).unwrap_or_default();
         let errors: Vec<_> = places
@@ -311,13 +271,13 @@ impl Problem {
             .map(|(pointer, id)| ProblemError {
                 pointer,
                 detail: format!("these books have no {word} with the id {id}"),
-                remedy: format!("list them with GET /v1/{word}, or record it first"),
+                remedy: format!("list them with GET /v1/{list}, or record it first"),
             })
             .collect();
         let problem = Self::new(ProblemKind::Refused);
         if errors.is_empty() {
             let detail = format!("the request names one of {word} that these books do not have");
-            return problem.at("", detail, format!("list them with GET /v1/{word}"));
+            return problem.at("", detail, format!("list them with GET /v1/{list}"));
         }
         problem.listing(errors)
     }
@@ -389,16 +349,5 @@ impl ResponseError for Problem {
 
     fn error_response(&self) -> HttpResponse {
         self.response()
-    }
-}
-
-/// The page behind a problem's type address: what it means.
-pub async fn explain(slug: actix_web::web::Path<String>) -> HttpResponse {
-    let found = ProblemKind::ALL.iter().map(|kind| kind.facts()).find(|(_, one, ..)| *one == slug.as_str());
-    match found {
-        Some((status, _, title, meaning)) => HttpResponse::Ok()
-            .insert_header(ContentType::plaintext())
-            .body(format!("{title} ({})\n\n{meaning}\n", status.as_u16())),
-        None => Problem::new(ProblemKind::NotFound).response(),
     }
 }

@@ -232,7 +232,7 @@ impl Door<Records> {
         let seen = seen.0?;
         let Understood { sent, value } = patch.0?;
         // The versions are a part of what a key stands for: the same change of another version is another request.
-        let request = self.request_for(&json!({ "if_match": seen, "patch": sent }));
+        let request = self.request_for(&json!({ "if_match": seen, "patch": sent }))?;
         let books = self.holder.books.clone();
         let write = async move { books.revise::<L>(&request, id, (&seen, &value.fields), render).await };
         let (mut answer, body) = match self.to_its_end(0, write).await {

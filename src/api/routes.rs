@@ -1,8 +1,9 @@
 //! The table of routes: every address of the API, from top to bottom.
 
 use super::{
-    accounts, attributions, audit, books, costing, deals, entries, episodes, furniture, gifts, labour,
-    ledger, materials, openings, parties, payouts, projects, purchases, tax_years, tokens, tools, trips,
+    accounts, attributions, audit, books, costing, deals, documents, entries, episodes, furniture, gifts,
+    labour, ledger, materials, openings, parties, payouts, projects, purchases, tax_years, tokens, tools,
+    trips,
 };
 use actix_web::dev::HttpServiceFactory;
 use actix_web::web;
@@ -31,6 +32,7 @@ impl TakesRoutes for web::ServiceConfig {
 pub fn register(routes: &mut impl TakesRoutes) {
     the_books(routes);
     what_it_cost(routes);
+    what_proves_it(routes);
     what_came_in(routes);
     what_it_comes_to(routes);
 }
@@ -144,6 +146,19 @@ fn what_it_cost(routes: &mut impl TakesRoutes) {
         .service(trips::read_trip);
 }
 
+/// What proves it: pictures and papers.
+fn what_proves_it(routes: &mut impl TakesRoutes) {
+    routes
+        .service(documents::receive_document)
+        .service(documents::list_documents)
+        .service(documents::list_unproved_purchases)
+        .service(documents::list_document_records)
+        .service(documents::read_document_record)
+        .service(documents::show_document)
+        .service(documents::fetch_document)
+        .service(documents::attach_document);
+}
+
 /// What came in: goods, sponsorship, payouts.
 fn what_came_in(routes: &mut impl TakesRoutes) {
     routes
@@ -186,6 +201,7 @@ fn what_it_comes_to(routes: &mut impl TakesRoutes) {
         .service(attributions::list_attributions)
         .service(attributions::attribute)
         .service(attributions::attribute_batch)
+        .service(attributions::state_overhead_pool)
         .service(attributions::spread_overhead)
         .service(attributions::split_joint_costs)
         .service(attributions::move_attribution)
@@ -198,6 +214,7 @@ fn what_it_comes_to(routes: &mut impl TakesRoutes) {
         .service(costing::state_episode_for_viewers)
         .service(costing::state_project)
         .service(costing::show_year_of_work)
+        .service(costing::show_overhead)
         .service(costing::work_out_break_even)
         .service(costing::roll_sources_forward)
         .service(tax_years::list_tax_years)

@@ -8,7 +8,9 @@ use actix_web::body::MessageBody;
 use actix_web::dev::{Server, ServiceRequest, ServiceResponse};
 use actix_web::error::{InternalError, PathError};
 use actix_web::http::StatusCode;
-use actix_web::http::header::{ALLOW, CONTENT_TYPE, ContentType, HeaderName, HeaderValue};
+use actix_web::http::header::{
+    ALLOW, CONTENT_TYPE, ContentType, HeaderName, HeaderValue, STRICT_TRANSPORT_SECURITY,
+};
 use actix_web::middleware::{Compress, Next, from_fn};
 use actix_web::{App, HttpMessage, HttpRequest, HttpResponse, HttpServer, web};
 use utoipa_swagger_ui::SwaggerUi;
@@ -18,8 +20,15 @@ use super::checked::BODY_LIMIT;
 use super::limits::{Gate, Limits, stand_at_the_gate};
 use super::metrics::Figures;
 use super::problem::{Problem, ProblemKind, Slug};
+use super::tls::Wire;
 use super::{openapi, routes};
 use crate::store::connect::Database;
+
+/// A listener that is bound already, and what is spoken on it.
+pub struct Listening {
+    pub listener: TcpListener,
+    pub wire: Wire,
+}
 
 /// What registers the pages; the rooms on top do not know each other.
 pub type Pages = fn(&mut web::ServiceConfig);
@@ -32,7 +41,7 @@ const SHUTDOWN_SECONDS: u64 = 5;
 /// The listener can not be used.
 pub fn server(
     database: Database,
-    listener: TcpListener,
+    listening: Listening,
     workers: usize,
     limits: Limits,
     figures: Arc<Figures>,
@@ -73,14 +82,18 @@ pub fn server(
             .wrap(from_fn(speak_in_problems))
             .wrap(from_fn(name_the_request))
     });
-    Ok(server
+    let server = server
         .workers(workers)
         .shutdown_timeout(SHUTDOWN_SECONDS)
         .client_request_timeout(Duration::from_secs(5))
         .keep_alive(Duration::from_secs(15))
-        .listen(listener)?
-        .disable_signals()
-        .run())
+        .disable_signals();
+    let Listening { listener, wire } = listening;
+    let server = match wire {
+        Wire::Plain => server.listen(listener)?,
+        Wire::Tls(config) => server.listen_rustls_0_23(listener, Arc::unwrap_or_clone(config))?,
+    };
+    Ok(server.run())
 }
 
 /// Which methods each address takes, from the document.
@@ -204,6 +217,7 @@ async fn speak_in_problems(
     request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
+    let inside_tls = request.app_config().secure();
     let answer = next.call(request).await?;
     let status = answer.status();
     let is_problem = answer
@@ -224,8 +238,9 @@ async fn speak_in_problems(
     } else {
         answer.map_into_right_body()
     };
+    // What is not in the document is read only: pages, the document itself, the health of the service.
     if answer.status() == StatusCode::METHOD_NOT_ALLOWED && !answer.headers().contains_key(ALLOW) {
-        answer.headers_mut().insert(ALLOW, HeaderValue::from_static("GET, POST"));
+        answer.headers_mut().insert(ALLOW, HeaderValue::from_static("GET"));
     }
     for (name, value) in [
         ("x-content-type-options", "nosniff"),
@@ -234,6 +249,11 @@ async fn speak_in_problems(
         ("cache-control", "no-store"),
     ] {
         answer.headers_mut().insert(HeaderName::from_static(name), HeaderValue::from_static(value));
+    }
+    if inside_tls {
+        // RFC 6797: for a year, nobody asks for this service in plain.
+        let value = HeaderValue::from_static("max-age=31536000");
+        answer.headers_mut().insert(STRICT_TRANSPORT_SECURITY, value);
     }
     Ok(answer)
 }

@@ -10,10 +10,12 @@ use crate::rules::costing::{
 use crate::rules::ids::EpisodeId;
 use crate::rules::money::Currency;
 
+mod overhead;
 #[cfg(test)]
 mod tests;
 mod year;
 
+pub use overhead::overhead_csv;
 pub use year::{year_csv, year_text};
 
 /// What an export needs beside the figures.

@@ -5,6 +5,7 @@ mod give_out;
 mod joint;
 mod move_on;
 mod overhead;
+mod pool;
 #[cfg(test)]
 mod tests;
 
@@ -22,7 +23,8 @@ use super::refusal::{Explain, Said};
 pub use give_out::{NewAttribution, give_out};
 pub use joint::{JointFacts, NewJoint, ObjectWeight, split_joint};
 pub use move_on::{NewMove, move_on};
-pub use overhead::{NewOverhead, OverheadBasis, OverheadFacts, OverheadFinding, spread_overhead};
+pub use overhead::{NewOverhead, OverheadFacts, OverheadFinding, spread_overhead};
+pub use pool::{NewOverheadPool, PoolFinding, state_pool};
 
 /// A source with everything that ever happened to it, reversed records and their reversals included.
 #[derive(Clone, Debug)]
@@ -36,6 +38,30 @@ pub struct SourceStanding {
     pub streams: Vec<Stream>,
     pub movements: Vec<SourceMoved>,
     pub attributed: Vec<SourceGiven>,
+    /// Of a lot: what the shelf holds of its cost, which nobody can be given. Empty for anything else.
+    pub shelf: Vec<ShelfMoved>,
+}
+
+/// A change of what a lot holds, in money.
+#[derive(Clone, Debug)]
+pub struct ShelfMoved {
+    pub record: RecordId,
+    pub counts: Counts,
+    pub date: NaiveDate,
+    /// Negative as it leaves.
+    pub cost: Money,
+    pub way: ShelfWay,
+}
+
+/// What became of stock as it left a shelf.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ShelfWay {
+    /// It came.
+    Came,
+    /// An episode, a project or a piece took it up, or gave it back.
+    ForSomebody,
+    /// Spoilt, missing at the count, used in general or lost as it went back: overhead.
+    ForNobody,
 }
 
 named! {
@@ -185,6 +211,14 @@ fn least_from(
         least = Some(least.map_or(sum, |least| least.at_most(sum)));
     }
     Ok(least.unwrap_or(nothing))
+}
+
+/// The records that what is left of a source stands on: what brought it, and of stock what took it off the shelf.
+fn stands_on(facts: &SourceStanding) -> impl Iterator<Item = RecordId> {
+    let moved = facts.movements.iter().filter(|moved| moved.counts == Counts::Live).map(|moved| moved.record);
+    let for_nobody = |moved: &&ShelfMoved| moved.counts == Counts::Live && moved.way == ShelfWay::ForNobody;
+    let left = facts.shelf.iter().filter(for_nobody).map(|moved| moved.record);
+    moved.chain(left).chain([facts.record])
 }
 
 /// Every record once, in order.

@@ -4,6 +4,7 @@
 //! what day it is: the same books give the same bytes.
 
 mod break_even;
+mod overhead;
 mod project;
 mod rolling;
 mod statement;
@@ -23,6 +24,10 @@ use super::recording::{Category, CostObject, Label, MovementKind, Side, Source};
 use super::refusal::{Explain, Refusal, Said};
 
 pub use break_even::{BreakEven, BreakEvenAsked, BreakEvenFinding, break_even};
+pub use overhead::{
+    EpisodeBore, OverOrUnder, OverheadCost, OverheadReport, OverheadReportFacts, PoolStanding, SpreadFacts,
+    Spreading, overhead_report,
+};
 pub use project::{EpisodeFacts, ProjectFacts, ProjectStatement, project_statement};
 pub use rolling::{LedgerTie, RollForward, RolledSource, RolledTotal, Sums, Unattributed, roll_forward};
 pub use statement::{

@@ -1,4 +1,4 @@
-//! Entries: taking a record back. A correction is a reversal and, where wanted, a new record.
+//! Entries: taking a record back. A correction is a reversal and, where wanted, a new record that stands in for it.
 
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
@@ -105,6 +105,60 @@ impl Explain for ReversalFinding {
             ),
         }
     }
+}
+
+/// A record that was to be corrected: what became of it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RecordToReplace {
+    pub record: RecordId,
+    pub text: String,
+    pub reversed_by: Option<RecordId>,
+    pub replaced_by: Option<RecordId>,
+}
+
+/// What can be wrong with a record that is to stand in for another.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum ReplacementFinding {
+    StillStands { record: RecordId },
+    ReplacedAlready { by: RecordId },
+    NothingToStandIn { kind: &'static str },
+}
+
+impl Explain for ReplacementFinding {
+    fn say(&self) -> Said {
+        match self {
+            Self::StillStands { record } => Said::conflict(
+                format!("record {record} stands, so nothing can stand in for it"),
+                format!("take it back first, with POST /v1/records/{record}/reversal, or leave replaces out"),
+            ),
+            Self::ReplacedAlready { by } => Said::conflict(
+                format!("record {by} stands in for it already"),
+                format!("take {by} back and send replaces={by}, or leave replaces out"),
+            ),
+            Self::NothingToStandIn { kind } => Said::conflict(
+                format!("a {kind} stands in for nothing"),
+                "leave replaces out; send it with the record that is right",
+            ),
+        }
+    }
+}
+
+/// Links a record with the one that it corrects: that one was taken back, and nothing stands in for it yet.
+/// # Errors
+/// [`ReplacementFinding`], of the whole request.
+pub fn stand_in(recording: &mut Recording, wrong: &RecordToReplace) -> Result<(), Refusal> {
+    if !recording.reverses.is_empty() || recording.word == Word::Books {
+        return Err(ReplacementFinding::NothingToStandIn { kind: recording.kind }.into());
+    }
+    if let Some(by) = wrong.replaced_by {
+        return Err(ReplacementFinding::ReplacedAlready { by }.into());
+    }
+    if wrong.reversed_by.is_none() {
+        return Err(ReplacementFinding::StillStands { record: wrong.record }.into());
+    }
+    recording.replaces = Some(wrong.record);
+    recording.notes.push(format!("it stands in for a record that was taken back: {}", wrong.text));
+    Ok(())
 }
 
 /// Takes back `chosen` and, if asked, the records that stand on it. `dependants` come in the order in which they

@@ -36,8 +36,11 @@ id_types! {
     ToolId,
     PieceId,
     DealId,
+    DocumentId,
     /// Something promised to a sponsor under a deal.
     PromiseId,
+    /// Overhead that is spread together.
+    OverheadPoolId,
 }
 
 /// Where new ids come from; the rules themselves draw no random numbers.

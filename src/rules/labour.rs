@@ -205,7 +205,7 @@ fn pay(
 ) -> Result<Option<(MoneyAccount, Money)>, Refusal> {
     let mut findings = Findings::new();
     let standing = new.standing;
-    let exchange = findings.keep(Exchange::of(new.currency, new.rate, pen.base()));
+    let exchange = findings.keep(Exchange::on(new.date, new.currency, new.rate, pen.base()));
     let unpaid = standing != LabourStanding::Paid;
     let amount = match (unpaid, new.paid) {
         (true, Some(_)) => {

@@ -19,7 +19,7 @@ use super::ids::RecordId;
 use super::money::{Money, MoneyFinding, Quantity};
 use super::recording::{Pen, RecordFinding};
 use super::refusal::{At, Explain, Findings, Refusal, Said};
-use super::rows::{Lot, LotMove};
+use super::rows::{Lot, LotMove, LotMoveKind};
 use super::treatment::Treatment;
 use super::units::UnitFinding;
 
@@ -100,6 +100,13 @@ impl LotFacts {
         if taken > free.quantity - sum {
             records.extend(put_back.iter().map(|moved| moved.record));
         }
+        // What leaves after a rebate leaves at the lower cost.
+        records.extend(
+            self.moves
+                .iter()
+                .filter(|moved| moved.row.kind == LotMoveKind::Rebated)
+                .map(|moved| moved.record),
+        );
         records
     }
 
@@ -123,6 +130,7 @@ pub enum MaterialsFinding {
     MoreThanIssuedThere { asked: Decimal, issued: Decimal, unit: String, date: NaiveDate },
     SeveralTreatments { treatments: Vec<Treatment> },
     CostMovedOn { cost: Money, left: Money },
+    SpreadAlready { cost: Money, left: Money },
 }
 
 impl Explain for MaterialsFinding {
@@ -187,11 +195,25 @@ impl Explain for MaterialsFinding {
                     "say with treatment which of them comes back",
                 )
             }
-            Self::CostMovedOn { cost, left } => Said::conflict(
+            Self::CostMovedOn { cost, left } | Self::SpreadAlready { cost, left } => {
+                self.of_cost_elsewhere(*cost, *left)
+            }
+        }
+    }
+}
+
+impl MaterialsFinding {
+    fn of_cost_elsewhere(&self, cost: Money, left: Money) -> Said {
+        if matches!(self, Self::CostMovedOn { .. }) {
+            return Said::conflict(
                 format!("{cost} would come back, and {left} of this lot still stands with it"),
                 "move the cost back first (POST /v1/attributions/moves), or name where it went",
-            ),
+            );
         }
+        Said::conflict(
+            format!("{cost} would come back, and {left} of what nobody used is not given to an episode yet"),
+            "take back what spread it (POST /v1/records/{id}/reversal), or name the episode it comes back from",
+        )
     }
 }
 

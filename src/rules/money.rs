@@ -11,7 +11,7 @@ use chrono::NaiveDate;
 use rust_decimal::{Decimal, RoundingStrategy};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
-use super::refusal::{Explain, Refusal, Said};
+use super::refusal::{At, Explain, Refusal, Said};
 
 pub use text::{Amount, Hours, Quantity, Rate, Share, UnitPrice, parse_decimal};
 
@@ -69,9 +69,16 @@ impl Currency {
     /// [`MoneyFinding::UnknownCurrency`] or [`MoneyFinding::Withdrawn`].
     pub fn find_on(code: &str, day: NaiveDate) -> Result<Self, MoneyFinding> {
         let currency = Self::find(code)?;
-        match currency.withdrawn_on() {
-            Some(end) if day >= end => Err(MoneyFinding::Withdrawn { code: currency.code(), end }),
-            _ => Ok(currency),
+        currency.good_on(day).map(|()| currency)
+    }
+
+    /// Whether a record of that day can be in it.
+    /// # Errors
+    /// [`MoneyFinding::Withdrawn`].
+    pub fn good_on(self, day: NaiveDate) -> Result<(), MoneyFinding> {
+        match self.withdrawn_on() {
+            Some(end) if day >= end => Err(MoneyFinding::Withdrawn { code: self.code(), end }),
+            _ => Ok(()),
         }
     }
 
@@ -395,6 +402,20 @@ impl Exchange {
             (true, Some(_)) => Err(Refusal::new("/rate", MoneyFinding::RateWithoutForeignCurrency { base })),
             (false, None) => Err(Refusal::new("/rate", MoneyFinding::RateMissing { currency, base })),
         }
+    }
+
+    /// The same for a record of that day which states its currency itself. What follows from an earlier record goes on in
+    /// the currency of that one, whatever became of it.
+    /// # Errors
+    /// A currency that was withdrawn by then, at `/currency`; else as [`Exchange::of`].
+    pub fn on(
+        day: NaiveDate,
+        currency: Option<Currency>,
+        rate: Option<Rate>,
+        base: Currency,
+    ) -> Result<Self, Refusal> {
+        currency.map_or(Ok(()), |currency| currency.good_on(day)).at("/currency")?;
+        Self::of(currency, rate, base)
     }
 
     /// An amount of the record, in its own currency.

@@ -129,6 +129,8 @@ pub enum OpeningFinding {
     ConventionMissing,
     AttributedBeyondCost { attributed: Money, most: Money },
     NoBasis { origin: ToolOrigin },
+    OneBasis { origin: ToolOrigin },
+    GainBasisBelowCost { for_gain: Money, cost: Money },
     NoQuantity,
     PaidBeyondAgreed { paid: Money, agreed: Money },
     InvoicedBeyondAgreed { paid: Money, invoiced: Money, agreed: Money },
@@ -198,6 +200,16 @@ impl OpeningFinding {
             Self::NoBasis { origin } => Said::invalid(
                 format!("a tool of the origin {origin} has no cost in the books"),
                 "give cost 0, or another origin",
+            ),
+            Self::OneBasis { origin } => Said::invalid(
+                format!("a basis for a gain is given apart, and the origin is {origin}"),
+                "leave basis_for_gain out; only converted_from_personal has two bases",
+            ),
+            Self::GainBasisBelowCost { for_gain, cost } => Said::invalid(
+                format!(
+                    "a gain would be counted from {for_gain}, and it came in at {cost}, the lower of the two"
+                ),
+                "give what it had cost the owner as basis_for_gain, and as cost the lower of that and its value",
             ),
             Self::NoCostsBefore { field } => Said::invalid(
                 format!("{field} says what was used up before, and the tool has no cost"),

@@ -212,7 +212,7 @@ pub fn receive(pen: &mut Pen<'_>, into: MoneyAccount, asked: &NewPayout) -> Resu
     let mut findings = Findings::new();
     findings.keep(pen.open_day(asked.date));
     let earned_on = findings.keep(earned_on(pen, asked)).unwrap_or(asked.date);
-    let exchange = findings.keep(Exchange::of(asked.currency, asked.rate, pen.base()));
+    let exchange = findings.keep(Exchange::on(asked.date, asked.currency, asked.rate, pen.base()));
     let exchange = exchange.unwrap_or(Exchange {
         currency: asked.currency.unwrap_or(pen.base()),
         base: pen.base(),

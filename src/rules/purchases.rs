@@ -1,9 +1,11 @@
 //! Purchases: one receipt with its lines. Every line answers two questions that do not depend on each other: what
 //! was it for, and what is it to the tax office.
 
+mod finding;
 mod give_back;
 mod line;
 mod pay;
+mod rebate;
 mod spread;
 #[cfg(test)]
 mod tests;
@@ -12,22 +14,25 @@ use chrono::{Datelike, NaiveDate};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::ids::{MoneyAccountId, PartyId, PieceId};
+use super::ids::{DocumentId, MoneyAccountId, PartyId, PieceId, RecordId, ToolId};
 use super::journal::{Account, EntryDraft, ExpenseClass};
 use super::money::{Amount, Currency, Exchange, Money, Quantity, Rate};
 use super::named::named;
 use super::objects::ObjectShare;
 use super::pieces::PieceInWork;
 use super::recording::{AccountingMethod, Category, MoneyAccount, Pen, Recording, Word};
-use super::refusal::{At, Explain, Findings, Refusal, Said};
-use super::rows::PiecePurpose;
+use super::refusal::{At, Findings, Refusal};
+use super::rows::{DocumentAttachment, DocumentOnHand, PiecePurpose, Proved, Row};
 use super::split::split_by_largest_remainder;
 use super::tool_terms::ToolAsked;
 use super::treatment::{TreatmentAsked, TreatmentShare};
 use super::units::KeptIn;
 use super::vehicles::VehiclesAtRate;
 
-pub use give_back::{GivenBack, LineBought, NewPurchaseReturn, PurchaseBought, give_back};
+pub use finding::PurchaseFinding;
+pub use give_back::{
+    GivenBack, GoodsBack, LineBought, LotBought, NewPurchaseReturn, PurchaseBought, give_back,
+};
 pub use pay::{NewPurchasePayment, PurchaseToPay, pay};
 
 /// One receipt. The lines, tax and delivery less the discount come to the total.
@@ -65,6 +70,10 @@ pub struct NewPurchase {
     pub discount: Option<Amount>,
     #[schema(min_items = 1, max_items = 500)]
     pub lines: Vec<NewPurchaseLine>,
+    /// The pictures or papers that prove it, out of the inbox.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 20)]
+    pub documents: Vec<DocumentId>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(max_length = 2000)]
     pub note: Option<String>,
@@ -84,7 +93,7 @@ pub struct PaidPart {
 }
 
 /// One line of a receipt, before tax, delivery and discount. It goes to at most one of `stock`, `tool`, `tools`,
-/// `piece` and `new_piece`; without one it goes to the episodes and projects of `for`, or stays overhead.
+/// `piece`, `new_piece` and `repairs`; without one it goes to the episodes and projects of `for`, or stays overhead.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NewPurchaseLine {
@@ -119,6 +128,10 @@ pub struct NewPurchaseLine {
     /// It is a piece of furniture.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub new_piece: Option<PieceAsked>,
+    /// With class repairs: the tool that it keeps in working order. What makes a tool better, restores it or fits it for
+    /// another use is an improvement: `POST /v1/tools/{id}/improvements`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub repairs: Option<ToolId>,
     /// With class vehicle: which vehicle; actual costs and the standard rate do not go together.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(max_length = 100)]
@@ -165,172 +178,15 @@ pub struct PieceAsked {
     pub class: Option<ExpenseClass>,
 }
 
-/// Why a purchase is refused.
-#[derive(Clone, Debug, PartialEq)]
-pub enum PurchaseFinding {
-    DoesNotAddUp { lines: Money, tax: Money, delivery: Money, discount: Money, sum: Money, total: Money },
-    PaymentsDoNotAddUp { paid: Money, total: Money },
-    NotPaidByAnything,
-    PaidTwoWays,
-    PaidThoughLater,
-    NothingToSpreadOver,
-    DiscountTakesAll,
-    TreatmentMissing,
-    MoreThanOneThing,
-    TreatmentOfAThing { thing: &'static str },
-    ObjectsOfAThing { where_said: &'static str },
-    ResaleWithoutPiece,
-    ToolWithoutTerms,
-    ClassOnlyForSetPieces,
-    VehicleWithoutClass,
-    StandardRateTaken { vehicle: String, year: i32 },
-    PaidAlready,
-    NothingToPay,
-    BeforeThePurchase { bought: NaiveDate },
-    NoSuchLine { line: usize, lines: usize },
-    MoreThanBought { asked: Money, left: Money },
-    MoreThanOnShelf { asked: rust_decimal::Decimal, left: rust_decimal::Decimal },
-    BeforeItWasGiven { last: NaiveDate, date: NaiveDate },
-    QuantityOnlyForStock,
-    QuantityMissing,
-    GoesBackWhole { what: &'static str },
-    NotPaidYet,
-}
-
-impl Explain for PurchaseFinding {
-    fn say(&self) -> Said {
-        match self {
-            Self::PaidAlready | Self::NothingToPay | Self::NotPaidYet | Self::GoesBackWhole { .. } => {
-                self.conflict()
-            }
-            Self::DoesNotAddUp { lines, tax, delivery, discount, sum, total } => Said::invalid(
-                format!(
-                    "lines {lines} + tax {tax} + delivery {delivery} - discount {discount} come to {sum}, the total \
-                     says {total}"
-                ),
-                "correct /total, a line, /tax, /delivery or /discount",
-            ),
-            Self::PaymentsDoNotAddUp { paid, total } => Said::invalid(
-                format!("the payments come to {paid}, the total says {total}"),
-                "correct /total or an amount of /paid",
-            ),
-            Self::NotPaidByAnything => Said::invalid(
-                "nothing says what paid for it",
-                "give paid_from, or paid with several accounts, or \"payment\": \"later\"",
-            ),
-            Self::PaidTwoWays => {
-                Said::invalid("paid_from and paid are both given", "give paid_from alone, or paid alone")
-            }
-            Self::PaidThoughLater => Said::invalid(
-                "it is to be paid later, and yet an account is named",
-                "leave the account out and record the payment when it is made",
-            ),
-            Self::NothingToSpreadOver => Said::invalid(
-                "tax, delivery or discount has no line with an amount to be spread over",
-                "give at least one line with an amount",
-            ),
-            Self::DiscountTakesAll => Said::invalid(
-                "a line would come to less than nothing after the discount",
-                "correct /discount; what was free is a line of 0",
-            ),
-            Self::BeforeThePurchase { bought } => {
-                Said::invalid(format!("that is before {bought}, the day of the purchase"), "correct the date")
-            }
-            other => other.about_a_line(),
-        }
-    }
-}
-
-impl PurchaseFinding {
-    fn conflict(&self) -> Said {
-        match self {
-            Self::PaidAlready => {
-                Said::conflict("the purchase was paid already", "take the other payment back first")
-            }
-            Self::NotPaidYet => Said::conflict(
-                "the purchase is not paid yet, so nothing of it is in the books",
-                "record its payment first, or take the invoice back",
-            ),
-            Self::GoesBackWhole { what } => Said::conflict(
-                format!("{what} goes back whole"),
-                "take the purchase back (POST /v1/entries/{number}/reversal) and record what stays",
-            ),
-            _ => Said::conflict(
-                "the purchase was paid as it was recorded",
-                "nothing is left to pay; correct it by taking it back",
-            ),
-        }
-    }
-
-    fn about_a_line(&self) -> Said {
-        match self {
-            Self::TreatmentMissing => Said::invalid(
-                "the line does not say what it is to the tax office",
-                "give treatments, such as [{\"as\": \"expense\", \"class\": \"supplies\"}] or [{\"as\": \"home_improvement\"}]",
-            ),
-            Self::MoreThanOneThing => Said::invalid(
-                "the line goes to more than one of stock, tool, tools, piece, new_piece",
-                "make a line of each",
-            ),
-            Self::TreatmentOfAThing { thing } => Said::invalid(
-                format!("the line is {thing}, which has its own treatment"),
-                "leave treatments out",
-            ),
-            Self::ObjectsOfAThing { where_said } => {
-                Said::invalid(format!("the line is {where_said}"), "leave for out")
-            }
-            Self::ResaleWithoutPiece => Said::invalid(
-                "the line is treated as resale, but no piece is named",
-                "name the piece it went into (piece), or the piece it is (new_piece)",
-            ),
-            Self::ToolWithoutTerms => Said::invalid(
-                "the line is treated as a tool, but the tool is not described",
-                "give tool with its name and method",
-            ),
-            Self::ClassOnlyForSetPieces => Said::invalid(
-                "a class of expense is given for a piece that is not a set piece",
-                "leave class out, or give purpose set",
-            ),
-            Self::VehicleWithoutClass => Said::invalid(
-                "a vehicle is named, but nothing of the line is an expense of class vehicle",
-                "leave vehicle out, or treat the line as an expense of class vehicle",
-            ),
-            Self::StandardRateTaken { vehicle, year } => Said::invalid(
-                format!("{vehicle} has trips at the standard rate in {year}, which covers its actual costs"),
-                "leave this cost out (treat it as personal), or take the trips back",
-            ),
-            Self::NoSuchLine { line, lines } => Said::invalid(
-                format!("there is no line {line}; the purchase has {lines}, counted from 0"),
-                "give the place of a line",
-            ),
-            Self::MoreThanBought { asked, left } => Said::invalid(
-                format!("{asked} is to come back, but only {left} is left of the line"),
-                "give at most what is left",
-            ),
-            Self::MoreThanOnShelf { asked, left } => Said::invalid(
-                format!(
-                    "{} is to go back, but only {} is on the shelf that day",
-                    asked.normalize(),
-                    left.normalize()
-                ),
-                "give at most what is there, or bring back what was issued first",
-            ),
-            // What an object has on the later day it can not give back on the earlier one.
-            Self::BeforeItWasGiven { last, date } => Said::conflict(
-                format!(
-                    "{date} is before {last}, the day on which something of the line was last given or went back"
-                ),
-                format!("give {last} or a later day"),
-            ),
-            Self::QuantityOnlyForStock => {
-                Said::invalid("a quantity is given for a line that is not stock", "leave quantity out")
-            }
-            _ => Said::invalid(
-                "the line is stock, and no quantity is given",
-                "give the quantity that goes back",
-            ),
-        }
-    }
+/// A tool that a line repairs.
+#[derive(Clone, Debug)]
+pub struct ToolInRepair {
+    pub tool: ToolId,
+    /// The record that brought it.
+    pub record: RecordId,
+    pub name: String,
+    pub came_on: NaiveDate,
+    pub left_on: Option<NaiveDate>,
 }
 
 /// What the rules must know beside the receipt.
@@ -340,8 +196,12 @@ pub struct PurchaseFacts {
     pub accounts: Vec<MoneyAccount>,
     /// The pieces that lines name.
     pub pieces: Vec<PieceInWork>,
+    /// The tools that lines repair.
+    pub tools: Vec<ToolInRepair>,
     /// Loaded where a line names a vehicle or is a tool.
     pub at_rate: VehiclesAtRate,
+    /// Those that the receipt names.
+    pub documents: Vec<DocumentOnHand>,
 }
 
 /// Records a receipt: each line's two answers, spread to the cent.
@@ -351,7 +211,32 @@ pub fn record(pen: &mut Pen<'_>, facts: &PurchaseFacts, new: &NewPurchase) -> Re
     let mut findings = Findings::new();
     findings.keep(pen.open_day(new.date));
     findings.keep(payment_named(new));
+    findings.keep(Exchange::on(new.date, new.currency, new.rate, pen.base()));
+    let proofs = findings.keep(proofs(&facts.documents)).unwrap_or_default();
     findings.or_refuse()?;
+    let mut recording = recorded(pen, facts, new)?;
+    recording.rows.extend(proofs);
+    recording.depends_on.extend(facts.documents.iter().map(|document| document.record));
+    Ok(recording)
+}
+
+/// That the documents prove the receipt.
+fn proofs(documents: &[DocumentOnHand]) -> Result<Vec<Row>, Refusal> {
+    let mut findings = Findings::new();
+    let mut rows = Vec::with_capacity(documents.len());
+    for (place, document) in documents.iter().enumerate() {
+        if let Some(by) = document.taken_back {
+            let why = PurchaseFinding::DocumentTakenBack { by };
+            findings.add(Refusal::new(format!("/documents/{place}"), why));
+        }
+        let attachment = DocumentAttachment { document: document.id, proves: Proved::ThisRecord };
+        rows.push(Row::DocumentAttachment(attachment));
+    }
+    findings.or_refuse()?;
+    Ok(rows)
+}
+
+fn recorded(pen: &mut Pen<'_>, facts: &PurchaseFacts, new: &NewPurchase) -> Result<Recording, Refusal> {
     let later = new.payment == Some(PaymentTime::Later);
     if later && pen.books.method == AccountingMethod::Cash {
         // Checked as if it were paid, so that the payment finds nothing left to mend; kept without an entry.

@@ -29,6 +29,7 @@ named! {
         Trips => "trips",
         Gifts => "gifts",
         Deals => "deals",
+        Documents => "documents",
         Payouts => "payouts",
         Attributions => "attributions",
         Entries => "entries",
@@ -320,6 +321,8 @@ pub struct Recording {
     pub depends_on: Vec<RecordId>,
     /// Records this one takes back.
     pub reverses: Vec<RecordId>,
+    /// The record that was taken back and that this one stands in for.
+    pub replaces: Option<RecordId>,
     /// The answer's remarks, in words.
     pub notes: Vec<String>,
 }
@@ -341,6 +344,7 @@ impl Recording {
             streams: Vec::new(),
             depends_on: Vec::new(),
             reverses: Vec::new(),
+            replaces: None,
             notes: Vec::new(),
         }
     }

@@ -1,12 +1,18 @@
 //! What the books keep of each thing, beside the journal: the rows a [`Recording`](super::recording::Recording)
 //! writes and the facts the rules are given back. All money here is in the books' base currency.
 
+mod documents;
 mod goods;
 mod income;
+mod overhead;
 mod people;
 mod tools;
 mod years;
 
+pub use documents::{
+    Document, DocumentAttachment, DocumentKind, DocumentOnHand, DocumentStanding, FileBytes, FileSum,
+    Location, Pixels, Proved,
+};
 pub use goods::{
     Basis, BoughtIn, ConsignmentAct, DepositAct, Gift, GiftFate, GiftRelation, LeavingKind, Lot, LotMove,
     LotMoveKind, LotStanding, Piece, PieceBack, PieceConsignment, PieceDeposit, PieceLeaving, PieceOrigin,
@@ -16,13 +22,15 @@ pub use income::{
     Clawback, Deal, DealShare, Instalment, InstalmentDue, Invoice, Payout, Promise, PromiseKept,
     ReceivedFrom, Settlement,
 };
+pub use overhead::{OverheadBasis, OverheadEstimate, OverheadPool, OverheadRate, OverheadSpread};
 pub use people::{
     BudgetLine, DistanceUnit, Episode, Labour, LabourStanding, MoneyAccountRow, Party, PartyRole, Place,
     Project, Trip,
 };
 pub use tools::{
     AttributionPlan, BusinessShare, Convention, DisposalKind, PriorDepreciation, PropertyType, RecoveryClass,
-    TaxChoice, Tool, ToolDisposal, ToolEstimate, ToolImprovement, ToolOrigin, ToolUse,
+    TaxChoice, Tool, ToolDisposal, ToolEstimate, ToolImprovement, ToolOrigin, ToolRepair, ToolUse, Vehicle,
+    VehicleBody,
 };
 pub use years::{
     CarryOver, ChargeKind, Election, ElectionKind, FiledLine, Filing, HomeOffice, HomeOfficeArea, PeriodAct,
@@ -45,6 +53,7 @@ pub enum Row {
     ToolEstimate(ToolEstimate),
     BusinessShare(BusinessShare),
     ToolImprovement(ToolImprovement),
+    ToolRepair(ToolRepair),
     ToolDisposal(ToolDisposal),
     Piece(Piece),
     PieceSale(PieceSale),
@@ -71,4 +80,8 @@ pub enum Row {
     PeriodAct(PeriodAct),
     ToolCharge(ToolCharge),
     CarryOver(CarryOver),
+    Document(Document),
+    DocumentAttachment(DocumentAttachment),
+    OverheadPool(OverheadPool),
+    OverheadSpread(OverheadSpread),
 }

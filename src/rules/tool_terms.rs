@@ -12,7 +12,8 @@ use super::named::named;
 use super::recording::RecordFinding;
 use super::refusal::{At, Explain, Findings, Refusal, Said};
 use super::rows::{
-    AttributionPlan, PriorDepreciation, PropertyType, RecoveryClass, TaxChoice, Tool, ToolOrigin,
+    AttributionPlan, PriorDepreciation, PropertyType, RecoveryClass, TaxChoice, Tool, ToolOrigin, Vehicle,
+    VehicleBody,
 };
 use super::vehicles::VehiclesAtRate;
 
@@ -61,6 +62,16 @@ impl PlanName {
     }
 }
 
+/// A tool that is a vehicle: what its plate and its build say.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct VehicleAsked {
+    /// The gross vehicle weight on its plate, in pounds.
+    #[schema(minimum = 1, maximum = 200_000)]
+    pub gross_pounds: u32,
+    pub body: VehicleBody,
+}
+
 /// What is asked of any tool, however it came.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -90,6 +101,9 @@ pub struct ToolAsked {
     /// Whether the law lists the property by type, as it does cameras; `ordinary` where it is left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub property: Option<PropertyType>,
+    /// Where it is a vehicle: section 179 has a cap for heavy ones that carry people.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub vehicle: Option<VehicleAsked>,
     /// The recorded tax choice; `by_law` where it is left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub choice: Option<TaxChoice>,
@@ -108,6 +122,10 @@ pub struct ToolArrival<'a> {
     pub came_on: NaiveDate,
     /// In the books' base currency; what has no basis counts as zero whatever stands here.
     pub cost: Money,
+    /// What it had cost the owner, where it was private before and came in at less.
+    pub basis_for_gain: Option<Money>,
+    /// What the invoice says for it and those that came for the same price.
+    pub invoice_price: Option<Money>,
     /// How the salvage and the section 179 amount of the request reach the base currency.
     pub exchange: Exchange,
     /// Hours run before the books began, which have used up their part of `cost`.
@@ -122,7 +140,17 @@ impl<'a> ToolArrival<'a> {
     pub fn new(origin: ToolOrigin, came_on: NaiveDate, cost: Money, at_rate: &'a VehiclesAtRate) -> Self {
         let (currency, base) = (cost.currency(), cost.currency());
         let exchange = Exchange { currency, base, rate: Decimal::ONE };
-        Self { origin, came_on, cost, exchange, hours_before: Decimal::ZERO, prior: None, at_rate }
+        Self {
+            origin,
+            came_on,
+            cost,
+            basis_for_gain: None,
+            invoice_price: None,
+            exchange,
+            hours_before: Decimal::ZERO,
+            prior: None,
+            at_rate,
+        }
     }
 }
 
@@ -318,10 +346,13 @@ impl ToolAsked {
             acquired_on,
             in_service_on,
             cost,
+            basis_for_gain: arrival.basis_for_gain.unwrap_or(cost),
+            invoice_price: arrival.invoice_price.unwrap_or(cost),
             salvage: salvage.unwrap_or(nothing),
             plan: plan.unwrap_or(AttributionPlan::EqualShare),
             class: self.class.unwrap_or(RecoveryClass::Seven),
             property: self.property.unwrap_or(PropertyType::Ordinary),
+            vehicle: self.vehicle.map(|VehicleAsked { gross_pounds, body }| Vehicle { gross_pounds, body }),
             choice: self.choice.unwrap_or(TaxChoice::ByLaw),
             section_179: section_179.unwrap_or(nothing),
             business_share: share,

@@ -67,6 +67,16 @@ pub struct ToolImproved {
     pub disposed_on: Option<NaiveDate>,
 }
 
+/// What a repair of a tool cost, less what came back of it.
+#[derive(Clone, Debug)]
+pub struct ToolRepaired {
+    /// The receipt.
+    pub record: RecordId,
+    pub date: NaiveDate,
+    pub text: String,
+    pub amount: Money,
+}
+
 /// A tool and all that has happened to it. Reversed records and their reversals leave no uses, estimates or
 /// disposal here; their attributions stand here with both signs.
 #[derive(Clone, Debug)]
@@ -90,6 +100,8 @@ pub struct ToolFacts {
     pub improves: Option<ToolId>,
     /// The oldest first.
     pub improvements: Vec<ToolImproved>,
+    /// Costs of their days, the oldest first: in neither what is `held` nor what is written off.
+    pub repairs: Vec<ToolRepaired>,
     pub disposal: Option<Logged<ToolDisposal>>,
     /// The last day on which a leaving was taken back that is not its own: until then the books were without it.
     pub gone_until: Option<NaiveDate>,

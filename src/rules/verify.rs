@@ -117,6 +117,8 @@ pub struct StoredTool {
     pub source: SourceId,
     pub name: String,
     pub cost: Money,
+    /// What a gain is counted from.
+    pub basis_for_gain: Money,
     /// The least it was ever estimated at.
     pub salvage: Money,
 }

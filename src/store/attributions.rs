@@ -2,6 +2,7 @@
 
 mod joint;
 mod overhead;
+mod pools;
 
 use chrono::NaiveDate;
 use diesel::prelude::*;
@@ -18,11 +19,13 @@ use super::schema::{
     records, sources, tools,
 };
 use super::{live, money, read_as, standing_sale};
-use crate::rules::attributions::{Counts, SourceGiven, SourceMoved, SourceStanding, ThingBehind};
+use crate::rules::attributions::{
+    Counts, ShelfMoved, ShelfWay, SourceGiven, SourceMoved, SourceStanding, ThingBehind,
+};
 use crate::rules::ids::{EpisodeId, ProjectId, RecordId, SourceId};
 use crate::rules::journal::Stream;
 use crate::rules::recording::{Category, Label, Recording, Side, Source, SourceKind};
-use crate::rules::rows::PiecePurpose;
+use crate::rules::rows::{PiecePurpose, Target};
 
 /// Which attributions a list shows.
 #[derive(Clone, Debug, Default)]
@@ -114,8 +117,31 @@ impl Tx<'_> {
             streams: streams.collect::<Result<_, _>>()?,
             movements: self.source_moved(id).await?,
             attributed: self.source_given(source.side, id).await?,
+            shelf: self.shelf_moved(id).await?,
             source,
         })
+    }
+
+    /// What a lot held and gave, in money; nothing where the source is no lot.
+    async fn shelf_moved(&mut self, id: SourceId) -> Result<Vec<ShelfMoved>, StoreError> {
+        let Some(facts) = self.lot_of_source(id).await? else { return Ok(Vec::new()) };
+        let records = facts.moves.iter().map(|moved| moved.record.0);
+        let cancelled = self.cancelled_out(records).await?;
+        let came = ShelfMoved {
+            record: facts.record,
+            counts: Counts::Live,
+            date: facts.lot.acquired_on.max(facts.recorded_on),
+            cost: facts.lot.cost,
+            way: ShelfWay::Came,
+        };
+        let moves = facts.moves.iter().map(|moved| ShelfMoved {
+            record: moved.record,
+            counts: counts(&cancelled, moved.record.0),
+            date: moved.row.date,
+            cost: moved.row.cost,
+            way: if moved.row.to == Target::Overhead { ShelfWay::ForNobody } else { ShelfWay::ForSomebody },
+        });
+        Ok(std::iter::once(came).chain(moves).collect())
     }
 
     /// The lot, tool or piece whose cost the source is; a piece that was stock and is sold or gone is none any more.

@@ -10,18 +10,16 @@ use uuid::Uuid;
 
 use super::books::Tx;
 use super::error::StoreError;
-use super::schema::{
-    attributions, budget_lines, entries, gifts, labour_entries, movements, pieces, postings, sources, tools,
-};
+use super::schema::{attributions, budget_lines, entries, gifts, movements, postings, sources, tools};
 use super::{live, money, read_as};
 use crate::rules::costing::{
-    AttributedAmount, BudgetedAmount, DatedAmount, EpisodeFacts, MovementFacts, ObjectFacts, OwnHours,
-    Period, PostedSum, ProjectFacts, ProjectOfYear, SourceFacts, StatementFacts,
+    AttributedAmount, BudgetedAmount, DatedAmount, EpisodeFacts, MovementFacts, ObjectFacts, Period,
+    PostedSum, ProjectFacts, ProjectOfYear, SourceFacts, StatementFacts,
 };
 use crate::rules::ids::{EpisodeId, ProjectId, SourceId};
 use crate::rules::journal::{Account, EntryKind, TaxClass};
 use crate::rules::recording::{Category, CostObject, Label, MovementKind, Side, Source, SourceKind};
-use crate::rules::rows::{LabourStanding, ToolOrigin};
+use crate::rules::rows::ToolOrigin;
 
 impl Tx<'_> {
     /// # Errors
@@ -73,7 +71,12 @@ impl Tx<'_> {
         Ok(ObjectFacts {
             object,
             attributions: self.attributed_to(object).await?,
-            own_hours: self.own_hours_on(object).await?,
+            own_hours: self
+                .own_hours(Some(object), Period::default())
+                .await?
+                .into_iter()
+                .map(|(_, own)| own)
+                .collect(),
             budget: self.budget_of(object).await?,
         })
     }
@@ -112,30 +115,6 @@ impl Tx<'_> {
                 })
             })
             .collect()
-    }
-
-    /// The owner's hours on it, and on pieces of furniture that were got for it.
-    async fn own_hours_on(&mut self, object: CostObject) -> Result<Vec<OwnHours>, StoreError> {
-        let piece = pieces::books_id
-            .eq(labour_entries::books_id)
-            .and(pieces::id.nullable().eq(labour_entries::piece_id));
-        let query = labour_entries::table
-            .left_join(pieces::table.on(piece))
-            .filter(labour_entries::books_id.eq(self.id.0))
-            .filter(labour_entries::standing.eq(LabourStanding::Own.as_str()))
-            .filter(live!(labour_entries))
-            .order((labour_entries::date, labour_entries::record_id))
-            .select((labour_entries::date, labour_entries::hours))
-            .into_boxed();
-        let query =
-            match object {
-                CostObject::Episode(id) => query
-                    .filter(labour_entries::episode_id.eq(id.0).or(pieces::episode_id.nullable().eq(id.0))),
-                CostObject::Project(id) => query
-                    .filter(labour_entries::project_id.eq(id.0).or(pieces::project_id.nullable().eq(id.0))),
-            };
-        let rows: Vec<(NaiveDate, Decimal)> = query.load(self.connection).await?;
-        Ok(rows.into_iter().map(|(date, hours)| OwnHours { date, hours }).collect())
     }
 
     /// An episode's lines, or a project's that name no episode.

@@ -16,7 +16,7 @@ use super::error::StoreError;
 use super::recording::EntryShown;
 use super::schema::{attributions, movements, record_links, record_reversals};
 use super::{money, read_as};
-use crate::rules::entries::RecordToTakeBack;
+use crate::rules::entries::{RecordToReplace, RecordToTakeBack};
 use crate::rules::ids::{RecordId, SourceId};
 use crate::rules::journal::Posted;
 use crate::rules::recording::{Attribution, Label, Movement, MovementKind, Word};
@@ -85,14 +85,35 @@ impl Tx<'_> {
         Ok(moved.max(given))
     }
 
-    async fn record_to_take_back(&mut self, id: RecordId) -> Result<RecordToTakeBack, StoreError> {
+    /// What became of a record that another is to stand in for.
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn record_to_replace(&mut self, id: RecordId) -> Result<RecordToReplace, StoreError> {
         let kept = self.record(None, id).await?;
-        let takes_back: Vec<Uuid> = record_reversals::table
+        Ok(RecordToReplace {
+            record: id,
+            text: kept.text,
+            reversed_by: kept.reversed_by,
+            replaced_by: kept.replaced_by,
+        })
+    }
+
+    /// The records that a reversal took back, in the order in which they were recorded.
+    /// # Errors
+    /// What the database could not do.
+    pub async fn reversed_in(&mut self, id: RecordId) -> Result<Vec<RecordId>, StoreError> {
+        let taken: Vec<Uuid> = record_reversals::table
             .filter(record_reversals::books_id.eq(self.id.0))
             .filter(record_reversals::reversal_id.eq(id.0))
+            .order(record_reversals::record_id)
             .select(record_reversals::record_id)
             .load(self.connection)
             .await?;
+        Ok(taken.into_iter().map(RecordId).collect())
+    }
+
+    async fn record_to_take_back(&mut self, id: RecordId) -> Result<RecordToTakeBack, StoreError> {
+        let kept = self.record(None, id).await?;
         let mut entries = Vec::new();
         for shown in self.entries_of(id).await? {
             let EntryShown { number: Some(number), date, postings, .. } = shown else { continue };
@@ -118,7 +139,7 @@ impl Tx<'_> {
             text: kept.text,
             date: kept.date,
             reversed_by: kept.reversed_by,
-            takes_back: takes_back.into_iter().map(RecordId).collect(),
+            takes_back: self.reversed_in(id).await?,
             drawn_on_until: None,
             entries,
             movements: self.movements_of(id).await?,

@@ -35,6 +35,9 @@ pub enum StoreError {
     /// The database is in a state that passes: it shuts down, its disk is full, it took too long.
     #[error("the database can not do this just now")]
     Unable(#[source] DieselError),
+    /// A file is not what it was when it came.
+    #[error("the file of document {id} is not what it was when it came")]
+    Corrupt { id: Uuid },
     #[error("the database failed")]
     Database(#[source] DieselError),
     /// The database is not set up the way the service insists on.

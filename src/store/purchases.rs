@@ -16,10 +16,12 @@ use super::schema::{
 use super::{live, money, read_as};
 use crate::rules::ids::{RecordId, SourceId};
 use crate::rules::money::Money;
-use crate::rules::purchases::{LineBought, NewPurchase, PurchaseBought, PurchaseFacts, PurchaseToPay};
+use crate::rules::purchases::{
+    LineBought, LotBought, NewPurchase, PurchaseBought, PurchaseFacts, PurchaseToPay,
+};
 use crate::rules::recording::{CostObject, Label, Side, SourceKind, Word};
 use crate::rules::refusal::Refusal;
-use crate::rules::rows::{Lot, PurchaseLine};
+use crate::rules::rows::{PurchaseLine, Target};
 use crate::rules::treatment::Treatment;
 
 diesel::define_sql_function! {
@@ -71,7 +73,8 @@ impl Tx<'_> {
         Ok(())
     }
 
-    /// What the rules must know beside a receipt: its accounts, its pieces, vehicles at the standard rate.
+    /// What the rules must know beside a receipt: its accounts, its pieces, tools repaired, vehicles at the
+    /// standard rate.
     /// # Errors
     /// [`StoreError::UnknownId`].
     pub async fn purchase_facts(&mut self, new: &NewPurchase) -> Result<PurchaseFacts, StoreError> {
@@ -82,11 +85,15 @@ impl Tx<'_> {
         for piece in new.lines.iter().filter_map(|line| line.piece) {
             facts.pieces.push(self.piece_in_work(piece).await?);
         }
+        for tool in new.lines.iter().filter_map(|line| line.repairs) {
+            facts.tools.push(self.tool_in_repair(tool).await?);
+        }
         let asks = new
             .lines
             .iter()
             .any(|line| line.vehicle.is_some() || line.tool.is_some() || !line.tools.is_empty());
         facts.at_rate = self.vehicles_at_rate_for(asks).await?;
+        facts.documents = self.documents_on_hand(&new.documents).await?;
         Ok(facts)
     }
 
@@ -273,13 +280,19 @@ impl Tx<'_> {
     }
 
     /// The lot behind a line that went to stock, with what can go back on that day.
-    async fn lot_left(
-        &mut self,
-        source: SourceId,
-        on: NaiveDate,
-    ) -> Result<Option<(Lot, Decimal, Money)>, Fault> {
+    async fn lot_left(&mut self, source: SourceId, on: NaiveDate) -> Result<Option<LotBought>, Fault> {
         let Some(facts) = self.lot_of_source(source).await? else { return Ok(None) };
         let free = facts.free_on(on).map_err(Refusal::from)?;
-        Ok(Some((facts.lot, free.quantity, free.cost)))
+        let moves = self.standing_moves_of_lot(facts.lot.id).await?;
+        let moves: Vec<_> = moves.into_iter().map(|moved| (moved.record, moved.row)).collect();
+        let mut pieces = Vec::new();
+        let named = moves.iter().filter_map(|(_, row)| match row.to {
+            Target::Piece(piece) => Some(piece),
+            _ => None,
+        });
+        for piece in named.collect::<std::collections::BTreeSet<_>>() {
+            pieces.push(self.piece_in_work(piece).await?);
+        }
+        Ok(Some(LotBought { lot: facts.lot, left: free.quantity, left_cost: free.cost, moves, pieces }))
     }
 }

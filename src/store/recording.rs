@@ -23,6 +23,7 @@ use super::schema::{
     sources,
 };
 use crate::rules::chain::{EntryToSeal, seal};
+use crate::rules::entries::stand_in;
 use crate::rules::ids::{IdSource, RecordId};
 use crate::rules::journal::{Entry, Posting};
 use crate::rules::recording::{Attribution, BooksFacts, CostObject, Pen, Recording};
@@ -42,6 +43,8 @@ pub struct Request {
     pub act: Act,
     pub mode: Mode,
     pub key: Option<IdempotencyKey>,
+    /// The record, taken back before, that what is recorded stands in for.
+    pub replaces: Option<RecordId>,
 }
 
 /// An entry with its number; none in a dry run.
@@ -152,7 +155,10 @@ impl Books {
     ) -> Result<Outcome, Fault> {
         self.run(request, 201, async |tx| {
             let mut desk = Desk::at(tx);
-            let recording = decide(&mut desk).await?;
+            let mut recording = decide(&mut desk).await?;
+            if let Some(wrong) = request.replaces {
+                stand_in(&mut recording, &tx.record_to_replace(wrong).await?)?;
+            }
             let recorded = tx.write(request, facts, recording).await?;
             Ok(render(&recorded)?)
         })
@@ -283,6 +289,7 @@ impl Tx<'_> {
                 records::streams.eq(recording.streams.iter().map(|one| one.as_str()).collect::<Vec<_>>()),
                 records::facts.eq(facts),
                 records::notes.eq(&recording.notes),
+                records::replaces.eq(recording.replaces.map(|wrong| wrong.0)),
             ))
             .execute(self.connection)
             .await?;

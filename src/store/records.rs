@@ -66,6 +66,10 @@ pub struct RecordKept {
     pub created_at: DateTime<Utc>,
     /// The record that took this one back.
     pub reversed_by: Option<RecordId>,
+    /// The record that was taken back and that this one stands in for.
+    pub replaces: Option<RecordId>,
+    /// The record that stands in for this one.
+    pub replaced_by: Option<RecordId>,
     /// Of a thing that is shown as its record, while it stands.
     pub version: Option<Version>,
 }
@@ -84,10 +88,22 @@ pub struct AttributionKept {
     pub amount: Money,
 }
 
-type RecordRow =
-    (Uuid, String, String, NaiveDate, Option<Uuid>, String, Value, Vec<String>, DateTime<Utc>, Option<Uuid>);
+type RecordRow = (
+    Uuid,
+    String,
+    String,
+    NaiveDate,
+    Option<Uuid>,
+    String,
+    Value,
+    Vec<String>,
+    DateTime<Utc>,
+    Option<Uuid>,
+    Option<Uuid>,
+);
 
-fn kept((id, word, kind, date, party, text, facts, notes, created_at, reversed_by): RecordRow) -> RecordKept {
+fn kept(row: RecordRow) -> RecordKept {
+    let (id, word, kind, date, party, text, facts, notes, created_at, reversed_by, replaces) = row;
     RecordKept {
         id: RecordId(id),
         word,
@@ -99,6 +115,8 @@ fn kept((id, word, kind, date, party, text, facts, notes, created_at, reversed_b
         notes,
         created_at,
         reversed_by: reversed_by.map(RecordId),
+        replaces: replaces.map(RecordId),
+        replaced_by: None,
         version: None,
     }
 }
@@ -115,6 +133,7 @@ impl Tx<'_> {
         }
         let row: Option<RecordRow> = query.first(self.connection).await.optional()?;
         let mut found = row.map(kept).ok_or_else(|| Self::missing("record", id))?;
+        self.find_replacements(std::slice::from_mut(&mut found)).await?;
         if let Some(word) = word {
             self.label_anew(word, std::slice::from_mut(&mut found)).await?;
         }
@@ -169,8 +188,30 @@ impl Tx<'_> {
         let rows: Vec<RecordRow> =
             query.order((records::date, records::id)).limit(limit).load(self.connection).await?;
         let mut found: Vec<_> = rows.into_iter().map(kept).collect();
+        self.find_replacements(&mut found).await?;
         self.label_anew(word, &mut found).await?;
         Ok(found)
+    }
+
+    /// Which records stand in for those that were taken back.
+    async fn find_replacements(&mut self, found: &mut [RecordKept]) -> Result<(), StoreError> {
+        let gone: Vec<Uuid> =
+            found.iter().filter(|one| one.reversed_by.is_some()).map(|one| one.id.0).collect();
+        if gone.is_empty() {
+            return Ok(());
+        }
+        let standing: HashMap<Uuid, Uuid> = records::table
+            .filter(records::books_id.eq(self.id.0))
+            .filter(records::replaces.eq_any(gone))
+            .select((records::replaces.assume_not_null(), records::id))
+            .load::<(Uuid, Uuid)>(self.connection)
+            .await?
+            .into_iter()
+            .collect();
+        for one in found {
+            one.replaced_by = standing.get(&one.id.0).copied().map(RecordId);
+        }
+        Ok(())
     }
 
     /// A record's entries in their order.
@@ -333,6 +374,7 @@ impl Tx<'_> {
             tools,
             lots,
             deals,
+            documents,
             sources
         );
         let unknown: Vec<Uuid> =
@@ -349,10 +391,21 @@ impl Tx<'_> {
 }
 
 fn table_named(what: &str) -> &'static str {
-    ["parties", "projects", "episodes", "money_accounts", "pieces", "tools", "lots", "deals", "sources"]
-        .into_iter()
-        .find(|one| *one == what)
-        .unwrap_or("records")
+    [
+        "parties",
+        "projects",
+        "episodes",
+        "money_accounts",
+        "pieces",
+        "tools",
+        "lots",
+        "deals",
+        "documents",
+        "sources",
+    ]
+    .into_iter()
+    .find(|one| *one == what)
+    .unwrap_or("records")
 }
 
 #[diesel::dsl::auto_type]
@@ -373,6 +426,7 @@ fn records_with_reversal(books: Uuid) -> _ {
             records::notes,
             records::created_at,
             record_reversals::reversal_id.nullable(),
+            records::replaces,
         ),
     )
 }

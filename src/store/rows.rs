@@ -28,6 +28,7 @@ impl Tx<'_> {
             Row::ToolEstimate(estimate) => self.add_tool_estimate(id, estimate).await,
             Row::BusinessShare(share) => self.add_business_share(id, share).await,
             Row::ToolImprovement(link) => self.add_tool_improvement(id, link).await,
+            Row::ToolRepair(repair) => self.add_tool_repair(id, repair).await,
             Row::Piece(piece) => self.add_piece(id, piece).await,
             Row::PieceSale(sale) => self.add_piece_sale(id, sale).await,
             Row::PieceLeaving(left) => self.add_piece_leaving(id, left).await,
@@ -53,6 +54,10 @@ impl Tx<'_> {
             Row::PeriodAct(act) => self.add_period_act(id, act).await,
             Row::CarryOver(carried) => self.add_carry_over(id, carried).await,
             Row::ToolCharge(charge) => self.add_tool_charge(id, charge).await,
+            Row::Document(document) => self.add_document(id, document).await,
+            Row::DocumentAttachment(one) => self.add_document_attachment(id, *one).await,
+            Row::OverheadPool(pool) => self.add_overhead_pool(id, pool).await,
+            Row::OverheadSpread(spread) => self.add_overhead_spread(id, spread).await,
         }
     }
 }

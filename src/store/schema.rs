@@ -128,6 +128,42 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// Which record a document proves; it counts while both the attachment and the proved record stand.
+    document_attachments (books_id, record_id, document_id) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        document_id -> Uuid,
+        proves -> Uuid,
+    }
+}
+
+diesel::table! {
+    /// The bytes of documents under their SHA-256; the same file sent twice is kept once.
+    document_files (books_id, sha256) {
+        books_id -> Uuid,
+        sha256 -> Bytea,
+        bytes -> Bytea,
+    }
+}
+
+diesel::table! {
+    /// Pictures and papers that prove records; those that prove none wait in the inbox.
+    documents (books_id, id) {
+        books_id -> Uuid,
+        id -> Uuid,
+        record_id -> Uuid,
+        name -> Nullable<Text>,
+        kind -> Text,
+        width -> Nullable<Int8>,
+        height -> Nullable<Int8>,
+        location -> Text,
+        received_on -> Date,
+        sha256 -> Bytea,
+        size -> Int4,
+    }
+}
+
+diesel::table! {
     /// The journal: numbered without gaps, append-only, chained by hash.
     entries (books_id, number) {
         books_id -> Uuid,
@@ -360,6 +396,47 @@ diesel::table! {
         kind -> Text,
         amount -> Numeric,
         entry_number -> Nullable<Int8>,
+    }
+}
+
+diesel::table! {
+    /// Records whose costs belong to a pool, whatever their class.
+    overhead_pool_records (books_id, pool_id, record_id) {
+        books_id -> Uuid,
+        pool_id -> Uuid,
+        record_id -> Uuid,
+    }
+}
+
+diesel::table! {
+    /// Costs of some days that are spread together; its id is its record's.
+    overhead_pools (books_id, record_id) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        name -> Text,
+        from_date -> Date,
+        to_date -> Date,
+        classes -> Array<Text>,
+        estimated_cost -> Nullable<Numeric>,
+        estimated_hours -> Nullable<Numeric>,
+    }
+}
+
+diesel::table! {
+    /// Each spreading of overhead: what it went by, what the base bore, what there was.
+    overhead_spreads (books_id, record_id) {
+        books_id -> Uuid,
+        record_id -> Uuid,
+        pool_id -> Nullable<Uuid>,
+        date -> Date,
+        from_date -> Date,
+        to_date -> Date,
+        basis -> Text,
+        rate -> Text,
+        base -> Numeric,
+        applied -> Numeric,
+        there -> Numeric,
+        spread -> Numeric,
     }
 }
 
@@ -611,6 +688,7 @@ diesel::table! {
         facts -> Jsonb,
         notes -> Array<Text>,
         created_at -> Timestamptz,
+        replaces -> Nullable<Uuid>,
     }
 }
 
@@ -745,6 +823,16 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// Lines of receipts that repaired a tool: costs of their days, not of the tool.
+    tool_repairs (books_id, source_id) {
+        books_id -> Uuid,
+        tool_id -> Uuid,
+        record_id -> Uuid,
+        source_id -> Uuid,
+    }
+}
+
+diesel::table! {
     /// When a tool worked for which episode.
     tool_uses (books_id, id) {
         books_id -> Uuid,
@@ -771,12 +859,16 @@ diesel::table! {
         acquired_on -> Date,
         in_service_on -> Date,
         cost -> Numeric,
+        basis_for_gain -> Numeric,
+        invoice_price -> Numeric,
         salvage -> Numeric,
         method -> Text,
         hours_expected -> Nullable<Numeric>,
         months -> Nullable<Int4>,
         recovery_class -> Text,
         property_type -> Text,
+        vehicle_pounds -> Nullable<Int4>,
+        vehicle_body -> Nullable<Text>,
         tax_choice -> Text,
         section_179 -> Numeric,
         business_share -> Numeric,
@@ -813,6 +905,9 @@ diesel::allow_tables_to_appear_in_same_query!(
     clawbacks,
     deal_shares,
     deals,
+    document_attachments,
+    document_files,
+    documents,
     entries,
     episodes,
     filed_lines,
@@ -829,6 +924,9 @@ diesel::allow_tables_to_appear_in_same_query!(
     lots,
     money_accounts,
     movements,
+    overhead_pool_records,
+    overhead_pools,
+    overhead_spreads,
     parties,
     payouts,
     period_acts,
@@ -858,6 +956,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     tool_disposals,
     tool_estimates,
     tool_improvements,
+    tool_repairs,
     tool_uses,
     tools,
     trips,

@@ -19,12 +19,14 @@ use rust_decimal::Decimal;
 
 use super::books::Tx;
 use super::error::{Fault, StoreError};
+use super::ledger::LedgerDays;
 use super::schema::{carry_overs, period_acts, records, tax_year_elections};
 use super::{live, money, read_as};
 use crate::rules::ids::{RecordId, ToolId};
 use crate::rules::money::Money;
+use crate::rules::refusal::Refusal;
 use crate::rules::rows::{BusinessShare, CarryOver, Election, ElectionKind, PeriodAct, RecoveryClass};
-use crate::rules::tax_year::facts::ToolFacts;
+use crate::rules::tax_year::facts::{ToolFacts, ToolRepairs};
 use crate::rules::tax_year::{Profile, YearFacts, summarise};
 
 /// The first and the last day of a tax year, which is the calendar's.
@@ -136,6 +138,7 @@ impl Tx<'_> {
             postings: self.posting_sums(days).await?,
             stock: self.stock_balances(days).await?,
             tools,
+            repairs: self.repairs_of_year(days).await?,
             elections: self.elections().await?,
             section_179_brought_forward,
             trips: self.trips_of_year(days).await?,
@@ -154,6 +157,19 @@ impl Tx<'_> {
             family: self.family_payments(days).await?,
             paid_to: self.paid_to_parties(days).await?,
         })
+    }
+
+    /// What repairs of the year cost, tool by tool.
+    async fn repairs_of_year(&mut self, days: Days) -> Result<Vec<ToolRepairs>, Fault> {
+        let mut repairs: Vec<ToolRepairs> = Vec::new();
+        let within = LedgerDays { from: Some(days.first), to: Some(days.last) };
+        for (tool, repaired) in self.repairs_within(within).await? {
+            match repairs.iter_mut().find(|one| one.tool == tool) {
+                Some(one) => one.amount = one.amount.plus(repaired.amount).map_err(Refusal::from)?,
+                None => repairs.push(ToolRepairs { tool, amount: repaired.amount }),
+            }
+        }
+        Ok(repairs)
     }
 
     /// Every tool with what was stated of its use.

@@ -1,9 +1,10 @@
 //! Tools, their uses and how they left; `tools/facts.rs` gives them back, `tools/improvements.rs` what
-//! was put into them, `tools/listed.rs` all of them.
+//! was put into them, `tools/repairs.rs` what kept them going, `tools/listed.rs` all of them.
 
 mod facts;
 mod improvements;
 mod listed;
+mod repairs;
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -35,6 +36,10 @@ fn plan_columns(plan: AttributionPlan) -> (&'static str, Option<rust_decimal::De
     (PlanName::of(plan).as_str(), hours_expected, months)
 }
 
+fn pounds(weight: u32) -> i32 {
+    i32::try_from(weight).unwrap_or(i32::MAX)
+}
+
 impl Tx<'_> {
     pub(super) async fn add_tool(&mut self, record: RecordId, row: &Tool) -> Result<(), StoreError> {
         let (method, hours_expected, months) = plan_columns(row.plan);
@@ -49,12 +54,16 @@ impl Tx<'_> {
                 tools::acquired_on.eq(row.acquired_on),
                 tools::in_service_on.eq(row.in_service_on),
                 tools::cost.eq(row.cost.amount()),
+                tools::basis_for_gain.eq(row.basis_for_gain.amount()),
+                tools::invoice_price.eq(row.invoice_price.amount()),
                 tools::salvage.eq(row.salvage.amount()),
                 tools::method.eq(method),
                 tools::hours_expected.eq(hours_expected),
                 tools::months.eq(months),
                 tools::recovery_class.eq(row.class.as_str()),
                 tools::property_type.eq(row.property.as_str()),
+                tools::vehicle_pounds.eq(row.vehicle.map(|one| pounds(one.gross_pounds))),
+                tools::vehicle_body.eq(row.vehicle.map(|one| one.body.as_str())),
                 tools::tax_choice.eq(row.choice.as_str()),
                 tools::section_179.eq(row.section_179.amount()),
                 tools::business_share.eq(row.business_share),

@@ -8,6 +8,8 @@ mod sources;
 use std::collections::HashSet;
 
 use diesel::prelude::*;
+use diesel::sql_query;
+use diesel::sql_types::Uuid as SqlUuid;
 use diesel_async::RunQueryDsl;
 use rust_decimal::Decimal;
 use uuid::Uuid;
@@ -18,6 +20,18 @@ use super::schema::record_reversals;
 use crate::rules::ids::BooksId;
 use crate::rules::money::{Currency, Money};
 use crate::rules::verify::{BooksToVerify, Unreadable};
+
+const CORRUPT_FILES: &str = "\
+SELECT d.id FROM documents d
+JOIN document_files f ON f.books_id = d.books_id AND f.sha256 = d.sha256
+WHERE d.books_id = $1 AND sha256(f.bytes) <> d.sha256
+ORDER BY d.id";
+
+#[derive(QueryableByName)]
+struct CorruptRow {
+    #[diesel(sql_type = SqlUuid)]
+    id: Uuid,
+}
 
 impl Books {
     /// Everything that verifying looks at, as it stands at one instant.
@@ -51,8 +65,22 @@ impl Tx<'_> {
             attributions: self.stored_attributions(&mut doubts).await?,
             lots: self.stored_lots(&reversed, &mut doubts).await?,
             tools: self.stored_tools(&reversed, &mut doubts).await?,
-            unreadable: doubts.found,
+            unreadable: {
+                self.doubt_files(&mut doubts).await?;
+                doubts.found
+            },
         })
+    }
+
+    /// Files that are not what they were when they came. The database reads them; they are not fetched.
+    async fn doubt_files(&mut self, doubts: &mut Doubts) -> Result<(), StoreError> {
+        let rows: Vec<CorruptRow> =
+            sql_query(CORRUPT_FILES).bind::<SqlUuid, _>(self.id.0).load(self.connection).await?;
+        for row in rows {
+            let what = "its file no longer fits the SHA-256 it came with".to_owned();
+            doubts.tell(None, &format!("document {}", row.id), what);
+        }
+        Ok(())
     }
 
     /// Records and what took them back.

@@ -1,4 +1,4 @@
-//! The first page, and a page for each kind of problem.
+//! The first page, and the style that all pages share.
 
 use actix_web::http::header::ContentType;
 use actix_web::{HttpResponse, web};

@@ -61,6 +61,27 @@ fn a_tool_of_the_opening_position_goes_on_where_the_old_returns_left_it() {
 }
 
 #[test]
+fn a_van_for_people_of_6800_pounds_takes_31_300_under_section_179_and_the_rest_by_the_allowance() {
+    // IRC 179(b)(5), 31,300 for 2025 (seen); Notice 2026-11 on IRC 168(k) (seen)
+    let shop = Workshop::open();
+    let terms = json!({ "class": "5", "choice": "section_179", "section_179": "80000.00",
+                        "vehicle": { "gross_pounds": 6800, "body": "passenger" } });
+    shop.buys_tool("2025-03-01", "80000.00", terms);
+    let year = shop.year(2025);
+    let row = &year.0["depreciation"]["rows"][0];
+    assert_eq!((&row["section_179"], &row["special_allowance"]), (&json!("31300.00"), &json!("48700.00")));
+    let asked = year.asked("section_179");
+    assert!(asked.iter().any(|one| one["question"].as_str().unwrap().contains("31300.00 of it are allowed")));
+    let body = json!({ "name": "van", "date": "2025-03-01", "origin": "bought", "cost": "1.00", "method": "equal_share",
+                       "paid_from": shop.bank, "vehicle": { "gross_pounds": 0, "body": "boat" } });
+    let refused = shop.owner.is_refused(422, "/v1/tools", body);
+    assert!(
+        !refused.error_at("/vehicle/gross_pounds").is_empty()
+            && !refused.error_at("/vehicle/body").is_empty()
+    );
+}
+
+#[test]
 fn section_179_beyond_the_years_profit_waits_for_the_next_one() {
     // IRC 179(b)(3) (seen in a summary of the 2025 act)
     let shop = Workshop::since("2024-01-01");
@@ -137,22 +158,92 @@ fn what_was_taken_back_is_in_no_line_of_its_year() {
     shop.year(2026).has_lines(&[("24b", "0.00"), ("28", "0.00")]);
 }
 
+impl Workshop {
+    /// A receipt of those lines, its tools named as the lines are.
+    fn buys_on_one_invoice(&self, lines: &[(&str, &str)], tax: &str, delivery: &str, total: &str) {
+        let line = |(name, amount): &(&str, &str)| json!({ "text": name, "amount": amount, "tool": { "name": name, "method": "equal_share" } });
+        let lines: Vec<_> = lines.iter().map(line).collect();
+        let receipt = json!({ "date": "2025-03-02", "paid_from": self.bank, "total": total, "tax": tax,
+                              "delivery": delivery, "lines": lines });
+        self.owner.records("/v1/purchases", receipt);
+    }
+
+    /// The planer and the jointer, for one price and worth 3 to 2.
+    fn buys_kit(&self, price: &str) {
+        let one = |name: &str, value: &str| json!({ "fair_value": value, "tool": { "name": name, "method": "equal_share" } });
+        let kit = json!({ "date": "2025-03-02", "paid_from": self.bank, "total": price, "lines": [{
+            "text": "planer and jointer", "amount": price, "tools": [one("planer", "3000.00"), one("jointer", "2000.00")] }] });
+        self.owner.records("/v1/purchases", kit);
+    }
+
+    /// What the year writes off at once of each tool.
+    fn expensed(&self) -> Vec<(String, String)> {
+        let year = self.year(2025);
+        let text = |value: &Value| value.as_str().unwrap().to_owned();
+        let rows = year.0["depreciation"]["rows"].as_array().unwrap();
+        rows.iter().map(|row| (text(&row["name"]), text(&row["expensed"]))).collect()
+    }
+}
+
+fn owned(rows: &[(&str, &str)]) -> Vec<(String, String)> {
+    rows.iter().map(|(name, amount)| ((*name).to_owned(), (*amount).to_owned())).collect()
+}
+
+// Reg. 1.263(a)-1(f): 2,500 an item as the invoice proves it, with its share of delivery, all or nothing (seen). Tax of
+// 0 and delivery of 60.00 give the saw of 2,450 its 2,450/2,500: 58.80, together 2,508.80; of 50.00, 49.00: 2,499.00.
 #[test]
-fn the_tools_of_a_kit_are_small_tools_one_by_one() {
-    // Reg. 1.263(a)-1(f): 2,500 for each item on the invoice (from memory)
+fn delivery_of_60_makes_a_saw_of_2450_too_dear_for_the_safe_harbor_and_of_50_does_not() {
+    for (delivery, total, expensed) in [("60.00", "2560.00", "0.00"), ("50.00", "2550.00", "2499.00")] {
+        let shop = Workshop::open();
+        shop.chooses(2025, json!({ "kind": "de_minimis" }));
+        shop.buys_on_one_invoice(&[("saw", "2450.00"), ("vice", "50.00")], "0.00", delivery, total);
+        let vice = if delivery == "60.00" { "51.20" } else { "51.00" };
+        assert_eq!(shop.expensed(), owned(&[("saw", expensed), ("vice", vice)]), "{delivery}");
+    }
+}
+
+// Reg. 1.263(a)-1(f) (seen): several items on one invoice are looked at one by one, tax spread over them first.
+#[test]
+fn an_invoice_of_five_thousand_with_two_prices_is_two_items_and_tax_counts_with_each() {
     let shop = Workshop::open();
-    let one = |name: &str, value: &str| json!({ "fair_value": value, "tool": { "name": name, "method": "equal_share" } });
-    let kit = json!({ "date": "2025-03-02", "paid_from": shop.bank, "total": "4000.00", "lines": [{
-        "text": "planer and jointer", "amount": "4000.00", "tools": [one("planer", "3000.00"), one("jointer", "2000.00")] }] });
-    shop.owner.records("/v1/purchases", kit);
     shop.chooses(2025, json!({ "kind": "de_minimis" }));
+    shop.buys_on_one_invoice(&[("planer", "2300.00"), ("lathe", "2400.00")], "235.00", "0.00", "4935.00");
+    // 5 %: 2,415.00 is within 2,500, 2,520.00 is not.
+    assert_eq!(shop.expensed(), owned(&[("planer", "2415.00"), ("lathe", "0.00")]));
+}
+
+// Reg. 1.263(a)-1(f) (seen): what the invoice does not price by itself is not proved by it; so the price of the kit.
+#[test]
+fn the_tools_of_a_kit_are_small_tools_where_the_price_of_the_kit_is() {
+    let shop = Workshop::open();
+    shop.chooses(2025, json!({ "kind": "de_minimis" }));
+    shop.buys_kit("2500.00");
+    assert_eq!(shop.expensed(), owned(&[("planer", "1500.00"), ("jointer", "1000.00")]));
+    let shop = Workshop::open();
+    shop.chooses(2025, json!({ "kind": "de_minimis" }));
+    shop.buys_kit("4000.00");
+    assert_eq!(shop.expensed(), owned(&[("planer", "0.00"), ("jointer", "0.00")]));
     let year = shop.year(2025);
-    let rows: Vec<_> = year.0["depreciation"]["rows"]
-        .as_array()
-        .unwrap()
-        .iter()
-        .map(|row| (row["name"].as_str().unwrap(), row["expensed"].as_str().unwrap()))
-        .collect();
-    assert_eq!(rows, [("planer", "2400.00"), ("jointer", "1600.00")]);
-    year.has_lines(&[("13", "0.00"), ("31", "-4000.00")]);
+    // Notice 2026-11 on IRC 168(k): the whole 4,000 by the special allowance (seen)
+    year.has_lines(&[("13", "4000.00"), ("48", "0.00")]);
+    let asked = year.asked("de_minimis");
+    assert!(asked[0]["question"].as_str().unwrap().contains("does it name a price for each?"), "{asked:?}");
+    assert_eq!(asked[0]["about"].as_array().unwrap().len(), 2);
+}
+
+// Reg. 1.263(a)-1(f) and Notice 2015-82: 5,000 with an applicable financial statement (seen).
+#[test]
+fn with_an_applicable_financial_statement_the_safe_harbor_reaches_five_thousand() {
+    let shop = Workshop::open();
+    let made = shop.chooses(2025, json!({ "kind": "de_minimis_with_statement" }));
+    assert!(made["notes"][0].as_str().unwrap().contains("no more than 5000 an item"));
+    let path = "/v1/tax-years/2025/elections";
+    let said = shop.owner.is_refused(409, path, json!({ "kind": "de_minimis" })).error_at("/kind");
+    assert!(said.contains("the year has one limit of the safe harbor"), "{said}");
+    shop.buys_on_one_invoice(&[("mill", "5000.00"), ("lathe", "5000.01")], "0.00", "0.00", "10000.01");
+    shop.buys_kit("4000.00");
+    assert_eq!(
+        shop.expensed(),
+        owned(&[("mill", "5000.00"), ("lathe", "0.00"), ("planer", "2400.00"), ("jointer", "1600.00")])
+    );
 }

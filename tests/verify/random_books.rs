@@ -14,6 +14,7 @@ mod mirror;
 mod pieces;
 mod shelf;
 mod trade;
+mod years;
 
 /// Cents as an amount of dollars.
 pub fn dollars(cents: i64) -> String {

@@ -12,8 +12,9 @@ use serde_json::{Value, json};
 use super::serving::workers;
 use super::{Told, serving};
 use crate::api::limits::Limits;
-use crate::api::serve::{self, Pages};
+use crate::api::serve::{self, Listening, Pages};
 use crate::api::setup::{self, Whereabouts};
+use crate::api::tls::Wire;
 use crate::rules::ids::BooksId;
 use crate::rules::money::Currency;
 use crate::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
@@ -66,7 +67,7 @@ pub(super) async fn demo(
     let base = format!("http://{}", listener.local_addr()?);
     let server = serve::server(
         opened.database.clone(),
-        listener,
+        Listening { listener, wire: Wire::Plain },
         workers(),
         Limits::default(),
         Arc::default(),

@@ -11,8 +11,9 @@ use tokio::signal::unix::{SignalKind, signal};
 use super::Told;
 use crate::api::limits::Limits;
 use crate::api::metrics::{self, Figures};
-use crate::api::serve::{self, Pages};
+use crate::api::serve::{self, Listening, Pages};
 use crate::api::setup::{self, Whereabouts};
+use crate::api::tls::Wire;
 use crate::api::tokens::new_token;
 use crate::rules::money::Currency;
 use crate::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
@@ -28,9 +29,10 @@ pub(super) fn workers() -> usize {
     std::thread::available_parallelism().map_or(2, usize::from).min(4)
 }
 
-/// Where requests come in, and where the metrics are read, if anywhere.
+/// Where requests come in, what is spoken there, and where the metrics are read, if anywhere.
 pub(super) struct Addresses {
     pub(super) requests: SocketAddr,
+    pub(super) wire: Wire,
     pub(super) metrics: Option<SocketAddr>,
 }
 
@@ -41,13 +43,13 @@ pub(super) fn bound(address: SocketAddr) -> Result<std::net::TcpListener, Told> 
 
 pub(super) async fn serve(
     whereabouts: &Whereabouts,
-    addresses: &Addresses,
+    addresses: Addresses,
     limits: Limits,
     pages: Pages,
 ) -> Result<ExitCode, Told> {
     let opened = setup::open(whereabouts).await?;
     let listener = bound(addresses.requests)?;
-    println!("Ledgerboard listens on http://{}", listener.local_addr()?);
+    println!("Ledgerboard listens on {}://{}", addresses.wire.scheme(), listener.local_addr()?);
     let figures = Arc::new(Figures::default());
     let metrics = match addresses.metrics {
         Some(address) => {
@@ -58,7 +60,8 @@ pub(super) async fn serve(
         }
         None => None,
     };
-    let server = serve::server(opened.database.clone(), listener, workers(), limits, figures, pages)?;
+    let listening = Listening { listener, wire: addresses.wire };
+    let server = serve::server(opened.database.clone(), listening, workers(), limits, figures, pages)?;
     let housekeeping = tokio::spawn(keep_house(opened.database.clone()));
     until_told(server).await?;
     housekeeping.abort();
@@ -117,6 +120,8 @@ pub(super) async fn token(
         Some(handle) => handle,
         None => {
             let first = NaiveDate::from_ymd_opt(Utc::now().year(), 1, 1).unwrap_or_default();
+            let began_on = began_on.unwrap_or(first);
+            base.good_on(began_on).map_err(crate::rules::refusal::Refusal::from)?;
             let new = NewBooks {
                 name: books.to_owned(),
                 base,
@@ -125,7 +130,7 @@ pub(super) async fn token(
                 flow: MaterialsFlow::Fifo,
                 tax_profile: "us".to_owned(),
                 time_zone: "UTC".to_owned(),
-                began_on: began_on.unwrap_or(first),
+                began_on,
                 mark: None,
             };
             opened.database.open_books(&new).await?

@@ -12,7 +12,7 @@ use crate::rules::recording::CostObject;
 use crate::rules::refusal::Refusal;
 use crate::rules::rows::{AttributionPlan, BusinessShare, DisposalKind, ToolDisposal, ToolOrigin};
 use crate::rules::tool_terms::PlanName;
-use crate::rules::tools::{Logged, ToolFacts, ToolImproved, ToolState};
+use crate::rules::tools::{Logged, ToolFacts, ToolImproved, ToolRepaired, ToolState};
 use crate::store::error::Fault;
 
 /// A tool as it stands; money in the books' base currency.
@@ -26,6 +26,13 @@ pub struct ToolStandingBody {
     pub acquired_on: NaiveDate,
     pub in_service_on: NaiveDate,
     pub cost: Money,
+    /// What a gain is counted from, before depreciation, where that is more than `cost`: it was private before and had
+    /// cost the owner more than it was worth on the day it came.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub basis_for_gain: Option<Money>,
+    /// What the invoice proves for it, where one price bought it with others: the de minimis safe harbor goes by it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub invoice_price: Option<Money>,
     /// What it will still be worth in the end, by the latest estimate.
     pub salvage: Money,
     pub method: PlanName,
@@ -56,6 +63,10 @@ pub struct ToolStandingBody {
     pub improves: Option<ToolId>,
     /// What was put into it: tools of their own, in the same class.
     pub improvements: Vec<ToolImprovedBody>,
+    /// What kept it in working order: costs of their days, in neither `cost` nor its depreciation.
+    pub repairs: Vec<ToolRepairedBody>,
+    /// All of them.
+    pub repaired: Money,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub disposal: Option<ToolDisposalBody>,
 }
@@ -68,6 +79,17 @@ pub struct ToolImprovedBody {
     pub in_service_on: NaiveDate,
     pub cost: Money,
     pub state: ToolState,
+}
+
+/// A line of a receipt that repaired a tool; money in the books' base currency.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ToolRepairedBody {
+    /// The receipt: `GET /v1/records/{id}`.
+    pub record: RecordId,
+    pub date: NaiveDate,
+    pub text: String,
+    /// With its share of tax and delivery, less what came back.
+    pub amount: Money,
 }
 
 /// What one episode or project bears of a tool.
@@ -120,6 +142,8 @@ impl ToolStandingBody {
             acquired_on: tool.acquired_on,
             in_service_on: tool.in_service_on,
             cost: tool.cost,
+            basis_for_gain: Some(tool.basis_for_gain).filter(|basis| *basis != tool.cost),
+            invoice_price: Some(tool.invoice_price).filter(|price| *price != tool.cost),
             salvage: facts.salvage(),
             method: PlanName::of(plan),
             hours_expected,
@@ -133,6 +157,9 @@ impl ToolStandingBody {
             business_shares: facts.shares.iter().map(BusinessShareBody::from).collect(),
             improves: facts.improves,
             improvements: facts.improvements.iter().map(ToolImprovedBody::from).collect(),
+            repaired: Money::sum(tool.cost.currency(), facts.repairs.iter().map(|one| one.amount))
+                .map_err(Refusal::from)?,
+            repairs: facts.repairs.iter().map(ToolRepairedBody::from).collect(),
             disposal: facts.disposal.as_ref().map(ToolDisposalBody::from),
         })
     }
@@ -154,6 +181,12 @@ impl From<&ToolImproved> for ToolImprovedBody {
             cost: one.cost,
             state: ToolState::of(one.disposed_on),
         }
+    }
+}
+
+impl From<&ToolRepaired> for ToolRepairedBody {
+    fn from(one: &ToolRepaired) -> Self {
+        Self { record: one.record, date: one.date, text: one.text.clone(), amount: one.amount }
     }
 }
 

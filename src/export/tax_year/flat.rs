@@ -204,6 +204,7 @@ fn business_sales(summary: &YearSummary, section: &mut Section<'_>) {
             ("cost", row.cost),
             ("depreciation", row.depreciation),
             ("basis", row.basis),
+            ("basis for a loss", row.basis_for_loss),
             ("gain", row.gain),
             ("ordinary part", row.ordinary),
             ("section 1231 part", row.section_1231),

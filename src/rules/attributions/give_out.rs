@@ -4,7 +4,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{AttributionFinding, Counts, SourceStanding, each_once, least_from};
+use super::{AttributionFinding, SourceStanding, ThingBehind, each_once, least_from, stands_on};
 use crate::rules::ids::SourceId;
 use crate::rules::journal::Stream;
 use crate::rules::money::{Amount, Money, MoneyFinding};
@@ -39,15 +39,12 @@ pub struct NewAttribution {
 /// Splits what is left of a source, or `new.amount` of it, to the minor unit.
 ///
 /// # Errors
-/// [`AttributionFinding`]: more than is left on that day or any later one, with both figures; lots, tools and
-/// pieces, which reach episodes by events of their own; the shares' own findings at `/for`; a closed day.
+/// [`AttributionFinding`]: more than is left on that day or any later one, with both figures; tools, pieces and
+/// stock on the shelf, which reach episodes by events of their own; the shares' own findings at `/for`; a closed day.
 pub fn give_out(pen: &Pen<'_>, facts: &SourceStanding, new: &NewAttribution) -> Result<Recording, Refusal> {
     let mut findings = Findings::new();
     findings.keep(pen.open_day(new.date));
-    if let Some(thing) = facts.thing {
-        let source = facts.source.text.clone();
-        findings.add(Refusal::new("/source", AttributionFinding::HasItsOwnWay { thing, source }));
-    }
+    findings.keep(no_other_way(facts, new.date, Money::zero(pen.base())).at("/source"));
     if let Some(began) =
         facts.movements.iter().map(|moved| moved.date).min().filter(|began| new.date < *began)
     {
@@ -71,13 +68,21 @@ pub fn give_out(pen: &Pen<'_>, facts: &SourceStanding, new: &NewAttribution) -> 
         recording.attribute(facts.source.id, new.date, object, label, part);
     }
     recording.notes.push(format!("{amount} is attributed as {}; the ledger is not touched", label.as_str()));
-    let movers =
-        facts.movements.iter().filter(|moved| moved.counts == Counts::Live).map(|moved| moved.record);
-    recording.depends_on = each_once(movers.chain([facts.record]));
+    recording.depends_on = each_once(stands_on(facts));
     Ok(recording)
 }
 
-/// What is left of a source from `date` on.
+/// Whether it may be given out: a lot's cost only where it left the shelf for nobody.
+pub(super) fn no_other_way(facts: &SourceStanding, date: NaiveDate, nothing: Money) -> Result<(), Refusal> {
+    let Some(thing) = facts.thing else { return Ok(()) };
+    if thing == ThingBehind::Lot && left_from(facts, date, nothing)?.is_positive() {
+        return Ok(());
+    }
+    let source = facts.source.text.clone();
+    Err(AttributionFinding::HasItsOwnWay { thing, source }.into())
+}
+
+/// What is left of a source from `date` on; what waits on the shelf is not.
 pub(super) fn left_from(
     facts: &SourceStanding,
     date: NaiveDate,
@@ -85,7 +90,8 @@ pub(super) fn left_from(
 ) -> Result<Money, MoneyFinding> {
     let moved = facts.movements.iter().map(|moved| (moved.date, moved.amount));
     let given = facts.attributed.iter().map(|given| (given.date, given.amount.negated()));
-    least_from(moved.chain(given), date, nothing)
+    let shelf = facts.shelf.iter().map(|moved| (moved.date, moved.cost.negated()));
+    least_from(moved.chain(given).chain(shelf), date, nothing)
 }
 
 /// What is asked for, at most what is left from `date` on; all that is left where nothing is asked for.

@@ -5,9 +5,9 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::give_out::{label_of, left_from};
+use super::give_out::{label_of, left_from, no_other_way};
 use super::overhead::OverheadFinding;
-use super::{AttributionFinding, Counts, SourceStanding, each_once};
+use super::{AttributionFinding, SourceStanding, each_once, stands_on};
 use crate::rules::ids::{EpisodeId, ProjectId, RecordId, SourceId};
 use crate::rules::money::{Money, Quantity};
 use crate::rules::objects::ObjectAsked;
@@ -71,7 +71,7 @@ struct Share<'a> {
 /// Splits what is left of all costs together by weights, left-over cents to the largest remainders, ties to the earlier.
 /// Each cost is split the same way, so that both each cost and each object add up.
 /// # Errors
-/// At each place of `/sources`: a cost of which nothing is left, an income, or a lot, tool or piece; `/over`: the
+/// At each place of `/sources`: a cost of which nothing is left, an income, stock on the shelf, a tool or a piece; `/over`: the
 /// weights and objects; nothing named or nothing left at all; a closed day.
 /// # Source
 /// Principles of Managerial Accounting, joint costs (from memory); the weights are the owner's own.
@@ -95,11 +95,7 @@ pub fn split_joint(pen: &Pen<'_>, facts: &JointFacts, new: &NewJoint) -> Result<
     }
     let parts: Vec<_> = wanted.iter().map(Money::to_string).collect();
     recording.notes.push(format!("{there} is split: {}; the ledger is not touched.", parts.join(", ")));
-    let records = shares.iter().flat_map(|share| {
-        let live = share.standing.movements.iter().filter(|moved| moved.counts == Counts::Live);
-        live.map(|moved| moved.record).chain([share.standing.record])
-    });
-    recording.depends_on = each_once(records);
+    recording.depends_on = each_once(shares.iter().flat_map(|share| stands_on(share.standing)));
     Ok(recording)
 }
 
@@ -146,9 +142,7 @@ fn shares_of<'a>(pen: &Pen<'_>, facts: &'a JointFacts, new: &NewJoint) -> Result
 
 fn share_of<'a>(standing: &'a SourceStanding, new: &NewJoint, nothing: Money) -> Result<Share<'a>, Refusal> {
     let (source, date) = (standing.source.text.clone(), new.date);
-    if let Some(thing) = standing.thing {
-        return Err(AttributionFinding::HasItsOwnWay { thing, source }.into());
-    }
+    no_other_way(standing, date, nothing)?;
     if standing.source.side != Side::Cost {
         return Err(OverheadFinding::NotACost { source }.into());
     }

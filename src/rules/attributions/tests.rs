@@ -1,5 +1,6 @@
 mod joint;
 mod overhead;
+mod properties;
 
 use uuid::Uuid;
 
@@ -41,7 +42,24 @@ fn screws() -> SourceStanding {
         streams: Vec::new(),
         movements: vec![moved],
         attributed: vec![given(PURCHASE, Counts::Live, "2025-03-03", 1, "60.00")],
+        shelf: Vec::new(),
     }
+}
+
+fn shelf(record: RecordId, way: ShelfWay, date: &str, cost: &str) -> ShelfMoved {
+    ShelfMoved { record, counts: Counts::Live, date: day(date), cost: dollars(cost), way }
+}
+
+/// A lot of 100.00: 60.00 went to the first episode, 15.00 was spoilt on 10 March, 25.00 is on the shelf.
+fn spoilt() -> SourceStanding {
+    let mut facts = screws();
+    facts.thing = Some(ThingBehind::Lot);
+    facts.shelf = vec![
+        shelf(PURCHASE, ShelfWay::Came, "2025-03-03", "100.00"),
+        shelf(PURCHASE, ShelfWay::ForSomebody, "2025-03-03", "-60.00"),
+        shelf(USE, ShelfWay::ForNobody, "2025-03-10", "-15.00"),
+    ];
+    facts
 }
 
 /// A cost of that amount that nobody took up, recorded as the `number`th.
@@ -194,14 +212,34 @@ fn no_more_is_given_out_than_is_left_on_any_later_day() {
 
 #[test]
 fn lots_tools_and_pieces_on_hand_keep_to_their_own_way() {
-    for (thing, way) in [
-        (ThingBehind::Lot, "/v1/materials/{lot}/issues"),
-        (ThingBehind::Tool, "/v1/tools/{id}/uses"),
-        (ThingBehind::Piece, "/v1/furniture/{id}/sale"),
-    ] {
+    for (thing, way) in
+        [(ThingBehind::Tool, "/v1/tools/{id}/uses"), (ThingBehind::Piece, "/v1/furniture/{id}/sale")]
+    {
         let refused = gives_out(&SourceStanding { thing: Some(thing), ..screws() }, &[]).unwrap_err();
         assert!(refused.to_string().contains(way), "{refused}");
     }
+    let mut whole = spoilt();
+    whole.shelf.pop();
+    let refused = gives_out(&whole, &[]).unwrap_err();
+    assert!(refused.to_string().contains("/v1/materials/{lot}/issues"), "{refused}");
+}
+
+// Common practice, no source: what is spoilt is overhead, what is on the shelf is stock.
+#[test]
+fn of_a_lot_only_what_left_the_shelf_for_nobody_is_given_out() {
+    let got = gives_out(&spoilt(), &[("category", "overhead")]).unwrap();
+    assert_eq!(rows(&got), ["1 overhead 5.00", "2 overhead 5.00", "3 overhead 5.00"]);
+    assert_eq!(got.depends_on, [PURCHASE, USE], "without the waste there would be nothing to give out");
+    assert_eq!(
+        findings(gives_out(&spoilt(), &[("amount", "15.01")])),
+        ["/amount: 15.01 is to be attributed, and 15.00 is left from 2025-04-01 on"]
+    );
+    let refused = gives_out(&spoilt(), &[("date", "2025-03-09")]).unwrap_err();
+    assert!(refused.to_string().contains("/v1/materials/{lot}/issues"), "{refused}");
+    let mut back = spoilt();
+    back.shelf.push(shelf(UNDONE, ShelfWay::ForNobody, "2025-05-01", "4.00"));
+    let got = gives_out(&back, &[("category", "other")]).unwrap();
+    assert_eq!(rows(&got), ["1 other 3.67", "2 other 3.67", "3 other 3.66"], "4.00 comes back in May");
 }
 
 #[test]

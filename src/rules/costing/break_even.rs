@@ -120,11 +120,6 @@ pub fn break_even(asked: &BreakEvenAsked, base: Currency) -> Result<BreakEven, R
 
 /// The least whole number that is no less than the quotient; none where the digits do not suffice.
 fn rounded_up(above: Decimal, below: Decimal) -> Option<Decimal> {
-    let near = above.checked_div(below)?.ceil();
-    // The quotient is cut to 28 digits: what was cut must not leave one too few.
-    if near.checked_mul(below)? < above {
-        return near.checked_add(Decimal::ONE);
-    }
-    let fewer = near - Decimal::ONE;
-    Some(if fewer.checked_mul(below)? >= above { fewer.max(Decimal::ZERO) } else { near }.normalize())
+    // Amounts have at most 20 digits: a quotient that is not whole shows it within the 28 that are kept.
+    Some(above.checked_div(below)?.ceil().normalize())
 }

@@ -1,4 +1,5 @@
 mod break_even;
+mod overhead;
 mod rolling;
 mod statements;
 mod year;

@@ -1,4 +1,5 @@
 mod invoices;
+mod standings;
 
 use proptest::prelude::*;
 use serde_json::{Value, json};

@@ -172,3 +172,58 @@ fn a_record_goes_alone_unless_others_stand_on_it_and_then_only_if_they_may_go_to
         "other records stand on this one: plywood issued (00000000-0000-0000-0000-000000000066)"
     );
 }
+
+// Derived from invariant 6: what a later record draws on can be undone on the day of the last drawing and after it.
+#[test]
+fn what_was_drawn_on_is_undone_on_the_last_day_of_it_and_not_the_day_before() {
+    let mut drawn_on = receipt();
+    drawn_on.drawn_on_until = Some(day("2025-03-20"));
+    let on = |date| write(|pen| take_back(pen, &drawn_on, &[], &asked(Some(date))));
+    assert_eq!(on("2025-03-20").unwrap().date, day("2025-03-20"));
+    let refusal = on("2025-03-19").unwrap_err();
+    assert_eq!(refusal.findings().next().unwrap().pointer, "/date");
+    // On the record's own day it is undone where nothing drew on it.
+    assert!(write(|pen| take_back(pen, &receipt(), &[], &asked(Some("2025-03-01")))).is_ok());
+}
+
+fn wrong() -> RecordToReplace {
+    RecordToReplace {
+        record: receipt().record,
+        text: "plywood".to_owned(),
+        reversed_by: Some(RecordId(Uuid::from_u128(9))),
+        replaced_by: None,
+    }
+}
+
+fn right() -> Recording {
+    Recording::new(Word::Purchases, "purchase", day("2025-03-01"), "birch plywood")
+}
+
+// Derived from invariant 2: a correction is a reversal and a replacement, linked both ways.
+#[test]
+fn what_is_right_stands_in_for_a_record_that_was_taken_back() {
+    let mut right = right();
+    stand_in(&mut right, &wrong()).unwrap();
+    assert_eq!(right.replaces, Some(wrong().record));
+    assert_eq!(right.notes, ["it stands in for a record that was taken back: plywood"]);
+}
+
+#[test]
+fn nothing_stands_in_for_a_record_that_stands_or_has_its_replacement_and_no_reversal_or_closing_does() {
+    let said = |mut recording: Recording, wrong: RecordToReplace| {
+        let refusal = stand_in(&mut recording, &wrong).unwrap_err();
+        assert_eq!((refusal.standing(), recording.replaces), (Standing::Conflict, None));
+        let found = refusal.findings().next().unwrap();
+        assert_eq!(found.pointer, "");
+        found.said().detail
+    };
+    let (stood, by) = (wrong().record, RecordId(Uuid::from_u128(10)));
+    let stands = RecordToReplace { reversed_by: None, ..wrong() };
+    assert_eq!(said(right(), stands), format!("record {stood} stands, so nothing can stand in for it"));
+    let replaced = RecordToReplace { replaced_by: Some(by), ..wrong() };
+    assert_eq!(said(right(), replaced), format!("record {by} stands in for it already"));
+    let reversal = write(|pen| take_back(pen, &receipt(), &[], &asked(None))).unwrap();
+    assert_eq!(said(reversal, wrong()), "a reversal stands in for nothing");
+    let closing = Recording::new(Word::Books, "closing", day("2025-12-31"), "filed");
+    assert_eq!(said(closing, wrong()), "a closing stands in for nothing");
+}

@@ -173,7 +173,7 @@ pub fn acquire(
     }
     let object = ObjectAsked { episode: new.episode, project: new.project }.optional();
     let object = findings.keep(object).flatten();
-    let exchange = findings.keep(Exchange::of(new.currency, new.rate, pen.base()));
+    let exchange = findings.keep(Exchange::on(new.date, new.currency, new.rate, pen.base()));
     let arrival = exchange.and_then(|exchange| read(new, exchange, paid_from, object, &mut findings));
     findings.or_refuse()?;
     let text = format!("{}: {}, for {}", new.name.trim(), origin_in_words(new.origin), new.purpose);

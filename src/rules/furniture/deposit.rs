@@ -108,7 +108,7 @@ pub fn take_deposit(
     let mut findings = Findings::new();
     findings.keep(pen.open_day(new.date));
     facts.may_go(new.date, &mut findings);
-    let exchange = findings.keep(Exchange::of(new.currency, new.rate, pen.base()));
+    let exchange = findings.keep(Exchange::on(new.date, new.currency, new.rate, pen.base()));
     let amount = exchange.and_then(|exchange| {
         let amount = new.amount.positive(exchange.currency).and_then(|own| exchange.in_base(own));
         findings.keep(amount.at("/amount"))

@@ -82,7 +82,7 @@ pub fn acquire_lot(
 ) -> Result<Recording, Refusal> {
     let mut findings = Findings::new();
     findings.keep(pen.open_day(new.date));
-    let exchange = findings.keep(Exchange::of(new.currency, new.rate, pen.base()));
+    let exchange = findings.keep(Exchange::on(new.date, new.currency, new.rate, pen.base()));
     let mut pieces = Vec::with_capacity(new.pieces.len());
     let mut price = None;
     if let Some(exchange) = exchange {

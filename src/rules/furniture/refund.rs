@@ -178,7 +178,7 @@ fn read(
     pen: &Pen<'_>,
     findings: &mut Findings,
 ) -> Result<Option<Back>, Refusal> {
-    let Some(exchange) = findings.keep(Exchange::of(new.currency, new.rate, pen.base())) else {
+    let Some(exchange) = findings.keep(Exchange::on(new.date, new.currency, new.rate, pen.base())) else {
         return Ok(None);
     };
     let amount = new.amount.positive(exchange.currency).and_then(|own| exchange.in_base(own));

@@ -124,7 +124,7 @@ pub fn sell(
     facts.may_be_sold(sale.date, &mut findings);
     let named = ObjectAsked { episode: sale.episode, project: sale.project }.optional();
     let named = findings.keep(named).flatten();
-    let exchange = findings.keep(Exchange::of(sale.currency, sale.rate, pen.base()));
+    let exchange = findings.keep(Exchange::on(sale.date, sale.currency, sale.rate, pen.base()));
     let commission = facts.consigned.as_ref().map(|(_, at)| at.commission);
     let mut terms = exchange.and_then(|exchange| read(sale, exchange, &mut findings));
     if let (Some(terms), Some(commission), None) = (&mut terms, commission, sale.fees) {

@@ -2,6 +2,7 @@
 
 mod buyers;
 mod conversions;
+mod deposits;
 mod leaving;
 mod lots;
 mod refunds;

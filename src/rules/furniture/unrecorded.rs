@@ -103,7 +103,7 @@ pub fn sell_unrecorded(
     }
     let object = ObjectAsked { episode: both.episode, project: both.project }.optional();
     let object = findings.keep(object).flatten();
-    let exchange = findings.keep(Exchange::of(both.currency, both.rate, pen.base()));
+    let exchange = findings.keep(Exchange::on(both.date, both.currency, both.rate, pen.base()));
     let both_read = exchange.and_then(|exchange| {
         let arrival = read_arrival(&new, exchange, paid_from, object, &mut findings);
         let terms = read_sale(&sale, exchange, &mut findings);

@@ -190,6 +190,8 @@ fn open_thing(
                 origin: tool_origin(goods.relation),
                 came_on: goods.came_on,
                 cost: value,
+                basis_for_gain: None,
+                invoice_price: None,
                 exchange: goods.exchange,
                 hours_before: Decimal::ZERO,
                 prior: None,

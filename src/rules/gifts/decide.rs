@@ -156,7 +156,7 @@ fn settle(
     let came_on = if kept_loan { kept_since(gift, asked.date) } else { gift.received_on };
     let mut findings = Findings::new();
     findings.keep(check_keeping(&keeping, relation));
-    let exchange = findings.keep(Exchange::of(asked.currency, asked.rate, pen.base()));
+    let exchange = findings.keep(Exchange::on(asked.date, asked.currency, asked.rate, pen.base()));
     let given = findings.keep(value_of(asked.value, exchange)).flatten();
     let before = if kept_loan { None } else { gift.value };
     if given.is_some() && before.is_some() && given != before {

@@ -33,7 +33,7 @@ pub fn receive(
     let what = findings.keep(words_of("goods", &asked.what).at("/what"));
     findings.keep(check_keeping(&keeping, asked.relation));
     findings.keep(check_relation(deal.map(|(deal, _)| deal), asked, keeping.fate));
-    let exchange = findings.keep(Exchange::of(asked.currency, asked.rate, pen.base()));
+    let exchange = findings.keep(Exchange::on(asked.date, asked.currency, asked.rate, pen.base()));
     let value = findings.keep(value_of(asked.value, exchange));
     let objects = split_over_objects(Money::zero(pen.base()), &asked.shown_in).at("/for");
     let about = findings.keep(objects).unwrap_or_default();

@@ -432,3 +432,20 @@ fn the_gift_as_decided_bears_its_new_fate_and_day() {
     assert_eq!(decided.fate_on.map(|day| day.to_string()).as_deref(), Some("2026-04-01"));
     assert_eq!((decided.gift, decided.value), (Some(facts.record), Some(dollars("80.00"))));
 }
+
+// Common practice, no source.
+#[test]
+fn a_fate_is_decided_on_the_day_the_goods_came_or_later_and_the_record_says_which() {
+    let facts = facts_of(&came(json!({ "value": "300.00", "fate": "undecided" })).unwrap());
+    let on = |date: &str, fate: &str| later(&facts, json!({ "date": date, "fate": fate }));
+    for (fate, words) in
+        [("returned", "returned"), ("given_away", "given away"), ("kept_personally", "kept personally")]
+    {
+        let decided = on("2026-02-03", fate).unwrap();
+        assert!(decided.text.contains(words), "{}", decided.text);
+    }
+    assert_eq!(
+        findings(on("2026-02-02", "returned")),
+        ["/date: 2026-02-02 is before 2026-02-03, the day the goods came"]
+    );
+}

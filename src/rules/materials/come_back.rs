@@ -5,13 +5,14 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::super::ids::{EpisodeId, ProjectId};
+use super::super::ids::{EpisodeId, PieceId, ProjectId, SourceId};
 use super::super::journal::TaxClass;
 use super::super::money::{Currency, Money, Quantity};
-use super::super::objects::ObjectAsked;
-use super::super::recording::{Attribution, CostObject, Pen, Recording, Word};
+use super::super::objects::TargetAsked;
+use super::super::pieces::PieceInWork;
+use super::super::recording::{Attribution, CostObject, MovementKind, Pen, RecordFinding, Recording, Word};
 use super::super::refusal::{At, Findings, Refusal};
-use super::super::rows::{LotMove, LotMoveKind, Row, Target};
+use super::super::rows::{LotMove, LotMoveKind, PiecePurpose, Row, Target};
 use super::super::treatment::{Treatment, TreatmentAsked};
 use super::leave::{Transfers, account_of};
 use super::{Layer, LotFacts, LotMoved, MaterialsFinding, day_of, each_once, least_from, positive};
@@ -32,6 +33,9 @@ pub struct NewMaterialReturn {
     pub episode: Option<EpisodeId>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub project: Option<ProjectId>,
+    /// The piece of furniture it comes back from; not one that was sold or left, for its cost went with it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub piece: Option<PieceId>,
     /// Only where it was issued there under several treatments: which of them comes back.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub treatment: Option<TreatmentAsked>,
@@ -41,14 +45,15 @@ pub struct NewMaterialReturn {
 
 /// Puts a quantity back into its lot with the cost that the target still carries for it, in proportion
 /// (rounded half up once; the last of it takes the rest), and takes that cost off the target again.
-/// `attributed` are all attributions of the lot's source so far.
+/// `attributed` are all attributions of the lot's source so far, and of the piece's where one is named.
 ///
 /// # Errors
 /// More than was issued there, with both figures, at `/quantity`; several treatments without a choice, at
-/// `/treatment`; a cost that has been moved to another episode since.
+/// `/treatment`; a cost that has been moved to another episode since; a piece that is sold or gone, at `/piece`.
 pub fn come_back(
     pen: &Pen<'_>,
     facts: &LotFacts,
+    piece: Option<&PieceInWork>,
     attributed: &[Attribution],
     back: &NewMaterialReturn,
 ) -> Result<Recording, Refusal> {
@@ -57,11 +62,12 @@ pub fn come_back(
     let quantity = findings.keep(positive(facts, back.quantity, back.unit.as_deref()));
     let treatment = back.treatment.map(|asked| asked.treatment().at("/treatment"));
     let treatment = treatment.and_then(|read| findings.keep(read));
-    let object = ObjectAsked { episode: back.episode, project: back.project }.optional();
-    let object = findings.keep(object).flatten();
+    let from = TargetAsked { episode: back.episode, project: back.project, piece: back.piece }.target();
+    let from = findings.keep(from);
+    let work = findings.keep(piece_of(piece, back)).flatten();
     findings.or_refuse()?;
     let quantity = quantity.unwrap_or_default();
-    let from = object.map_or(Target::Overhead, Target::Object);
+    let from = from.unwrap_or(Target::Overhead);
     let carried = carried_by(facts, from, pen.base(), back.date)?;
     let (treatment, carried) = one_treatment(carried, treatment, pen.base())?;
     if quantity > carried.quantity {
@@ -71,13 +77,55 @@ pub fn come_back(
         return Err(Refusal::new("/quantity", finding));
     }
     let part = carried.part(quantity).at("/quantity")?;
+    if from == Target::Overhead {
+        not_spread(facts, attributed, back.date, part.cost)?;
+    }
     let text = format!("{} back in stock", facts.quantity_in_words(quantity));
     let mut rec = Recording::new(Word::Materials, "return", back.date, text);
-    write(pen, &mut rec, facts, Back { part, treatment, from })?;
-    if let Some(object) = object {
-        take_off(&mut rec, facts, attributed, object, part.cost)?;
+    write(pen, &mut rec, facts, work, Back { part, treatment, from })?;
+    if let Target::Object(object) = from {
+        take_off(&mut rec, facts.lot.source, attributed, object, part.cost)?;
+    }
+    // A kept piece was a cost of its episode as it took the material; stock waits for its sale.
+    if let Some(piece) = work.map(|work| &work.piece)
+        && let (PiecePurpose::Set | PiecePurpose::Personal, Some(object)) = (piece.purpose, piece.object)
+    {
+        take_off(&mut rec, piece.source, attributed, object, part.cost)?;
     }
     Ok(rec)
+}
+
+fn piece_of<'a>(
+    piece: Option<&'a PieceInWork>,
+    back: &NewMaterialReturn,
+) -> Result<Option<&'a PieceInWork>, Refusal> {
+    let Some(id) = back.piece else { return Ok(None) };
+    let work = piece.filter(|work| work.piece.id == id);
+    let work = work.ok_or(RecordFinding::Unknown { what: "furniture" }).at("/piece")?;
+    work.takes_costs_on(back.date).at("/piece")?;
+    Ok(Some(work))
+}
+
+/// Overhead that was spread over episodes meanwhile stands there, and does not come back too.
+fn not_spread(
+    facts: &LotFacts,
+    attributed: &[Attribution],
+    date: NaiveDate,
+    cost: Money,
+) -> Result<(), Refusal> {
+    let nothing = Layer::none(cost.currency());
+    let out = facts.moves.iter().filter(|moved| !matches!(moved.row.to, Target::Piece(_)));
+    let out =
+        out.filter(|moved| !matches!(moved.row.kind, LotMoveKind::ReturnedToVendor | LotMoveKind::Rebated));
+    let out = out.map(|moved| (moved.row.date, Layer { cost: moved.row.cost.negated(), ..nothing }));
+    let of_lot = attributed.iter().filter(|one| one.source == facts.lot.source);
+    let given = of_lot.map(|one| (one.date, Layer { cost: one.amount.negated(), ..nothing }));
+    let changes: Vec<_> = out.chain(given).collect();
+    let left = least_from(nothing, &changes, date)?.cost;
+    if cost.amount() <= left.amount() {
+        return Ok(());
+    }
+    Err(MaterialsFinding::SpreadAlready { cost, left }).at("/quantity")
 }
 
 struct Back {
@@ -86,11 +134,22 @@ struct Back {
     from: Target,
 }
 
-fn write(pen: &Pen<'_>, rec: &mut Recording, facts: &LotFacts, back: Back) -> Result<(), Refusal> {
+fn write(
+    pen: &Pen<'_>,
+    rec: &mut Recording,
+    facts: &LotFacts,
+    work: Option<&PieceInWork>,
+    back: Back,
+) -> Result<(), Refusal> {
     let Back { part, treatment, from } = back;
     let mut transfers = Transfers::default();
     transfers.transfer(treatment.books_to(TaxClass::ResaleMaterials), account_of(facts), part.cost)?;
-    transfers.post(pen, rec, rec.date, rec.text.clone())?;
+    let entry = transfers.post(pen, rec, rec.date, rec.text.clone())?;
+    if let Some(work) = work {
+        rec.moves(facts.lot.source, rec.date, MovementKind::Removed, part.cost, entry);
+        rec.moves(work.piece.source, rec.date, MovementKind::Returned, part.cost.negated(), entry);
+        rec.about.extend(work.piece.object);
+    }
     rec.rows.push(Row::LotMove(LotMove {
         lot: facts.lot.id,
         date: rec.date,
@@ -115,7 +174,8 @@ fn write(pen: &Pen<'_>, rec: &mut Recording, facts: &LotFacts, back: Back) -> Re
 }
 
 fn went_to(moved: &LotMoved, target: Target) -> bool {
-    moved.row.to == target && matches!(moved.row.kind, LotMoveKind::Issued | LotMoveKind::CameBack)
+    moved.row.to == target
+        && matches!(moved.row.kind, LotMoveKind::Issued | LotMoveKind::CameBack | LotMoveKind::RebatePassedOn)
 }
 
 /// What `target` still carries of this lot on `date`, by treatment, in the order they were first issued.
@@ -164,16 +224,16 @@ fn one_treatment(
     }
 }
 
-/// Undoes attributions of the lot to `object`, the latest first, each under the category it stood in.
+/// Undoes attributions of the lot or the piece to `object`, the latest first, each under the category it stood in.
 fn take_off(
     rec: &mut Recording,
-    facts: &LotFacts,
+    source: SourceId,
     attributed: &[Attribution],
     object: CostObject,
     cost: Money,
 ) -> Result<(), Refusal> {
     let mut standing = Vec::new();
-    for one in attributed.iter().rev().filter(|one| one.source == facts.lot.source && one.object == object) {
+    for one in attributed.iter().rev().filter(|one| one.source == source && one.object == object) {
         match standing.iter_mut().find(|(label, _)| *label == one.label) {
             Some((_, sum)) => *sum = one.amount.plus(*sum)?,
             None => standing.push((one.label, one.amount)),
@@ -182,7 +242,7 @@ fn take_off(
     let mut left = cost;
     for (label, sum) in standing {
         let part = if sum.is_positive() { sum.at_most(left) } else { Money::zero(cost.currency()) };
-        rec.attribute(facts.lot.source, rec.date, object, label, part.negated());
+        rec.attribute(source, rec.date, object, label, part.negated());
         left = left.minus(part)?;
     }
     if left.is_zero() {

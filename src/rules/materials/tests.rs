@@ -1,6 +1,7 @@
 //! Materials in the trade's sentences.
 
 mod invariants;
+mod losses;
 mod shelf;
 mod units;
 
@@ -165,6 +166,30 @@ fn what_comes_back_restores_the_layer_it_left() {
     let again = shelf.issues_by_name("85", day(2025, 7, 21), EPISODE_B);
     assert_eq!(cost_out(&again), usd("2295.00"));
     assert!(again.depends_on.contains(&back_record(&shelf, 1)), "it draws on what came back");
+}
+
+// Common practice, no source: stock loses what comes back from it, a kept piece's episode too; a sold piece keeps it.
+#[test]
+fn what_comes_back_from_a_piece_leaves_its_cost_unless_the_piece_is_gone() {
+    let mut shelf = plywood();
+    let mut table = piece(PiecePurpose::Resale, Treatment::Resale);
+    shelf.issues_into(&table, "16", day(2025, 3, 2)).unwrap();
+    let back = shelf.comes_back_from(&table, "8", day(2025, 3, 3)).unwrap();
+    assert_eq!(posted(&back, Account::PiecesForResale), usd("-13.73"));
+    let on_piece = back.movements.iter().find(|one| one.source == table.piece.source).unwrap();
+    assert_eq!((on_piece.kind, on_piece.amount), (MovementKind::Returned, usd("-13.73")));
+    assert!(back.attributions.is_empty());
+    let more = shelf.comes_back_from(&table, "8.01", day(2025, 3, 3)).unwrap_err();
+    assert!(more.to_string().contains("8 piece of this lot is there to come back"), "{more}");
+    table.gone = Some(super::super::pieces::Gone { on: day(2025, 3, 4), how: "sold" });
+    let refusal = shelf.comes_back_from(&table, "8", day(2025, 3, 5)).unwrap_err();
+    assert!(refusal.to_string().contains("side table was sold on 2025-03-04"), "{refusal}");
+    let mut shelf = plywood();
+    let stool = piece(PiecePurpose::Set, Treatment::Expense(ExpenseClass::Supplies));
+    shelf.issues_into(&stool, "16", day(2025, 3, 2)).unwrap();
+    let back = shelf.comes_back_from(&stool, "16", day(2025, 3, 3)).unwrap();
+    assert_eq!((attributed(&back, EPISODE_A), posted(&back, SUPPLIES)), (usd("-27.45"), usd("-27.45")));
+    assert_eq!(shelf.lots[0].remaining().unwrap(), shelf.lots[0].whole());
 }
 
 // Derived: 54.90 / 32 sq ft = 1.715625 a square foot, never rounded.
@@ -337,6 +362,7 @@ fn what_went_out_under_two_treatments_comes_back_under_the_one_named() {
         unit: None,
         episode: Some(episode_of(EPISODE_A)),
         project: None,
+        piece: None,
         treatment: ask.treatment,
         note: None,
     };

@@ -66,6 +66,12 @@ fn a_withdrawn_currency_is_good_for_old_dates_only() {
     assert_eq!(Currency::find_on("BGN", end), Err(MoneyFinding::Withdrawn { code: "BGN", end }));
     assert!(Currency::find_on("HRK", day(2022, 12, 31)).is_ok());
     assert!(Currency::find_on("HRK", day(2023, 1, 1)).is_err());
+    // The first twelve euro countries' money went out of use on the last day of February 2002.
+    for code in ["ATS", "BEF", "DEM", "ESP", "FIM", "FRF", "GRD", "IEP", "ITL", "LUF", "NLG", "PTE"] {
+        assert!(Currency::find_on(code, day(2002, 2, 28)).is_ok(), "{code}");
+        assert!(Currency::find_on(code, day(2002, 3, 1)).is_err(), "{code}");
+    }
+    assert!(Currency::listed().filter(|(_, _, withdrawn)| withdrawn.is_some()).count() >= 30);
     assert!(Currency::find("XCG").is_ok() && Currency::find("ZWG").is_ok());
     for code in ["XAU", "XXX", "XTS", "usd", "US", "", "QQQ"] {
         assert!(Currency::find(code).is_err(), "{code}");

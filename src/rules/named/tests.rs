@@ -27,7 +27,9 @@ macro_rules! reads_back {
 #[test]
 fn every_code_word_reads_back_as_itself_and_is_in_the_contract() {
     reads_back!(attributions::ThingBehind);
-    reads_back!(attributions::OverheadBasis);
+    reads_back!(rows::OverheadBasis);
+    reads_back!(rows::OverheadRate);
+    reads_back!(costing::OverOrUnder);
     reads_back!(costing::RecoveryKind);
     reads_back!(deals::Beyond);
     reads_back!(entries::Dependants);

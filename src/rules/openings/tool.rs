@@ -25,8 +25,12 @@ pub struct ToolOpening {
     pub origin: Option<ToolOrigin>,
     /// The day it came.
     pub acquired_on: NaiveDate,
-    /// What it cost then.
+    /// What it cost then; with `converted_from_personal` the lower of that and its value on the day it came into the
+    /// business.
     pub cost: Amount,
+    /// With `converted_from_personal`: what it had cost the owner, where its value was lower. A gain is counted from it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub basis_for_gain: Option<Amount>,
     /// All depreciation taken on it before the books begin, first-year write-offs included.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub depreciation_taken: Option<Amount>,
@@ -47,6 +51,7 @@ pub struct ToolOpening {
 #[derive(Clone, Copy)]
 struct Sums {
     cost: Money,
+    basis_for_gain: Money,
     taken: Money,
     write_off: Money,
     attributed: Money,
@@ -66,13 +71,20 @@ pub(super) fn state(
     let sums = findings.keep(sums(pen, asked, origin));
     findings.or_refuse()?;
     let nothing = Money::zero(pen.base());
-    let sums =
-        sums.unwrap_or(Sums { cost: nothing, taken: nothing, write_off: nothing, attributed: nothing });
+    let sums = sums.unwrap_or(Sums {
+        cost: nothing,
+        basis_for_gain: nothing,
+        taken: nothing,
+        write_off: nothing,
+        attributed: nothing,
+    });
     let (id, source) = (ToolId(pen.ids.next()), pen.new_source());
     let arrival = ToolArrival {
         origin,
         came_on: asked.acquired_on,
         cost: sums.cost,
+        basis_for_gain: Some(sums.basis_for_gain),
+        invoice_price: None,
         exchange: in_base(pen),
         hours_before: asked.hours_before.map_or(Decimal::ZERO, Hours::decimal),
         prior: prior_of(asked, sums)?,
@@ -106,13 +118,17 @@ fn sums(pen: &Pen<'_>, asked: &ToolOpening, origin: ToolOrigin) -> Result<Sums, 
     let exchange = in_base(pen);
     let mut findings = Findings::new();
     let cost = findings.keep(asked.cost.not_negative(pen.base()).at("/cost"));
+    let for_gain = asked.basis_for_gain.map(|more| more.not_negative(pen.base()).at("/basis_for_gain"));
+    let for_gain = for_gain.and_then(|more| findings.keep(more));
     let taken = findings.keep(exchange.part(asked.depreciation_taken).at("/depreciation_taken"));
     let write_off = findings.keep(exchange.part(asked.first_year_write_off).at("/first_year_write_off"));
     let attributed = findings.keep(exchange.part(asked.attributed_before).at("/attributed_before"));
     findings.or_refuse()?;
     let nothing = Money::zero(pen.base());
+    let cost = cost.unwrap_or(nothing);
     let sums = Sums {
-        cost: cost.unwrap_or(nothing),
+        cost,
+        basis_for_gain: for_gain.unwrap_or(cost),
         taken: taken.unwrap_or(nothing),
         write_off: write_off.unwrap_or(nothing),
         attributed: attributed.unwrap_or(nothing),
@@ -120,6 +136,12 @@ fn sums(pen: &Pen<'_>, asked: &ToolOpening, origin: ToolOrigin) -> Result<Sums, 
     let mut findings = Findings::new();
     if !sums.cost.is_zero() && origin.basis_of(sums.cost).is_zero() {
         findings.add(Refusal::new("/cost", OpeningFinding::NoBasis { origin }));
+    }
+    if for_gain.is_some() && origin != ToolOrigin::ConvertedFromPersonal {
+        findings.add(Refusal::new("/basis_for_gain", OpeningFinding::OneBasis { origin }));
+    } else if sums.basis_for_gain.amount() < sums.cost.amount() {
+        let (for_gain, cost) = (sums.basis_for_gain, sums.cost);
+        findings.add(Refusal::new("/basis_for_gain", OpeningFinding::GainBasisBelowCost { for_gain, cost }));
     }
     if sums.taken.amount() > sums.cost.amount() {
         let why = OpeningFinding::TakenBeyondCost { taken: sums.taken, cost: sums.cost };

@@ -5,10 +5,12 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::super::ids::{MoneyAccountId, RecordId};
+use super::super::ids::{EpisodeId, MoneyAccountId, PieceId, ProjectId, RecordId};
 use super::super::journal::{Account, EntryDraft, ExpenseClass, Stream, TaxClass};
 use super::super::money::{Amount, Money, Quantity};
+use super::super::named::named;
 use super::super::objects::split_like;
+use super::super::pieces::PieceInWork;
 use super::super::recording::{
     CostObject, Label, MoneyAccount, MovementKind, Pen, Recording, Side, Source, SourceKind, Word,
 };
@@ -18,6 +20,7 @@ use super::super::split::split_by_largest_remainder;
 use super::super::treatment::Treatment;
 use super::super::units::UnitFinding;
 use super::PurchaseFinding;
+use super::rebate::lower_price;
 
 /// Some of a purchase goes back to the vendor.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
@@ -48,6 +51,24 @@ pub struct GivenBack {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(min_length = 1, max_length = 40)]
     pub unit: Option<String>,
+    /// `kept` where money came back and no goods went: a rebate, or what was used up already. The refund is then spread
+    /// over the shelf and everything issued.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub goods: Option<GoodsBack>,
+    /// For stock that was kept: the episode that used what is refunded, where it was one alone.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub episode: Option<EpisodeId>,
+    /// For stock that was kept: the project that used it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub project: Option<ProjectId>,
+    /// For stock that was kept: the piece of furniture that it went into.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub piece: Option<PieceId>,
+}
+
+named! {
+    /// Whether the goods went back to the vendor for the refund.
+    pub enum GoodsBack { WentBack => "went_back", Kept => "kept" }
 }
 
 /// A line as the books hold it now.
@@ -61,8 +82,20 @@ pub struct LineBought {
     pub attributed: Vec<(CostObject, Label, Money)>,
     /// The last day on which any of it was given to an object, moved on or went back.
     pub last_given: Option<NaiveDate>,
-    /// For stock: the lot, what is left of it and what that cost.
-    pub lot: Option<(Lot, Decimal, Money)>,
+    pub lot: Option<LotBought>,
+}
+
+/// A line's stock as the books hold it now.
+#[derive(Clone, Debug)]
+pub struct LotBought {
+    pub lot: Lot,
+    pub left: Decimal,
+    /// What is left of its cost.
+    pub left_cost: Money,
+    /// What moved it and stands, with each move's record.
+    pub moves: Vec<(RecordId, LotMove)>,
+    /// The pieces of furniture that its moves name.
+    pub pieces: Vec<PieceInWork>,
 }
 
 /// A purchase as the books hold it now.
@@ -128,7 +161,11 @@ fn line_back(
     match (found.kind, &found.lot) {
         (SourceKind::Tool, _) => Err(PurchaseFinding::GoesBackWhole { what: "a tool" }.into()),
         (SourceKind::Piece, _) => Err(PurchaseFinding::GoesBackWhole { what: "a piece of furniture" }.into()),
-        (_, Some(lot)) => stock_back(lot, found, date, given, amount, entry, recording),
+        (_, Some(lot)) if given.goods == Some(GoodsBack::Kept) => {
+            lower_price(pen, (found, lot), date, given, amount, entry, recording)
+        }
+        _ if given.is_used_somewhere() => Err(Refusal::new("/goods", PurchaseFinding::UsedOnlyWhereKept)),
+        (_, Some(lot)) => stock_back(pen, lot, (bought, found), date, (given, amount), entry, recording),
         (_, None) if given.quantity.is_some() || given.unit.is_some() => {
             Err(Refusal::new("/quantity", PurchaseFinding::QuantityOnlyForStock))
         }
@@ -194,12 +231,18 @@ fn cost_back(
     Ok(())
 }
 
+impl GivenBack {
+    const fn is_used_somewhere(&self) -> bool {
+        self.episode.is_some() || self.project.is_some() || self.piece.is_some()
+    }
+}
+
 fn stock_back(
-    (lot, left, left_cost): &(Lot, Decimal, Money),
-    found: &LineBought,
+    pen: &mut Pen<'_>,
+    LotBought { lot, left, left_cost, .. }: &LotBought,
+    (bought, found): (&PurchaseBought, &LineBought),
     date: NaiveDate,
-    given: &GivenBack,
-    amount: Money,
+    (given, amount): (&GivenBack, Money),
     entry: &mut EntryDraft,
     recording: &mut Recording,
 ) -> Result<(), Refusal> {
@@ -224,8 +267,24 @@ fn stock_back(
         LotStanding::OnHand => (Account::MaterialsOnHand, None),
         LotStanding::Expensed => lot.treatment.books_to(TaxClass::ResaleMaterials),
     };
-    entry.credit(account, amount, class);
-    recording.moves(found.line.source, date, MovementKind::Returned, amount.negated(), Some(0));
+    let deducted = lot.standing == LotStanding::Expensed && matches!(lot.treatment, Treatment::Expense(_));
+    if deducted && date.year() != bought.date.year() {
+        // What was deducted stays a cost, and what comes back is income of its own.
+        entry.credit(Account::Income(Stream::Other), amount, TaxClass::OtherIncome);
+        let id = pen.new_source();
+        let text = format!("refund of a cost deducted in {}: {}", bought.date.year(), lot.material);
+        let opened = Source { id, side: Side::Income, kind: SourceKind::PurchaseLine, text };
+        recording.open_source(opened, date, amount, Some(0));
+        recording.streams.push(Stream::Other);
+        recording.notes.push(format!(
+            "{amount} was deducted in {}, so it is other income of {}",
+            bought.date.year(),
+            date.year()
+        ));
+    } else {
+        entry.credit(account, amount, class);
+        recording.moves(found.line.source, date, MovementKind::Returned, amount.negated(), Some(0));
+    }
     // Everything went back for less than it cost: the rest is lost, and waits on no shelf.
     let rest = if quantity == *left { left_cost.minus(amount)? } else { Money::zero(amount.currency()) };
     if rest.is_positive() && lot.standing == LotStanding::OnHand {

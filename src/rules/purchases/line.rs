@@ -13,13 +13,15 @@ use super::super::recording::{
 };
 use super::super::refusal::{At, Findings, Refusal};
 use super::super::rows::{
-    Basis, Lot, LotStanding, Piece, PieceOrigin, PiecePurpose, PurchaseLine, Row, ToolOrigin,
+    Basis, Lot, LotStanding, Piece, PieceOrigin, PiecePurpose, PurchaseLine, Row, ToolOrigin, ToolRepair,
 };
 use super::super::split::{split_by_largest_remainder, split_by_shares};
 use super::super::tool_terms::{ToolArrival, ToolAsked};
 use super::super::treatment::Treatment;
 use super::super::units::{UnitFinding, kept_in};
-use super::{NewPurchaseLine, PieceAsked, PurchaseFacts, PurchaseFinding, StockAsked, check_vehicle};
+use super::{
+    NewPurchaseLine, PieceAsked, PurchaseFacts, PurchaseFinding, StockAsked, ToolInRepair, check_vehicle,
+};
 
 /// A line with its full amount and what stands around it.
 pub(super) struct LineAsked<'a> {
@@ -53,6 +55,7 @@ pub(super) fn book(
         !line.tools.is_empty(),
         line.piece.is_some(),
         line.new_piece.is_some(),
+        line.repairs.is_some(),
     ];
     if things.iter().filter(|given| **given).count() > 1 {
         return Err(PurchaseFinding::MoreThanOneThing.into());
@@ -64,6 +67,10 @@ pub(super) fn book(
         }
         check_vehicle(asked.facts, vehicle, asked.date).at("/vehicle")?;
     }
+    let repaired = match line.repairs {
+        Some(tool) => Some(in_repair(asked, tool, &treatments).at("/repairs")?),
+        None => None,
+    };
     if !line.tools.is_empty() {
         return several_tools(pen, asked, entry, recording);
     }
@@ -78,6 +85,16 @@ pub(super) fn book(
     } else {
         used_up(pen, asked, &treatments, entry, recording)
     }?;
+    if let Some(found) = repaired {
+        recording.depends_on.push(found.record);
+        recording.rows.push(Row::ToolRepair(ToolRepair { tool: found.tool, source: kept.source }));
+        recording.notes.push(format!(
+            "A repair of {}: a cost of its day, in neither its basis nor its depreciation. Question: does it only keep \
+             the tool in working order? What makes it better, restores it or fits it for another use is an improvement, \
+             written off over years (POST /v1/tools/{{id}}/improvements).",
+            found.name
+        ));
+    }
     recording.rows.push(Row::PurchaseLine(PurchaseLine {
         position: asked.position,
         part: 0,
@@ -88,6 +105,29 @@ pub(super) fn book(
         vehicle: line.vehicle.clone(),
     }));
     Ok(())
+}
+
+/// The tool that a line repairs, if it may.
+/// # Source
+/// Reg. 1.162-4 (repairs) and 1.263(a)-3 (betterment, restoration, adaptation), from memory.
+fn in_repair<'a>(
+    asked: &LineAsked<'a>,
+    tool: ToolId,
+    treatments: &[(Treatment, Option<Share>)],
+) -> Result<&'a ToolInRepair, Refusal> {
+    let found = asked.facts.tools.iter().find(|one| one.tool == tool);
+    let found = found.ok_or(RecordFinding::Unknown { what: "tools" })?;
+    if !treatments.iter().any(|(one, _)| *one == Treatment::Expense(ExpenseClass::Repairs)) {
+        return Err(PurchaseFinding::RepairWithoutClass.into());
+    }
+    let name = found.name.clone();
+    if asked.date < found.came_on {
+        return Err(PurchaseFinding::BeforeTheToolCame { tool: name, came_on: found.came_on }.into());
+    }
+    match found.left_on.filter(|left_on| asked.date > *left_on) {
+        Some(left_on) => Err(PurchaseFinding::ToolLeft { tool: name, left_on }.into()),
+        None => Ok(found),
+    }
 }
 
 /// Where a line's cost went.
@@ -248,6 +288,7 @@ fn bring_in(
     let at_rate = &asked.facts.at_rate;
     let mut arrival = ToolArrival::new(ToolOrigin::Bought, asked.date, amount, at_rate);
     arrival.exchange = asked.exchange;
+    arrival.invoice_price = Some(asked.amount);
     let source = pen.new_source();
     let row = tool.tool(ToolId(pen.ids.next()), source, &arrival)?;
     entry.debit(Account::ToolsAtCost, amount, None);
@@ -296,6 +337,11 @@ fn several_tools(
             vehicle: None,
         }));
     }
+    recording.notes.push(format!(
+        "One price bought them, so {} is what the invoice proves: the de minimis safe harbor looks at that. If the invoice \
+         names a price for each, make a line of each.",
+        asked.amount
+    ));
     findings.or_refuse()
 }
 

@@ -5,9 +5,9 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::super::ids::{MoneyAccountId, RecordId};
-use super::super::journal::Account;
-use super::super::money::{Exchange, Rate};
-use super::super::recording::{AccountingMethod, Pen, Recording, Word};
+use super::super::journal::{Account, ExpenseClass, Stream, TaxClass};
+use super::super::money::{Exchange, Money, Rate};
+use super::super::recording::{AccountingMethod, Pen, Recording, Side, Source, SourceKind, Word};
 use super::super::refusal::{At, Refusal};
 use super::{NewPurchase, PaymentTime, PurchaseFacts, PurchaseFinding, bought};
 
@@ -17,7 +17,8 @@ use super::{NewPurchase, PaymentTime, PurchaseFacts, PurchaseFinding, bought};
 pub struct NewPurchasePayment {
     pub date: NaiveDate,
     pub paid_from: MoneyAccountId,
-    /// For a foreign invoice in cash books: the rate of the day it is paid; the invoice's own where left out.
+    /// For a foreign invoice: the rate of the day it is paid; the invoice's own where left out. In accrual books what it
+    /// moved since the invoice is an exchange gain or loss.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rate: Option<Rate>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -64,18 +65,54 @@ pub fn pay(
         }
         AccountingMethod::Accrual => {
             let owed = Exchange::of(purchase.currency, purchase.rate, pen.base())?.in_base(total)?;
-            let mut recording = Recording::new(Word::Purchases, "payment", new.date, "an invoice is paid");
-            recording.party = purchase.party;
-            let mut entry = pen.entry(new.date, "an invoice is paid");
-            entry.debit(Account::Payables, owed, None);
-            for account in &invoice.facts.accounts {
-                entry.credit(account.paying(), owed, None);
-            }
-            recording.post(entry)?;
-            recording
+            settled(pen, invoice, new.date, (owed, exchange.in_base(total)?))?
         }
     };
     recording.kind = "payment";
     recording.depends_on.push(invoice.record);
+    Ok(recording)
+}
+
+/// The debt goes as it was booked, the account pays by the rate of the day, and what the rate moved in between is a gain
+/// or a loss. It belongs to no episode: how it is spread is the owner's to say.
+/// # Source
+/// IAS 21 par. 28 (differences on settlement go to profit or loss), from memory.
+fn settled(
+    pen: &mut Pen<'_>,
+    invoice: &PurchaseToPay,
+    date: NaiveDate,
+    (owed, paid): (Money, Money),
+) -> Result<Recording, Refusal> {
+    const TEXT: &str = "an invoice is paid";
+    let mut recording = Recording::new(Word::Purchases, "payment", date, TEXT);
+    recording.party = invoice.purchase.party;
+    let gain = owed.minus(paid)?;
+    let mut entry = pen.entry(date, TEXT);
+    entry.debit(Account::Payables, owed, None);
+    for account in &invoice.facts.accounts {
+        entry.credit(account.paying(), paid, None);
+    }
+    let side = if gain.is_negative() {
+        entry.debit(Account::Expense(ExpenseClass::OtherExpense), gain.negated(), TaxClass::OtherExpense);
+        Side::Cost
+    } else {
+        entry.credit(Account::Income(Stream::Other), gain, TaxClass::OtherIncome);
+        Side::Income
+    };
+    let posted = recording.post(entry)?;
+    if gain.is_zero() {
+        return Ok(recording);
+    }
+    let (id, text) = (pen.new_source(), "exchange between an invoice and its payment".to_owned());
+    let source = Source { id, side, kind: SourceKind::Exchange, text };
+    recording.open_source(source, date, gain.absolute(), posted);
+    if side == Side::Income {
+        recording.streams.push(Stream::Other);
+    }
+    let what = if side == Side::Income { "gain" } else { "loss" };
+    recording.notes.push(format!(
+        "it was booked at {owed} and paid with {paid}: {} is an exchange {what}, of no episode",
+        gain.absolute()
+    ));
     Ok(recording)
 }

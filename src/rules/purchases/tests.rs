@@ -1,6 +1,8 @@
 //! Receipts, their two questions, invoices and returns.
 
 mod goods;
+mod invoices;
+mod rebates;
 
 use serde_json::json;
 
@@ -203,7 +205,7 @@ fn a_refund_of_the_same_year_lowers_the_cost_and_one_of_a_later_year_is_other_in
     let back = |date: &str| NewPurchaseReturn {
         date: day(date),
         refunded_to: bank().id,
-        lines: vec![GivenBack { line: 0, amount: amount("15.00"), quantity: None, unit: None }],
+        lines: vec![asked(json!({ "line": 0, "amount": "15.00" }))],
         note: None,
     };
     let same = write(|pen| give_back(pen, &bought, bank(), &back("2025-03-10"))).unwrap();
@@ -313,7 +315,10 @@ fn everything_wrong_with_the_tools_of_a_kit_is_said_at_its_place() {
     let mut both = kit();
     both["tool"] = json!({ "name": "saw", "method": "equal_share" });
     let said = findings(bought_now(&receipt(json!([both]), "199.00")));
-    assert_eq!(said, ["/lines/0: the line goes to more than one of stock, tool, tools, piece, new_piece"]);
+    assert_eq!(
+        said,
+        ["/lines/0: the line goes to more than one of stock, tool, tools, piece, new_piece, repairs"]
+    );
     let mut meant = kit();
     meant["for"] = json!([{ "episode": episode(1) }]);
     assert_eq!(

@@ -76,6 +76,10 @@ named! {
         CountedShort => "counted_short",
         CountedOver => "counted_over",
         ReturnedToVendor => "returned_to_vendor",
+        /// Money came back and no goods went: the lot cost so much less in all.
+        Rebated => "rebated",
+        /// The part of it that is less where some of the lot went.
+        RebatePassedOn => "rebate_passed_on",
     }
 }
 

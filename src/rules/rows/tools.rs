@@ -48,6 +48,46 @@ named! {
 }
 
 named! {
+    /// What a vehicle is built for, as the cap of section 179 on heavy ones asks.
+    pub enum VehicleBody {
+        /// To carry people first: a car, a sport utility vehicle, a pickup with a short bed.
+        Passenger => "passenger",
+        /// A cargo bed of six feet or more inside that is not reached from the seats.
+        LongCargoBed => "long_cargo_bed",
+        /// Closed around driver and load, no seats behind the driver's, a short nose.
+        CargoVan => "cargo_van",
+        /// Seats for more than nine behind the driver's.
+        OverNineSeats => "over_nine_seats",
+    }
+}
+
+/// A tool that is a vehicle.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Vehicle {
+    /// The gross vehicle weight on its plate, in pounds.
+    pub gross_pounds: u32,
+    pub body: VehicleBody,
+}
+
+impl Vehicle {
+    /// Whether the law caps section 179 on it: above 6,000 and no more than 14,000 pounds, built to carry people.
+    /// # Source
+    /// IRC 179(b)(5)(B), from memory.
+    pub const fn is_heavy_and_capped(self) -> bool {
+        matches!(self.body, VehicleBody::Passenger)
+            && self.gross_pounds > 6_000
+            && self.gross_pounds <= 14_000
+    }
+
+    /// Whether it is a passenger car by weight, whose yearly depreciation is capped apart.
+    /// # Source
+    /// IRC 280F(d)(5), from memory.
+    pub const fn is_light(self) -> bool {
+        self.gross_pounds <= 6_000
+    }
+}
+
+named! {
     /// The recorded tax choice of a tool; `by_law` is whatever the year's elections and the law give it.
     pub enum TaxChoice {
         ByLaw => "by_law",
@@ -85,11 +125,20 @@ pub struct Tool {
     /// The date of the binding contract where there was one: it selects the special allowance.
     pub acquired_on: NaiveDate,
     pub in_service_on: NaiveDate,
+    /// What it stands in the books at, is written off from and counts at for a loss.
     pub cost: Money,
+    /// What a gain is counted from, before depreciation: `cost`, but more where it was private before and had cost the
+    /// owner more than it was worth on the day it came.
+    pub basis_for_gain: Money,
+    /// What the invoice proves for it, with tax and delivery: its cost, or the price of the whole line where one price
+    /// bought several tools.
+    pub invoice_price: Money,
     pub salvage: Money,
     pub plan: AttributionPlan,
     pub class: RecoveryClass,
     pub property: PropertyType,
+    /// Where it is a vehicle.
+    pub vehicle: Option<Vehicle>,
     pub choice: TaxChoice,
     /// The amount elected under section 179; zero unless `choice` says so.
     pub section_179: Money,
@@ -123,6 +172,14 @@ pub struct BusinessShare {
 pub struct ToolImprovement {
     pub tool: ToolId,
     pub improves: ToolId,
+}
+
+/// A receipt's line that repaired a tool: a cost of its day, in neither the tool's cost nor its depreciation.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ToolRepair {
+    pub tool: ToolId,
+    /// The line's.
+    pub source: SourceId,
 }
 
 #[derive(Clone, Debug)]

@@ -13,6 +13,8 @@ named! {
     pub enum ElectionKind {
         /// Expense everything that qualifies under the de minimis safe harbour.
         DeMinimis => "de_minimis",
+        /// The same with its higher limit, in a year with an applicable financial statement.
+        DeMinimisWithStatement => "de_minimis_with_statement",
         /// Leave the special allowance for a class.
         NoSpecialAllowance => "no_special_allowance",
         /// Straight line for a class.

@@ -17,7 +17,7 @@ use super::super::money::{Currency, Money, MoneyFinding};
 use super::super::refusal::Refusal;
 use super::super::rows::TaxChoice;
 use super::super::rows::{
-    BusinessShare, Election, ElectionKind, PriorDepreciation, PropertyType, Tool, ToolDisposal, ToolOrigin,
+    BusinessShare, Election, PriorDepreciation, PropertyType, Tool, ToolDisposal, ToolOrigin, Vehicle,
 };
 use super::elections::Elections;
 use super::facts::{ToolFacts, YearFacts};
@@ -155,7 +155,9 @@ fn open<'a>(facts: &'a ToolFacts, ground: &Ground<'_>) -> Result<Opened<'a>, Ref
     };
     let section_179 = match standing {
         Standing::Depreciable if may_elect_section_179(tool) => {
-            tool.section_179.at_most(section_179::eligible_cost(tool.cost, share)?)
+            let most = section_179::eligible_cost(tool.cost, share)?;
+            let capped = heavy_vehicle_cap(tool, ground)?.map_or(most, |cap| most.at_most(cap));
+            tool.section_179.at_most(capped)
         }
         _ => Money::zero(ground.base),
     };
@@ -179,16 +181,17 @@ fn standing(tool: &Tool, disposal: Option<&ToolDisposal>, ground: &Ground<'_>) -
 }
 
 /// The limits look at the whole cost of the tool with its share of tax and delivery, all or nothing. The safe
-/// harbor, where elected, takes everything that qualifies but a tool recorded as capitalised; the rule on supplies
-/// gives way to a recorded choice. Things converted from private use were not bought by the business.
+/// harbor goes by what the invoice proves for an item: of several tools for one price, by that price. Where elected, it
+/// takes everything that qualifies but a tool recorded as capitalised; the rule on supplies gives way to a recorded
+/// choice. Things converted from private use were not bought by the business.
 /// # Source
 /// Reg. 1.263(a)-1(f) (seen); Reg. 1.162-3 (from memory).
 fn small_tool_rule(tool: &Tool, ground: &Ground<'_>) -> Option<SmallToolRule> {
     if tool.origin == ToolOrigin::ConvertedFromPersonal || tool.choice == TaxChoice::Capitalise {
         return None;
     }
-    let elected = ground.elections().chose(tool.in_service_on.year(), ElectionKind::DeMinimis);
-    if elected && tool.cost.amount() <= ground.profile.de_minimis_per_item.value {
+    let limit = ground.elections().de_minimis_limit(tool.in_service_on.year(), ground.profile);
+    if limit.is_some_and(|limit| tool.invoice_price.amount() <= limit.value) {
         return Some(SmallToolRule::DeMinimis);
     }
     let cheap = tool.cost.amount() <= ground.profile.materials_per_unit.value;
@@ -201,6 +204,21 @@ fn small_tool_rule(tool: &Tool, ground: &Ground<'_>) -> Option<SmallToolRule> {
 pub(super) fn may_elect_section_179(tool: &Tool) -> bool {
     tool.choice == TaxChoice::Section179
         && matches!(tool.origin, ToolOrigin::Bought | ToolOrigin::ForPromotion)
+}
+
+/// The most that section 179 takes of a heavy vehicle that carries people; none for any other tool, or without a profile.
+/// # Errors
+/// [`MoneyFinding`] if the figure does not fit the currency.
+/// # Source
+/// IRC 179(b)(5) (yearly figures seen; what it covers from memory).
+pub(super) fn heavy_vehicle_cap(tool: &Tool, ground: &Ground<'_>) -> Result<Option<Money>, MoneyFinding> {
+    let capped = tool.vehicle.is_some_and(Vehicle::is_heavy_and_capped);
+    match Profile::find(ground.profile.jurisdiction, tool.in_service_on.year()) {
+        Ok(profile) if capped => {
+            Money::rounded(profile.section_179.heavy_vehicle.value, ground.base).map(Some)
+        }
+        _ => Ok(None),
+    }
 }
 
 /// Cuts the elected amounts of a year to its dollar limit, the latest in service first. Years without a profile

@@ -27,8 +27,12 @@ pub struct BusinessSale {
     /// All that was taken on it, this year's part and what was written off at once included, less what came back into
     /// income.
     pub depreciation: Option<Money>,
-    /// What is left of the basis.
+    /// What is left of the basis; where there are two, of the one a gain is counted from.
     pub basis: Option<Money>,
+    /// What is left of the basis a loss is counted from, where that is lower: it was private before, or a gift. Proceeds
+    /// between the two give neither gain nor loss.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub basis_for_loss: Option<Money>,
     pub gain: Option<Money>,
     /// The part of the gain that is ordinary income: as far as depreciation reaches (section 1245).
     pub ordinary: Option<Money>,
@@ -74,13 +78,9 @@ fn of_tool(
     let (prior, charge) = plan.through(facts.year())?;
     let depreciation = prior.plus(charge.net()?)?;
     let cost = plan.business_cost(depreciation)?;
-    let basis = cost.minus(depreciation)?;
+    let bases = Bases::of(plan, cost, depreciation)?;
     let leaving = gone.kind;
-    let proceeds = if tool.cost.is_zero() || cost == plan.opened.basis {
-        gone.proceeds.portion(plan.opened.first_share(), Decimal::ONE_HUNDRED)?
-    } else {
-        gone.proceeds.portion(cost.amount(), tool.cost.amount())?
-    };
+    let proceeds = business_part(gone.proceeds, plan, cost)?;
     ask(plan, facts, cost, questions);
     let zero = Money::zero(cost.currency());
     let sale = |gain, ordinary, section_1231, loss, says: &str| BusinessSale {
@@ -89,9 +89,10 @@ fn of_tool(
         date: gone.date,
         leaving,
         proceeds,
-        cost: Some(cost),
+        cost: Some(bases.cost),
         depreciation: Some(depreciation),
-        basis: Some(basis),
+        basis: Some(bases.for_gain),
+        basis_for_loss: Some(bases.for_loss).filter(|lower| *lower != bases.for_gain),
         gain: Some(gain),
         ordinary: Some(ordinary),
         section_1231: Some(section_1231),
@@ -101,10 +102,16 @@ fn of_tool(
     if gone.kind == DisposalKind::PersonalUse {
         return Ok(Some(sale(zero, zero, zero, zero, "taken for private use: neither gain nor loss")));
     }
-    let result = proceeds.minus(basis)?;
-    if result.is_negative() {
+    let loss = bases.for_loss.minus(proceeds)?;
+    if loss.is_positive() {
         let says = "a loss under section 1231; Form 4797 (from memory)";
-        return Ok(Some(sale(zero, zero, zero, result.negated(), says)));
+        return Ok(Some(sale(zero, zero, zero, loss, says)));
+    }
+    let result = proceeds.minus(bases.for_gain)?;
+    if result.is_negative() {
+        let says =
+            "between the basis for a gain and the basis for a loss: neither; Form 4797 (Pub. 551, seen)";
+        return Ok(Some(sale(zero, zero, zero, zero, says)));
     }
     let expensed = matches!(plan.opened.standing, Standing::Small(_));
     let ordinary = if expensed { result } else { result.at_most(depreciation) };
@@ -115,6 +122,38 @@ fn of_tool(
         "ordinary as far as depreciation was taken, section 1231 above the cost (section 1245; Pub. 544 ch. 3, seen)"
     };
     Ok(Some(sale(result, ordinary, above, zero, says)))
+}
+
+/// The business's part of an amount that belongs to the whole tool, as its `cost` is of the tool's.
+fn business_part(of_tool: Money, plan: &Plan<'_>, cost: Money) -> Result<Money, MoneyFinding> {
+    let whole = plan.opened.tool.cost;
+    if whole.is_zero() || cost == plan.opened.basis {
+        of_tool.portion(plan.opened.first_share(), Decimal::ONE_HUNDRED)
+    } else {
+        of_tool.portion(cost.amount(), whole.amount())
+    }
+}
+
+/// The business share of what the tool had cost, and what is left of it after depreciation, by either basis.
+#[derive(Clone, Copy)]
+struct Bases {
+    cost: Money,
+    for_gain: Money,
+    for_loss: Money,
+}
+
+impl Bases {
+    /// # Source
+    /// Pub. 551, property changed to business or rental use (its example of a sale seen): depreciation lowers both.
+    fn of(plan: &Plan<'_>, cost: Money, depreciation: Money) -> Result<Self, MoneyFinding> {
+        let for_loss = cost.minus(depreciation)?;
+        let tool = plan.opened.tool;
+        if tool.basis_for_gain == tool.cost {
+            return Ok(Self { cost, for_gain: for_loss, for_loss });
+        }
+        let had_cost = business_part(tool.basis_for_gain, plan, cost)?;
+        Ok(Self { cost: had_cost, for_gain: had_cost.minus(depreciation)?, for_loss })
+    }
 }
 
 /// A set piece gives what its sale recorded; how its cost was deducted before decides what the gain is.
@@ -152,6 +191,7 @@ fn of_set_piece(piece: &PieceSaleFacts, questions: &mut Questions) -> Result<Bus
         cost: None,
         depreciation: None,
         basis,
+        basis_for_loss: sale.basis_for_loss,
         gain,
         ordinary: if deducted { gain } else { None },
         section_1231: if deducted { Some(zero) } else { None },

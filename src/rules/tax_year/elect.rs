@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::elections::chosen_words;
+use super::elections::{Elections, chosen_words};
 use super::profile::Profile;
 use crate::rules::recording::{Pen, Recording, Word};
 use crate::rules::refusal::{Explain, Findings, Refusal, Said};
@@ -31,6 +31,7 @@ pub enum ElectionFinding {
     ClassMissing { kind: ElectionKind },
     NotByClass { kind: ElectionKind },
     NotOfThatYear { kind: ElectionKind, year: i32, only: i32 },
+    OtherLimitChosen { year: i32, chosen: ElectionKind },
     ChosenAlready { year: i32, kind: ElectionKind, class: Option<RecoveryClass> },
 }
 
@@ -48,6 +49,10 @@ impl Explain for ElectionFinding {
             Self::NotOfThatYear { kind, year, only } => Said::invalid(
                 format!("{kind} is a choice of {only} alone, not of {year}"),
                 format!("leave it, or choose it for {only}"),
+            ),
+            Self::OtherLimitChosen { year, chosen } => Said::conflict(
+                format!("{chosen} is recorded for {year}, and the year has one limit of the safe harbor"),
+                "take that choice back first: reverse its record (POST /v1/records/{id}/reversal)",
             ),
             Self::ChosenAlready { year, kind, class } => Said::conflict(
                 format!("{} is recorded for {year} already", named(*kind, *class)),
@@ -95,6 +100,14 @@ pub fn elect(
     let election = Election { tax_year: year, kind, class };
     if chosen.contains(&election) {
         findings.add(Refusal::new("/kind", ElectionFinding::ChosenAlready { year, kind, class }));
+    }
+    let other = match kind {
+        ElectionKind::DeMinimis => Some(ElectionKind::DeMinimisWithStatement),
+        ElectionKind::DeMinimisWithStatement => Some(ElectionKind::DeMinimis),
+        _ => None,
+    };
+    if let Some(other) = other.filter(|other| Elections(chosen).chose(year, *other)) {
+        findings.add(Refusal::new("/kind", ElectionFinding::OtherLimitChosen { year, chosen: other }));
     }
     let last_day = findings.keep(pen.open_year(year));
     findings.or_refuse()?;

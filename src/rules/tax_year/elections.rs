@@ -5,7 +5,7 @@ use utoipa::ToSchema;
 
 use super::super::rows::{Election, ElectionKind, RecoveryClass};
 use super::facts::YearFacts;
-use super::profile::Profile;
+use super::profile::{Figure, Profile};
 
 /// The recorded choices of all years.
 #[derive(Clone, Copy, Debug)]
@@ -14,6 +14,15 @@ pub(super) struct Elections<'a>(pub &'a [Election]);
 impl Elections<'_> {
     pub fn chose(self, year: i32, kind: ElectionKind) -> bool {
         self.0.iter().any(|one| one.tax_year == year && one.kind == kind)
+    }
+
+    /// The limit of the de minimis safe harbor in a year that elects it.
+    pub fn de_minimis_limit(self, year: i32, profile: &Profile) -> Option<Figure> {
+        if self.chose(year, ElectionKind::DeMinimisWithStatement) {
+            Some(profile.de_minimis_with_statement)
+        } else {
+            self.chose(year, ElectionKind::DeMinimis).then_some(profile.de_minimis_per_item)
+        }
     }
 
     /// An election by class that names none is for every class.
@@ -34,7 +43,8 @@ pub struct ElectionInForce {
     pub says: String,
 }
 
-/// Every election of the year, chosen or not. The 2025-only choice is listed for 2025.
+/// Every election of the year, chosen or not. The 2025-only choice is listed for 2025; of the two limits of the de
+/// minimis safe harbor the one that is chosen, or the usual one.
 pub(super) fn in_force(facts: &YearFacts) -> Vec<ElectionInForce> {
     let year = facts.year();
     let mut all = Vec::new();
@@ -44,7 +54,14 @@ pub(super) fn in_force(facts: &YearFacts) -> Vec<ElectionInForce> {
         }
         let chosen: Vec<_> =
             facts.elections.iter().filter(|one| one.tax_year == year && one.kind == kind).collect();
-        if chosen.is_empty() {
+        let other_limit = match kind {
+            ElectionKind::DeMinimis => {
+                Elections(&facts.elections).chose(year, ElectionKind::DeMinimisWithStatement)
+            }
+            ElectionKind::DeMinimisWithStatement => true,
+            _ => false,
+        };
+        if chosen.is_empty() && !other_limit {
             let says = format!("not chosen: the law's default is {}", default_of(kind, facts));
             all.push(ElectionInForce { kind, class: None, chosen: false, says });
         }
@@ -58,7 +75,7 @@ pub(super) fn in_force(facts: &YearFacts) -> Vec<ElectionInForce> {
 
 fn default_of(kind: ElectionKind, facts: &YearFacts) -> String {
     match kind {
-        ElectionKind::DeMinimis => format!(
+        ElectionKind::DeMinimis | ElectionKind::DeMinimisWithStatement => format!(
             "that tools are depreciated, except a thing of no more than {} a unit, which is a supply ({})",
             facts.profile.materials_per_unit.value, facts.profile.materials_per_unit.source.publication
         ),
@@ -86,6 +103,11 @@ pub(super) fn chosen_words(kind: ElectionKind, class: Option<RecoveryClass>, pro
         ElectionKind::DeMinimis => format!(
             "everything of no more than {} an item is written off at once; a statement goes with the return ({})",
             profile.de_minimis_per_item.value, profile.de_minimis_per_item.source.publication
+        ),
+        ElectionKind::DeMinimisWithStatement => format!(
+            "everything of no more than {} an item is written off at once, for the year has an applicable financial \
+             statement; a statement goes with the return ({})",
+            profile.de_minimis_with_statement.value, profile.de_minimis_with_statement.source.publication
         ),
         ElectionKind::NoSpecialAllowance => {
             format!("no special allowance on {of_class} that came into service this year (IRC 168(k)(7))")

@@ -3,7 +3,7 @@
 
 use chrono::NaiveDate;
 
-use super::super::ids::{DealId, PieceId, ProjectId, RecordId};
+use super::super::ids::{DealId, PieceId, ProjectId, RecordId, ToolId};
 use super::super::journal::{Account, EntryKind, TaxClass};
 use super::super::money::{Currency, Money};
 use super::super::recording::BooksFacts;
@@ -21,6 +21,13 @@ pub struct ToolFacts {
     /// What was stated of its use, year by year, in any order.
     pub shares: Vec<BusinessShare>,
     pub disposal: Option<ToolDisposal>,
+}
+
+/// What repairs of a tool cost in the year.
+#[derive(Clone, Debug)]
+pub struct ToolRepairs {
+    pub tool: ToolId,
+    pub amount: Money,
 }
 
 /// The postings of one account, class and kind of entry, added up over one tax year.
@@ -215,6 +222,8 @@ pub struct YearFacts {
     pub stock: StockBalances,
     /// Every tool the books know, whatever its year: conventions are settled by the year it came into service.
     pub tools: Vec<ToolFacts>,
+    /// Repairs of the year, tool by tool.
+    pub repairs: Vec<ToolRepairs>,
     /// The elections of all years.
     pub elections: Vec<Election>,
     /// Section 179 of earlier years that their income did not allow.
@@ -259,6 +268,7 @@ impl YearFacts {
             postings: Vec::new(),
             stock: StockBalances::none(base),
             tools: Vec::new(),
+            repairs: Vec::new(),
             elections: Vec::new(),
             section_179_brought_forward: Money::zero(base),
             trips: Vec::new(),

@@ -68,6 +68,8 @@ pub struct AllowanceRate {
 pub struct Section179Limits {
     pub maximum: Figure,
     pub shrinks_from: Figure,
+    /// The most for one heavy vehicle that carries people.
+    pub heavy_vehicle: Figure,
 }
 
 /// The standard rate for a business mile.
@@ -198,6 +200,8 @@ pub struct Profile {
     pub special_allowance: &'static [AllowanceRate],
     /// A tool of no more than this can be expensed where the year elects it.
     pub de_minimis_per_item: Figure,
+    /// The same where the year has an applicable financial statement, such as an audited one.
+    pub de_minimis_with_statement: Figure,
     /// A thing of no more than this is a material or supply.
     pub materials_per_unit: Figure,
     pub mileage: MileageRate,
@@ -253,7 +257,9 @@ impl Profile {
             cited("lines of the form", None, self.lines_source),
             figure("section 179, most a year", self.section_179.maximum),
             figure("section 179, shrinks from", self.section_179.shrinks_from),
+            figure("section 179, a heavy vehicle", self.section_179.heavy_vehicle),
             figure("de minimis safe harbor, an item", self.de_minimis_per_item),
+            figure("the same with an applicable financial statement", self.de_minimis_with_statement),
             figure("material or supply, a unit", self.materials_per_unit),
             figure("standard rate, a mile", self.mileage.per_mile),
             figure("depreciation in it, a mile", self.mileage.depreciation_part),

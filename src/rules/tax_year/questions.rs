@@ -35,6 +35,7 @@ named! {
         ListedProperty => "listed_property",
         BusinessShare => "business_share",
         Recapture => "recapture",
+        Repairs => "repairs",
         BusinessSales => "business_sales",
         PostedDepreciation => "posted_depreciation",
         Vehicle => "vehicle",

@@ -12,6 +12,8 @@ mod side_by_side;
 mod summaries;
 mod tables;
 mod tools;
+mod two_bases;
+mod vehicles;
 mod whole_lives;
 
 use chrono::NaiveDate;
@@ -87,10 +89,13 @@ fn tool(number: u128, cost: &str, on: &str) -> ToolFacts {
         acquired_on: day(on),
         in_service_on: day(on),
         cost: usd(cost),
+        basis_for_gain: usd(cost),
+        invoice_price: usd(cost),
         salvage: usd("0.00"),
         plan: AttributionPlan::EqualShare,
         class: RecoveryClass::Seven,
         property: PropertyType::Ordinary,
+        vehicle: None,
         choice: TaxChoice::ByLaw,
         section_179: usd("0.00"),
         business_share: Decimal::ONE_HUNDRED,

@@ -252,6 +252,9 @@ pub(super) const LOWER_ALLOWANCE_2025: Figure =
 pub(super) const DE_MINIMIS: Figure =
     figure(2500, 0, seen("Reg. 1.263(a)-1(f) and Notice 2015-82, without an applicable financial statement"));
 
+pub(super) const DE_MINIMIS_WITH_STATEMENT: Figure =
+    figure(5000, 0, seen("Reg. 1.263(a)-1(f), with an applicable financial statement"));
+
 pub(super) const MATERIALS_UNIT: Figure = figure(200, 0, from_memory("Reg. 1.162-3(c)(1)(iv)"));
 
 /// The same since 2013.

@@ -23,9 +23,11 @@ pub(super) const PROFILE: Profile = Profile {
     section_179: Section179Limits {
         maximum: figure(1_160_000, 0, seen("Pub. 946 (2023), what is new")),
         shrinks_from: figure(2_890_000, 0, seen("Pub. 946 (2023), what is new")),
+        heavy_vehicle: figure(28_900, 0, seen("IRC 179(b)(5); Pub. 946 (2023), what is new")),
     },
     special_allowance: us::SPECIAL_ALLOWANCE,
     de_minimis_per_item: us::DE_MINIMIS,
+    de_minimis_with_statement: us::DE_MINIMIS_WITH_STATEMENT,
     materials_per_unit: us::MATERIALS_UNIT,
     mileage: MileageRate {
         per_mile: figure(655, 3, seen("standard mileage rates, 2023")),

@@ -23,9 +23,11 @@ pub(super) const PROFILE: Profile = Profile {
     section_179: Section179Limits {
         maximum: figure(1_220_000, 0, seen("section 179 limits for 2024")),
         shrinks_from: figure(3_050_000, 0, seen("section 179 limits for 2024")),
+        heavy_vehicle: figure(30_500, 0, seen("IRC 179(b)(5) for 2024, in a secondary source")),
     },
     special_allowance: us::SPECIAL_ALLOWANCE,
     de_minimis_per_item: us::DE_MINIMIS,
+    de_minimis_with_statement: us::DE_MINIMIS_WITH_STATEMENT,
     materials_per_unit: us::MATERIALS_UNIT,
     mileage: MileageRate {
         per_mile: figure(67, 2, seen("Notice 2024-08")),

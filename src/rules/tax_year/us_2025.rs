@@ -23,9 +23,11 @@ pub(super) const PROFILE: Profile = Profile {
     section_179: Section179Limits {
         maximum: figure(2_500_000, 0, seen("IRC 179(b) as amended by P.L. 119-21")),
         shrinks_from: figure(4_000_000, 0, seen("IRC 179(b) as amended by P.L. 119-21")),
+        heavy_vehicle: figure(31_300, 0, seen("IRC 179(b)(5) for 2025")),
     },
     special_allowance: us::SPECIAL_ALLOWANCE,
     de_minimis_per_item: us::DE_MINIMIS,
+    de_minimis_with_statement: us::DE_MINIMIS_WITH_STATEMENT,
     materials_per_unit: us::MATERIALS_UNIT,
     mileage: MileageRate {
         per_mile: figure(70, 2, seen("Notice 2025-05")),

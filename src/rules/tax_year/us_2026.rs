@@ -23,9 +23,11 @@ pub(super) const PROFILE: Profile = Profile {
     section_179: Section179Limits {
         maximum: figure(2_560_000, 0, seen("Rev. Proc. 2025-32")),
         shrinks_from: figure(4_090_000, 0, seen("Rev. Proc. 2025-32")),
+        heavy_vehicle: figure(32_000, 0, seen("IRC 179(b)(5) for 2026, in a secondary source")),
     },
     special_allowance: us::SPECIAL_ALLOWANCE,
     de_minimis_per_item: us::DE_MINIMIS,
+    de_minimis_with_statement: us::DE_MINIMIS_WITH_STATEMENT,
     materials_per_unit: us::MATERIALS_UNIT,
     mileage: MileageRate {
         per_mile: figure(725, 3, seen("Notice 2026-10")),

@@ -11,7 +11,7 @@ use crate::rules::money::{Amount, Currency, Exchange, Hours, Money, MoneyFinding
 use crate::rules::recording::{MoneyAccount, Pen, Recording, Side, Source, SourceKind, Word};
 use crate::rules::refusal::{At, Explain, Findings, Refusal, Said};
 use crate::rules::rows::{AttributionPlan, PropertyType, RecoveryClass, Row, TaxChoice, Tool, ToolOrigin};
-use crate::rules::tool_terms::{PlanName, ToolArrival, ToolAsked, ToolTermsFinding};
+use crate::rules::tool_terms::{PlanName, ToolArrival, ToolAsked, ToolTermsFinding, VehicleAsked};
 use crate::rules::vehicles::VehiclesAtRate;
 
 /// A tool with a record of its own. One bought on a receipt with other things is a line of that purchase;
@@ -65,6 +65,9 @@ pub struct NewTool {
     /// Whether the law lists the property by type, as it does cameras; `ordinary` where it is left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub property: Option<PropertyType>,
+    /// Where it is a vehicle: section 179 has a cap for heavy ones that carry people.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub vehicle: Option<VehicleAsked>,
     /// The recorded tax choice; `by_law` where it is left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub choice: Option<TaxChoice>,
@@ -107,7 +110,8 @@ impl Explain for AcquireFinding {
             ),
             Self::CostWithoutBasis { origin } => Said::invalid(
                 format!("the origin is {origin}: nothing was paid for it, but a cost is given"),
-                "leave cost out; such a tool has no basis",
+                "leave cost out; such a tool has no basis. A gift whose giver's basis you know comes in from private use: \
+                 \"origin\": \"converted_from_personal\", the giver's basis as cost, its value as value",
             ),
             Self::ValueMissing => Said::invalid(
                 "a tool brought in from private use counts at the lower of cost and value; no value is given",
@@ -129,6 +133,13 @@ impl Explain for AcquireFinding {
     }
 }
 
+/// What a tool counts at: the two differ only where it was private before and was worth less than it had cost.
+#[derive(Clone, Copy)]
+struct Bases {
+    in_books: Money,
+    for_gain: Money,
+}
+
 impl NewTool {
     fn terms(&self) -> ToolAsked {
         ToolAsked {
@@ -141,14 +152,15 @@ impl NewTool {
             months: self.months,
             class: self.class,
             property: self.property,
+            vehicle: self.vehicle,
             choice: self.choice,
             section_179: self.section_179,
             business_share: self.business_share,
         }
     }
 
-    /// What it stands in the books at, in the base currency.
-    fn cost_in_books(&self, exchange: Exchange) -> Result<Money, Refusal> {
+    /// What it stands in the books at and what a gain is counted from, in the base currency.
+    fn bases(&self, exchange: Exchange) -> Result<Bases, Refusal> {
         let mut findings = Findings::new();
         let origin = self.origin;
         let nothing = Money::zero(exchange.base);
@@ -185,7 +197,8 @@ impl NewTool {
             (_, None) => cost,
         };
         findings.or_refuse()?;
-        Ok(cost.unwrap_or(nothing).at_most(value.unwrap_or(nothing)))
+        let for_gain = cost.unwrap_or(nothing);
+        Ok(Bases { in_books: for_gain.at_most(value.unwrap_or(nothing)), for_gain })
     }
 
     fn payer(&self, paid_from: Option<MoneyAccount>) -> Result<Option<MoneyAccount>, AcquireFinding> {
@@ -227,7 +240,8 @@ fn positive(exchange: Exchange, amount: Amount) -> Result<Money, MoneyFinding> {
 /// [`AcquireFinding`], [`ToolTermsFinding`] and those of money, all at once, at the fields' names.
 ///
 /// # Source
-/// Lower of cost and value on conversion to business use: Pub. 551, from memory.
+/// Lower of cost and value on conversion to business use, and the cost still for a gain: Pub. 551, property changed to
+/// business or rental use (its example of a sale seen).
 pub fn acquire(
     pen: &mut Pen<'_>,
     paid_from: Option<MoneyAccount>,
@@ -237,10 +251,14 @@ pub fn acquire(
     let mut findings = Findings::new();
     findings.keep(pen.open_day(new.date));
     let payer = findings.keep(new.payer(paid_from).at("/paid_from")).flatten();
-    let exchange = findings.keep(Exchange::of(new.currency, new.rate, pen.base()));
-    let cost = exchange.and_then(|exchange| findings.keep(new.cost_in_books(exchange)));
-    let tool = exchange.zip(cost).and_then(|(exchange, cost)| {
-        let arrival = ToolArrival { exchange, ..ToolArrival::new(new.origin, new.date, cost, at_rate) };
+    let exchange = findings.keep(Exchange::on(new.date, new.currency, new.rate, pen.base()));
+    let bases = exchange.and_then(|exchange| findings.keep(new.bases(exchange)));
+    let tool = exchange.zip(bases).and_then(|(exchange, bases)| {
+        let arrival = ToolArrival {
+            exchange,
+            basis_for_gain: Some(bases.for_gain),
+            ..ToolArrival::new(new.origin, new.date, bases.in_books, at_rate)
+        };
         let tool = new.terms().tool(ToolId(pen.ids.next()), pen.new_source(), &arrival);
         findings.keep(tool.and_then(|tool| new.hours_left(tool)))
     });
@@ -276,6 +294,17 @@ fn written(
     Ok(recording)
 }
 
+/// What to say of a tool that has one basis for a gain and a lower one for a loss.
+pub(super) fn two_bases(tool: &Tool) -> Option<String> {
+    (tool.basis_for_gain != tool.cost).then(|| {
+        format!(
+            "it has two bases: {} counts for a gain, {} for a loss, each less depreciation; a sale between them gives \
+             neither",
+            tool.basis_for_gain, tool.cost
+        )
+    })
+}
+
 fn notes(tool: &Tool) -> Vec<String> {
     let mut notes = Vec::new();
     notes.push(if tool.cost.is_zero() {
@@ -288,6 +317,7 @@ fn notes(tool: &Tool) -> Vec<String> {
     });
     if tool.origin == ToolOrigin::ConvertedFromPersonal {
         notes.push("brought in at the lower of cost and value; no section 179, no allowance".to_owned());
+        notes.extend(two_bases(tool));
     }
     if tool.business_share < Decimal::ONE_HUNDRED {
         notes.push(format!(

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::ToolFacts;
+use super::acquire::two_bases;
 use super::improve::left_behind;
 use crate::rules::ids::{MoneyAccountId, PartyId};
 use crate::rules::journal::{Account, Draw, EntryKind, TaxClass};
@@ -156,7 +157,7 @@ fn day_fits(facts: &ToolFacts, date: NaiveDate) -> Result<(), Refusal> {
 }
 
 fn proceeds(pen: &Pen<'_>, new: &NewDisposal) -> Result<Money, Refusal> {
-    let exchange = Exchange::of(new.currency, new.rate, pen.base())?;
+    let exchange = Exchange::on(new.date, new.currency, new.rate, pen.base())?;
     let proceeds = match new.proceeds {
         Some(amount) => exchange.base_of(amount).at("/proceeds")?,
         None => Money::zero(pen.base()),
@@ -248,6 +249,9 @@ fn notes(
         notes.push("a tool nothing was paid for: it has no basis".to_owned());
     } else if unattributed.is_positive() {
         notes.push(format!("{unattributed} of its cost had reached no episode and leaves with it"));
+    }
+    if kind != DisposalKind::PersonalUse {
+        notes.extend(two_bases(&facts.tool));
     }
     notes.extend(left_behind(&facts.improvements));
     notes

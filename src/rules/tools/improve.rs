@@ -165,6 +165,7 @@ fn as_tool(facts: &ToolFacts, in_service_on: NaiveDate, new: &NewImprovement) ->
         months: new.months,
         class: Some(tool.class),
         property: Some(tool.property),
+        vehicle: None,
         choice: new.choice,
         section_179: new.section_179,
         business_share: new.business_share.or(Share::of(share)),

@@ -1,6 +1,7 @@
 //! What the tests share: a saw, and the facts as the store would give them back after each record.
 
 mod acquire;
+mod edges;
 mod improvements;
 mod life;
 mod property;
@@ -52,6 +53,7 @@ fn facts_of(recording: &Recording) -> ToolFacts {
         shares: Vec::new(),
         improves: None,
         improvements: Vec::new(),
+        repairs: Vec::new(),
         disposal: None,
         gone_until: None,
     };

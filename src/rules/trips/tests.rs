@@ -132,3 +132,19 @@ fn every_fault_of_a_trip_is_told_at_once() {
         ]
     );
 }
+
+// Pub. 463 ch. 5: the log says where a trip went (from memory).
+#[test]
+fn the_log_says_where_a_trip_went_as_far_as_it_is_known() {
+    let text = |from: Option<&str>, to: Option<&str>| {
+        let (from, to) = (from.map(str::to_owned), to.map(str::to_owned));
+        recorded(rate("0.70"), &NewTrip { from, to, ..miles("12.5") }).unwrap().text
+    };
+    assert_eq!(text(None, None), "lumber for the shelves: 12.5 miles");
+    assert_eq!(text(Some("the shop"), None), "lumber for the shelves: 12.5 miles, from the shop");
+    assert_eq!(text(None, Some("the yard")), "lumber for the shelves: 12.5 miles, to the yard");
+    assert_eq!(
+        text(Some("the shop"), Some("the yard")),
+        "lumber for the shelves: 12.5 miles, the shop to the yard"
+    );
+}

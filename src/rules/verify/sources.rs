@@ -204,6 +204,13 @@ fn tools(facts: &BooksToVerify, verdict: &mut Verdict) {
             );
             inquiry.finds_in_row(&tool.row, says);
         }
+        if tool.basis_for_gain.amount() < tool.cost.amount() {
+            let says = format!(
+                "'{}' counts a gain from {}, which is less than the {} it came in at",
+                tool.name, tool.basis_for_gain, tool.cost
+            );
+            inquiry.finds_in_row(&tool.row, says);
+        }
     }
     inquiry.tell(
         verdict,

@@ -83,6 +83,7 @@ fn saw() -> StoredTool {
         source: SourceId(id(SAW)),
         name: "table saw".to_owned(),
         cost: usd("649.00"),
+        basis_for_gain: usd("649.00"),
         salvage: usd("49.00"),
     }
 }

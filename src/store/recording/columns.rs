@@ -48,6 +48,11 @@ pub(super) fn thing_made(row: &Row) -> Option<ThingMade> {
         Row::Tool(one) => (Word::Tools, one.id.0, &one.name),
         Row::Piece(one) => (Word::Furniture, one.id.0, &one.name),
         Row::Deal(one) => (Word::Deals, one.id.0, &one.title),
+        Row::Document(one) => {
+            let text = one.name.clone().unwrap_or_else(|| one.kind.as_str().to_owned());
+            return Some(ThingMade { what: Word::Documents.as_str(), id: one.id.0, text });
+        }
+        Row::OverheadPool(one) => (Word::Attributions, one.id.0, &one.name),
         // No word of its own, but a deal's later records name it.
         Row::Promise(one) => {
             return Some(ThingMade { what: "promises", id: one.id.0, text: one.what.clone() });
@@ -60,6 +65,7 @@ pub(super) fn thing_made(row: &Row) -> Option<ThingMade> {
         | Row::ToolEstimate(_)
         | Row::BusinessShare(_)
         | Row::ToolImprovement(_)
+        | Row::ToolRepair(_)
         | Row::PieceSale(_)
         | Row::PieceLeaving(_)
         | Row::PieceConsignment(_)
@@ -80,7 +86,9 @@ pub(super) fn thing_made(row: &Row) -> Option<ThingMade> {
         | Row::PeriodAct(_)
         | Row::ToolCharge(_)
         | Row::CarryOver(_)
+        | Row::OverheadSpread(_)
         | Row::Invoice(_)
+        | Row::DocumentAttachment(_)
         | Row::Settlement(_) => return None,
     };
     Some(ThingMade { what: word.as_str(), id, text: text.clone() })

@@ -42,7 +42,7 @@ struct FamilyRow {
     amount: Decimal,
 }
 
-/// A count within a month of the year's end is a count of its end. An invoice that is not paid is no purchase yet.
+/// A count within a month of the year's end is a count of its end.
 const MARKS: &str = "\
 WITH standing AS (
     SELECT r.id, r.word, r.kind, r.date FROM records r
@@ -51,8 +51,7 @@ WITH standing AS (
 )
 SELECT EXISTS (SELECT FROM standing WHERE word = 'openings') AS opening,
     (SELECT max(date) FROM standing WHERE word = 'materials' AND kind = 'count' AND date BETWEEN $4 AND $5) AS counted_on,
-    (SELECT count(*) FROM standing s WHERE s.word = 'purchases' AND s.date BETWEEN $2 AND $3
-        AND EXISTS (SELECT FROM purchase_lines l WHERE l.books_id = $1 AND l.record_id = s.id)) AS purchases";
+    (SELECT count(*) FROM unproved_purchases u WHERE u.books_id = $1 AND u.date BETWEEN $2 AND $3) AS purchases";
 
 /// What was invoiced in a year and what of invoices was paid in it; opening positions are invoices of years before.
 const RECEIVABLES: &str = "\

@@ -20,7 +20,7 @@ use crate::rules::money::{Currency, Money};
 use crate::rules::recording::CostObject;
 use crate::rules::rows::{
     AttributionPlan, BusinessShare, Convention, DisposalKind, PriorDepreciation, PropertyType, RecoveryClass,
-    TaxChoice, Tool, ToolDisposal, ToolEstimate, ToolOrigin, ToolUse,
+    TaxChoice, Tool, ToolDisposal, ToolEstimate, ToolOrigin, ToolUse, Vehicle, VehicleBody,
 };
 use crate::rules::tool_terms::PlanName;
 use crate::rules::tools::{Carried, Logged, ToolFacts};
@@ -37,10 +37,13 @@ struct ToolRow {
     acquired_on: NaiveDate,
     in_service_on: NaiveDate,
     cost: Decimal,
+    basis_for_gain: Decimal,
+    invoice_price: Decimal,
     salvage: Decimal,
     plan: PlanColumns,
     class: String,
     property: String,
+    vehicle: (Option<i32>, Option<String>),
     choice: String,
     section_179: Decimal,
     business_share: Decimal,
@@ -67,10 +70,13 @@ impl ToolRow {
             acquired_on: self.acquired_on,
             in_service_on: self.in_service_on,
             cost: money("tools.cost", self.cost, base)?,
+            basis_for_gain: money("tools.basis_for_gain", self.basis_for_gain, base)?,
+            invoice_price: money("tools.invoice_price", self.invoice_price, base)?,
             salvage: money("tools.salvage", self.salvage, base)?,
             plan: plan_of(self.plan)?,
             class: read_as("tools.recovery_class", &self.class, RecoveryClass::named)?,
             property: read_as("tools.property_type", &self.property, PropertyType::named)?,
+            vehicle: vehicle_of(self.vehicle)?,
             choice: read_as("tools.tax_choice", &self.choice, TaxChoice::named)?,
             section_179: money("tools.section_179", self.section_179, base)?,
             business_share: self.business_share.normalize(),
@@ -78,6 +84,12 @@ impl ToolRow {
             hours_before: self.hours_before.normalize(),
         })
     }
+}
+
+fn vehicle_of((pounds, body): (Option<i32>, Option<String>)) -> Result<Option<Vehicle>, StoreError> {
+    let (Some(pounds), Some(body)) = (pounds, body) else { return Ok(None) };
+    let body = read_as("tools.vehicle_body", &body, VehicleBody::named)?;
+    Ok(Some(Vehicle { gross_pounds: u32::try_from(pounds).unwrap_or_default(), body }))
 }
 
 fn prior_of(
@@ -110,6 +122,7 @@ impl Tx<'_> {
             shares: self.business_shares(Some(id)).await?,
             improves: self.improved_by(id).await?,
             improvements: self.improvements_of(id).await?,
+            repairs: self.repairs_of(id).await?,
             disposal: self.tool_disposal(id).await?,
             gone_until: self.tool_gone_until(id).await?,
             tool,
@@ -174,10 +187,13 @@ impl Tx<'_> {
                 tools::acquired_on,
                 tools::in_service_on,
                 tools::cost,
+                tools::basis_for_gain,
+                tools::invoice_price,
                 tools::salvage,
                 (tools::method, tools::hours_expected, tools::months),
                 tools::recovery_class,
                 tools::property_type,
+                (tools::vehicle_pounds, tools::vehicle_body),
                 tools::tax_choice,
                 tools::section_179,
                 tools::business_share,

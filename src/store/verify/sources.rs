@@ -192,21 +192,30 @@ impl Tx<'_> {
             .select((tool_estimates::tool_id, tool_estimates::record_id, tool_estimates::salvage))
             .load(self.connection)
             .await?;
-        let rows: Vec<(Uuid, Uuid, String, Decimal, Decimal)> = tools::table
+        let rows: Vec<(Uuid, Uuid, String, Decimal, Decimal, Decimal)> = tools::table
             .filter(tools::books_id.eq(self.id.0))
             .order(tools::id)
-            .select((tools::id, tools::source_id, tools::name, tools::cost, tools::salvage))
+            .select((
+                tools::id,
+                tools::source_id,
+                tools::name,
+                tools::cost,
+                tools::basis_for_gain,
+                tools::salvage,
+            ))
             .load(self.connection)
             .await?;
         let mut found = Vec::with_capacity(rows.len());
-        for (id, source, name, cost, salvage) in rows {
+        for (id, source, name, cost, for_gain, salvage) in rows {
             let row = format!("tool {id}");
             let live = estimates.iter().filter(|(tool, record, _)| *tool == id && !reversed.contains(record));
             let least = live.fold(salvage, |least, (.., salvage)| least.min(*salvage));
             let cost = doubts.money(None, &row, cost);
+            let for_gain = doubts.money(None, &row, for_gain);
             let salvage = doubts.money(None, &row, least);
-            if let (Some(cost), Some(salvage)) = (cost, salvage) {
-                found.push(StoredTool { row, source: SourceId(source), name, cost, salvage });
+            if let (Some(cost), Some(basis_for_gain), Some(salvage)) = (cost, for_gain, salvage) {
+                let source = SourceId(source);
+                found.push(StoredTool { row, source, name, cost, basis_for_gain, salvage });
             }
         }
         Ok(found)

@@ -110,7 +110,8 @@ impl Shelf {
                 self.arrives(made.next().unwrap(), record, date, &body["lot"]);
             }
             ["purchases", purchase, "returns"] => {
-                for line in body["lines"].as_array().unwrap() {
+                let went = |line: &&Value| line["goods"] != "kept";
+                for line in body["lines"].as_array().unwrap().iter().filter(went) {
                     let place = ((*purchase).to_owned(), line["line"].as_i64().unwrap());
                     if let Some(lot) = self.lines.get(&place).cloned() {
                         self.moves(&lot, record, date, -pieces(line, "quantity"));

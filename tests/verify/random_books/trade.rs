@@ -111,6 +111,11 @@ impl Business {
                     { "as": "expense", "class": "supplies", "share": dollars(10_000 - share) }
                 ]);
             }
+            6 if !self.tools.is_empty() => {
+                line["repairs"] = json!(self.chance.pick(&self.tools));
+                let repairs = json!([{ "as": "expense", "class": "repairs" }]);
+                (line["for"], line["treatments"]) = (self.for_whom(), repairs);
+            }
             6 => (line["for"], line["treatments"]) = (self.for_whom(), json!([{ "as": "personal" }])),
             _ => (line["for"], line["treatments"]) = (self.for_whom(), expense),
         }
@@ -171,6 +176,10 @@ impl Business {
         body["date"] = json!(date);
         if self.chance.one_in(4) {
             (body["origin"], body["salvage"]) = (json!("personal_gift"), json!("0.00"));
+        } else if self.chance.one_in(4) {
+            let value = self.chance.cents(60_000).max(cents / 5);
+            (body["origin"], body["cost"]) = (json!("converted_from_personal"), json!(dollars(cents)));
+            body["value"] = json!(dollars(value));
         } else {
             (body["origin"], body["cost"]) = (json!("bought"), json!(dollars(cents)));
             body["paid_from"] = json!(self.bank);
@@ -382,6 +391,15 @@ impl Business {
             self.sends("/v1/attributions/joint", json!({ "date": date, "sources": sources, "over": over }));
             return;
         }
+        if self.chance.one_in(3) {
+            let by = *self.chance.pick(&["own_hours", "costs", "income"]);
+            let mut body = json!({ "date": date, "from": "2025-01-01", "to": date, "by": by });
+            if by == "own_hours" && self.chance.one_in(2) {
+                body["rate_per_hour"] = json!(dollars(self.chance.cents(2_000)));
+            }
+            self.sends("/v1/attributions/overhead", body);
+            return;
+        }
         let whom = json!([{ "episode": from }, { "project": self.project }]);
         let mut body = json!({ "date": date, "source": source["source"], "for": whom });
         if source["kind"] == "payout" {
@@ -401,10 +419,18 @@ impl Business {
         }
         let purchase = self.chance.pick(&self.purchases).clone();
         let mut line = json!({ "line": self.chance.below(2), "amount": dollars(self.chance.cents(4_000)) });
-        if self.chance.one_in(3) {
-            line["quantity"] = json!(dollars(self.chance.cents(500)));
+        match self.chance.below(6) {
+            0..=1 => line["quantity"] = json!(dollars(self.chance.cents(500))),
+            2 => line["goods"] = json!("kept"),
+            3 => {
+                line["goods"] = json!("kept");
+                line["episode"] = json!(self.episode());
+            }
+            _ => {}
         }
-        let body = json!({ "date": self.day(), "refunded_to": self.bank, "lines": [line] });
+        // A rebate is never dated before what was issued last.
+        let date = if line.get("goods").is_some() { self.today.to_string() } else { self.day() };
+        let body = json!({ "date": date, "refunded_to": self.bank, "lines": [line] });
         self.sends(&format!("/v1/purchases/{purchase}/returns"), body);
     }
 
@@ -429,33 +455,6 @@ impl Business {
             }
         }
         self.sends("/v1/openings", body);
-    }
-
-    fn closes_or_reopens(&mut self) {
-        let month_ago = self.today - chrono::Days::new(31);
-        if month_ago > self.first_open {
-            let body = json!({ "through": month_ago.to_string(), "reason": "done with it" });
-            if self.sends("/v1/books/closing", body).is_some() {
-                self.first_open = month_ago.succ_opt().unwrap();
-            }
-        } else {
-            let from = self.first_open - chrono::Days::new(20);
-            let body = json!({ "from": from.to_string(), "reason": "a receipt turned up" });
-            if self.sends("/v1/books/reopening", body).is_some() {
-                self.first_open = from;
-            }
-        }
-    }
-
-    fn states_something_of_a_year(&mut self) {
-        let year = self.today.year();
-        if self.chance.one_in(3) {
-            let body = json!({ "date": self.today.to_string() });
-            self.sends(&format!("/v1/tax-years/{}/filing", year - 1), body);
-            return;
-        }
-        let area = json!({ "from": self.day(), "square_feet": dollars(self.chance.cents(40_000)) });
-        self.sends(&format!("/v1/tax-years/{year}/home-office"), json!({ "areas": [area] }));
     }
 
     fn takes_something_back(&mut self) {

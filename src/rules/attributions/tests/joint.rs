@@ -69,6 +69,7 @@ fn only_what_is_left_is_split_and_it_stands_where_it_stood_or_where_it_is_said()
 fn everything_that_can_not_be_split_is_said_at_its_place() {
     let mut stock = not_taken_up(1, "10.00");
     stock.thing = Some(ThingBehind::Lot);
+    stock.shelf = vec![shelf(stock.record, ShelfWay::Came, "2025-03-03", "10.00")];
     let mut income = not_taken_up(2, "10.00");
     income.source.side = Side::Income;
     let mut gone = screws();

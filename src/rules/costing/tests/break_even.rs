@@ -75,6 +75,19 @@ fn a_price_that_leaves_nothing_has_no_break_even() {
     assert_eq!(pointers, ["/price", "/variable_cost", "/fixed_cost", "/target_profit"]);
 }
 
+// Arithmetic: large amounts, a cent beyond a whole number of units and a cent before.
+#[test]
+fn a_cent_more_than_a_whole_number_of_units_pays_takes_one_more_even_of_large_sums() {
+    let units =
+        |fixed: &str, contribution: &str| of(contribution, "0.00", fixed, None).unwrap().units.to_string();
+    let most = "9999999999.99";
+    assert_eq!((units(most, most), units(most, "9999999999.98")), ("1".to_owned(), "2".to_owned()));
+    assert_eq!(units("9999999999.98", most), "1");
+    assert_eq!(units("6000000000.01", "2000000000.00"), "4");
+    assert_eq!(units("6000000000.00", "2000000000.00"), "3");
+    assert_eq!(units(most, "0.01"), "999999999999");
+}
+
 proptest::proptest! {
     #[test]
     fn one_unit_fewer_would_not_pay_and_that_many_do(

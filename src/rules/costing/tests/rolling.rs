@@ -138,3 +138,53 @@ fn what_is_unattributed_is_listed_by_side_with_the_largest_first() {
     ];
     assert_eq!(listed, expected.map(|(side, amount)| (side, amount.to_owned())));
 }
+
+proptest::proptest! {
+    // Invariant 6: opening + incurred - returned - removed - attributed = closing, of each source, each kind and each side.
+    #[test]
+    fn every_source_rolls_forward_and_the_sums_of_kinds_and_sides_are_the_sums_of_their_sources(
+        sources in proptest::collection::vec(
+            (0_usize..Side::ALL.len(), 0_usize..SourceKind::ALL.len(),
+             proptest::collection::vec((0_usize..4, 0_i64..100_000, 1_u32..13), 0..6),
+             proptest::collection::vec((-5_000_i64..20_000, 1_u32..13), 0..6)),
+            0..8,
+        ),
+        last in 1_u32..13,
+    ) {
+        let cents = |cents: i64| Money::exact(rust_decimal::Decimal::new(cents, 2), usd("0.00").currency()).unwrap();
+        let facts: Vec<SourceFacts> = (1_u128..).zip(&sources).map(|(number, (side, kind, moves, given))| {
+            let mut facts = source(number, Side::ALL[*side], SourceKind::ALL[*kind], usd("0.00"));
+            facts.movements = moves.iter().map(|(kind, size, month)| {
+                let kind = MovementKind::ALL[*kind];
+                let comes = matches!(kind, MovementKind::Opening | MovementKind::Incurred);
+                moved(*month, kind, cents(if comes { *size } else { -*size }))
+            }).collect();
+            facts.attributed =
+                given.iter().map(|(size, month)| DatedAmount { date: day(*month, 5), amount: cents(*size) }).collect();
+            facts
+        }).collect();
+        let end = day(last, 5);
+        let roll = roll_forward(&facts, &[], usd("0.00").currency(), Some(end)).unwrap();
+        let closes = |sums: &Sums| {
+            let left = sums.opening.plus(sums.incurred).unwrap().minus(sums.returned).unwrap();
+            left.minus(sums.removed).unwrap().minus(sums.attributed).unwrap()
+        };
+        for rolled in &roll.sources {
+            proptest::prop_assert_eq!(closes(&rolled.sums), rolled.sums.closing);
+            let facts = facts.iter().find(|one| one.source.id == rolled.source).unwrap();
+            let by_then: rust_decimal::Decimal = facts.movements.iter().filter(|one| one.date <= end)
+                .map(|one| one.amount.amount()).sum();
+            let given: rust_decimal::Decimal = facts.attributed.iter().filter(|one| one.date <= end)
+                .map(|one| one.amount.amount()).sum();
+            proptest::prop_assert_eq!(rolled.sums.closing.amount(), by_then - given);
+        }
+        for total in &roll.totals {
+            proptest::prop_assert_eq!(closes(&total.sums), total.sums.closing);
+            let of = roll.sources.iter().filter(|one| {
+                one.side == total.side && total.kind.is_none_or(|kind| kind == one.kind)
+            });
+            let closing = Money::sum(usd("0.00").currency(), of.map(|one| one.sums.closing)).unwrap();
+            proptest::prop_assert_eq!(closing, total.sums.closing);
+        }
+    }
+}

@@ -107,3 +107,28 @@ fn only_what_is_the_owners_is_brought_in_and_not_before_its_cost_was_given() {
     let into = shop.converts(&own, &conversion(BusinessPurpose::Resale, "50.00")).unwrap();
     assert!(into.entries.is_empty() && into.notes[0].starts_with("Question: what did it cost?"));
 }
+
+// Pub. 551, property received as a gift and property changed to business use (rules seen); figures derived: the loss goes
+// from the least of the value as it was given and the value on the day of the change.
+#[test]
+fn a_gift_put_on_the_set_keeps_the_lower_of_its_value_as_given_and_its_value_now_for_a_loss() {
+    let mut shop = Workshop::new();
+    let mut gift = owned(PiecePurpose::Personal);
+    gift.origin = PieceOrigin::Gifted;
+    (gift.basis, gift.value) = (Some(amount("300.00")), Some(amount("150.00")));
+    let facts = facts_of(&shop.acquires(&gift).unwrap());
+    for (now, for_a_loss) in [("80.00", "80.00"), ("150.00", "150.00"), ("200.00", "150.00")] {
+        let lamp = facts_of(&shop.converts(&facts, &conversion(BusinessPurpose::Set, now)).unwrap());
+        assert_eq!(lamp.piece.origin, PieceOrigin::Gifted);
+        assert_eq!(lamp.piece.value, Some(usd(for_a_loss)), "worth {now} now");
+    }
+}
+
+// Common practice, no source: on the last day that an episode had of it, it can be brought in.
+#[test]
+fn what_an_episode_was_given_that_very_day_can_still_be_brought_in() {
+    let mut shop = Workshop::new();
+    let mut own = facts_of(&shop.acquires(&owned_for_nothing(PiecePurpose::Personal)).unwrap());
+    own.last_given = Some(day(2025, 4, 1));
+    assert!(shop.converts(&own, &conversion(BusinessPurpose::Set, "1")).is_ok());
+}

@@ -195,3 +195,35 @@ fn each_part_of_a_set_goes_by_its_own_name() {
     let names: Vec<_> = all_facts_of(&apart).into_iter().map(|one| one.piece.name).collect();
     assert_eq!(names, ["lower cabinet", "plate rack"]);
 }
+
+// Common practice, no source: a part is a thing of its own, sold under its own number.
+#[test]
+fn every_part_is_a_piece_and_a_source_of_its_own() {
+    let mut shop = Workshop::new();
+    let mut set = for_resale("120.00", day(2025, 3, 1));
+    set.purpose = PiecePurpose::Set;
+    let whole = facts_of(&shop.acquires(&set).unwrap());
+    let rec =
+        shop.takes_apart(&whole, &parts(day(2025, 4, 1), &[("table", "40.00"), ("bench", "20.00")])).unwrap();
+    let facts = all_facts_of(&rec);
+    let mut ids = vec![whole.piece.id, facts[0].piece.id, facts[1].piece.id];
+    let mut sources = vec![whole.piece.source, facts[0].piece.source, facts[1].piece.source];
+    ids.dedup();
+    sources.dedup();
+    assert_eq!((ids.len(), sources.len()), (3, 3));
+    assert_eq!(facts[1].piece.name, "bench");
+    assert_eq!(rec.notes.last().unwrap(), "What oak dresser had cost, 120.00, stays where it is.");
+}
+
+// Common practice, no source.
+#[test]
+fn nothing_is_said_of_a_cost_that_moves_along_or_that_there_never_was() {
+    let mut shop = Workshop::new();
+    let two = parts(day(2025, 4, 1), &[("table", "40.00"), ("bench", "20.00")]);
+    let stock = facts_of(&shop.acquires(&for_resale("90.00", day(2025, 3, 1))).unwrap());
+    let own = facts_of(&shop.acquires(&owned_for_nothing(PiecePurpose::Personal)).unwrap());
+    for whole in [stock, own] {
+        let rec = shop.takes_apart(&whole, &two).unwrap();
+        assert!(rec.notes.iter().all(|note| !note.contains("stays where it is")), "{:?}", rec.notes);
+    }
+}

@@ -139,3 +139,31 @@ fn a_thing_of_ones_own_may_have_cost_nothing_but_never_less() {
         refused.findings().map(|one| format!("{}: {}", one.pointer, one.said().detail)).collect();
     assert_eq!(said, ["/basis: -1.00 is negative"]);
 }
+
+// Common practice, no source: what was bought had a price; what was free was found or given.
+#[test]
+fn a_piece_bought_for_nothing_is_asked_for_its_price() {
+    let mut shop = Workshop::new();
+    for price in ["0", "0.00"] {
+        let refusal = shop.acquires(&for_resale(price, day(2025, 3, 1))).unwrap_err();
+        assert_eq!(pointers(&refusal), ["/basis"]);
+    }
+    assert!(shop.acquires(&for_resale("0.01", day(2025, 3, 1))).is_ok());
+}
+
+// Common practice, no source: the first open day is open.
+#[test]
+fn a_dresser_that_came_on_the_first_open_day_and_was_sold_later_is_one_call() {
+    let mut shop = Workshop::new();
+    let came = |date| {
+        let mut both = unrecorded("oak dresser", "180.00", day(2025, 6, 1));
+        both.origin = Some(PieceOrigin::Bought);
+        both.purpose = Some(PiecePurpose::Resale);
+        (both.basis, both.paid_from) = (Some(amount("80.00")), Some(bank().id));
+        both.acquired_on = Some(date);
+        both
+    };
+    assert!(shop.sells_unrecorded(&came(day(2025, 1, 1))).is_ok());
+    let refusal = shop.sells_unrecorded(&came(day(2024, 12, 31))).unwrap_err();
+    assert_eq!(pointers(&refusal), ["/acquired_on"]);
+}

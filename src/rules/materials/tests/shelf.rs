@@ -228,7 +228,27 @@ impl Shelf {
     }
 
     pub fn comes_back_as(&mut self, lot: usize, back: &NewMaterialReturn) -> Result<Recording, Refusal> {
-        let rec = self.pen(|pen, lots, attributed| come_back(pen, &lots[lot], attributed, back));
+        let rec = self.pen(|pen, lots, attributed| come_back(pen, &lots[lot], None, attributed, back));
+        self.keep(rec)
+    }
+
+    pub fn comes_back_from(
+        &mut self,
+        work: &PieceInWork,
+        quantity_text: &str,
+        date: NaiveDate,
+    ) -> Result<Recording, Refusal> {
+        let back = NewMaterialReturn {
+            date,
+            quantity: quantity(quantity_text),
+            unit: None,
+            episode: None,
+            project: None,
+            piece: Some(work.piece.id),
+            treatment: None,
+            note: None,
+        };
+        let rec = self.pen(|pen, lots, attributed| come_back(pen, &lots[0], Some(work), attributed, &back));
         self.keep(rec)
     }
 
@@ -245,6 +265,7 @@ impl Shelf {
             unit: None,
             episode: Some(episode_of(from)),
             project: None,
+            piece: None,
             treatment: None,
             note: None,
         };

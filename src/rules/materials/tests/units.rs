@@ -94,6 +94,7 @@ fn what_comes_back_is_spoilt_or_counted_may_be_said_by_the_box() {
         unit: unit.clone(),
         episode: Some(episode_of(EPISODE_A)),
         project: None,
+        piece: None,
         treatment: None,
         note: None,
     };

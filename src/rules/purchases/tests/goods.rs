@@ -71,7 +71,10 @@ fn a_piece_on_a_receipt_has_a_name_one_object_and_a_class_only_for_the_set() {
     assert_eq!(two, ["/lines/0/for: more than one of episode, project and piece is named"]);
     let both = said(json!({ "new_piece": { "name": "chair", "purpose": "set" },
                             "stock": { "material": "glue", "unit": "piece", "quantity": "1" } }));
-    assert_eq!(both, ["/lines/0: the line goes to more than one of stock, tool, tools, piece, new_piece"]);
+    assert_eq!(
+        both,
+        ["/lines/0: the line goes to more than one of stock, tool, tools, piece, new_piece, repairs"]
+    );
 }
 
 #[test]
@@ -156,7 +159,7 @@ fn boards_wait_on_the_shelf_at_cost_or_are_supplies_at_once_as_the_books_say() {
 }
 
 /// Twelve boards for 60.00 of which `left` are on the shelf still.
-fn on_shelf(timing: MaterialsTiming, left: &str, cost: &str) -> PurchaseBought {
+pub(super) fn on_shelf(timing: MaterialsTiming, left: &str, cost: &str) -> PurchaseBought {
     let recording = boards(timing);
     let lot = lot_of(&recording).clone();
     let row = recording
@@ -173,7 +176,13 @@ fn on_shelf(timing: MaterialsTiming, left: &str, cost: &str) -> PurchaseBought {
             held: dollars(cost),
             attributed: Vec::new(),
             last_given: None,
-            lot: Some((lot, left.parse().unwrap(), dollars(cost))),
+            lot: Some(LotBought {
+                lot,
+                left: left.parse().unwrap(),
+                left_cost: dollars(cost),
+                moves: Vec::new(),
+                pieces: Vec::new(),
+            }),
         }],
         returns: Vec::new(),
     }
@@ -193,6 +202,9 @@ fn boards_go_back_at_what_the_shop_refunds_and_exactly_what_is_left_may_go() {
     let bought = on_shelf(MaterialsTiming::WhenUsed, "4", "20.00");
     let some = sends_back(&bought, Some("1"), "5.00").unwrap();
     assert_eq!(balance(&some, Account::MaterialsOnHand), "-5.00");
+    let left = some.rows.iter().find_map(|row| if let Row::LotMove(left) = row { Some(left) } else { None });
+    let left = left.map(|left| (left.quantity.to_string(), left.cost.to_string()));
+    assert_eq!(left, Some(("-1".to_owned(), "-5.00".to_owned())));
     let all = sends_back(&bought, Some("4"), "20.00").unwrap();
     assert_eq!(balance(&all, Account::MaterialsOnHand), "-20.00");
     assert!(all.notes.iter().all(|note| !note.contains("is lost")), "{:?}", all.notes);
@@ -203,6 +215,24 @@ fn boards_go_back_at_what_the_shop_refunds_and_exactly_what_is_left_may_go() {
     let spent = on_shelf(MaterialsTiming::WhenPaid, "4", "20.00");
     let back = sends_back(&spent, Some("4"), "18.00").unwrap();
     assert_eq!(balance(&back, Account::Expense(ExpenseClass::Supplies)), "-18.00");
+}
+
+// Pub. 525, recoveries: what was deducted in an earlier year is income when it comes back (from memory); figures derived.
+#[test]
+fn boards_that_were_deducted_as_they_were_paid_are_income_when_they_go_back_in_a_later_year() {
+    let spent = on_shelf(MaterialsTiming::WhenPaid, "4", "20.00");
+    let back = |date: &str| {
+        let line = json!({ "line": 0, "amount": "18.00", "quantity": "4" });
+        let new = asked(json!({ "date": date, "refunded_to": bank().id, "lines": [line] }));
+        write(|pen| give_back(pen, &spent, bank(), &new)).unwrap()
+    };
+    let supplies = Account::Expense(ExpenseClass::Supplies);
+    let (same, later) = (back("2025-12-31"), back("2026-01-01"));
+    assert_eq!((balance(&same, supplies), balance(&later, supplies)), ("-18.00".into(), "0.00".into()));
+    let other = Account::Income(Stream::Other);
+    assert_eq!((balance(&same, other), balance(&later, other)), ("0.00".into(), "-18.00".into()));
+    ties(&later, &[]);
+    assert_eq!(later.notes, ["18.00 was deducted in 2025, so it is other income of 2026"]);
 }
 
 #[test]

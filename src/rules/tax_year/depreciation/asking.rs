@@ -5,11 +5,15 @@ use rust_decimal::Decimal;
 
 use super::super::super::money::{Money, MoneyFinding};
 use super::super::super::refusal::Refusal;
-use super::super::super::rows::{ElectionKind, PropertyType, TaxChoice, Tool, ToolOrigin};
+use super::super::super::rows::{PropertyType, TaxChoice, Tool, ToolOrigin, Vehicle};
+use super::super::elections::Elections;
 use super::super::facts::YearFacts;
 use super::super::macrs::Averaging;
 use super::super::questions::{Questions, Topic};
-use super::{Ground, HALF, Opened, Plan, SmallToolRule, Standing, may_elect_section_179, section_179_limit};
+use super::{
+    Ground, HALF, Opened, Plan, SmallToolRule, Standing, heavy_vehicle_cap, may_elect_section_179,
+    section_179_limit,
+};
 
 fn path(tool: &Tool) -> String {
     format!("/v1/tools/{}/standing", tool.id)
@@ -37,6 +41,7 @@ pub(in super::super) fn ask(
     ask_use(facts, &here, questions);
     ask_recapture(facts, &here, questions)?;
     ask_straight_line(facts, &new, questions);
+    ask_repairs(facts, questions);
     ask_days(&new, questions);
     ask_prior(facts, &here, questions)?;
     Ok(())
@@ -61,15 +66,26 @@ fn ask_convention(new: &[Plan<'_>], questions: &mut Questions) {
 
 fn ask_small_tools(facts: &YearFacts, new: &[Plan<'_>], questions: &mut Questions) {
     let profile = facts.profile;
-    let elected =
-        facts.elections.iter().any(|one| one.tax_year == facts.year() && one.kind == ElectionKind::DeMinimis);
-    let limit = profile.de_minimis_per_item.value;
+    let elected = Elections(&facts.elections).de_minimis_limit(facts.year(), profile);
+    let limit = elected.unwrap_or(profile.de_minimis_per_item).value;
     let could = |plan: &Plan<'_>| {
         plan.opened.standing == Standing::Depreciable
-            && plan.opened.tool.cost.amount() <= limit
+            && plan.opened.tool.invoice_price.amount() <= limit
             && !matches!(plan.opened.tool.origin, ToolOrigin::ConvertedFromPersonal)
     };
-    if elected {
+    if elected.is_some() {
+        questions.ask_about(
+            Topic::DeMinimis,
+            format!(
+                "These tools came for one price with others, and that price is above {limit}. The safe harbor goes by \
+                 what the invoice proves for an item: does it name a price for each?"
+            ),
+            those(new, |plan| {
+                let tool = plan.opened.tool;
+                let within = tool.cost.amount() <= limit && tool.invoice_price.amount() > limit;
+                within && plan.opened.standing == Standing::Depreciable && tool.choice != TaxChoice::Capitalise
+            }),
+        );
         questions.ask_about(
             Topic::DeMinimis,
             "The year elects the de minimis safe harbor, but these tools are recorded as capitalised though they \
@@ -100,7 +116,8 @@ fn ask_small_tools(facts: &YearFacts, new: &[Plan<'_>], questions: &mut Question
     );
     questions.ask_about(
         Topic::GoodsNobodyPaidFor,
-        "These tools were personal gifts and are not written off. Does the giver's basis carry over to the owner?",
+        "These tools were personal gifts and are not written off. Does the giver's basis carry over to the owner? \
+         If you know it, such a tool comes in from private use: that basis as cost, its value as value.",
         those(new, |plan| plan.opened.tool.origin == ToolOrigin::PersonalGift),
     );
 }
@@ -131,8 +148,30 @@ fn ask_section_179(
         "These tools are to be written off under section 179, but no amount is recorded. How much is elected?",
         those(new, |plan| wanted(plan) && plan.opened.tool.section_179.is_zero()),
     );
+    let ground = Ground::of(facts);
+    for plan in new.iter().filter(|plan| wanted(plan)) {
+        let tool = plan.opened.tool;
+        let Some(cap) = heavy_vehicle_cap(tool, &ground)? else { continue };
+        if tool.section_179.amount() > cap.amount() {
+            let question = format!(
+                "Section 179 of {} is recorded for '{}', a vehicle above 6,000 pounds that carries people: {} of it are \
+                 allowed, and what is left is written off like any other cost. Are its weight and its build right?",
+                tool.section_179, tool.name, plan.opened.section_179
+            );
+            questions.ask(Topic::Section179, question, [path(tool)]);
+        }
+    }
+    questions.ask_about(
+        Topic::Vehicle,
+        "These vehicles weigh no more than 6,000 pounds. Of a passenger car the law caps each year's depreciation, section \
+         179 and the special allowance included (IRC 280F(a), from memory); that is not worked out here. What is their cap?",
+        those(new, |plan| {
+            let depreciable = plan.opened.standing == Standing::Depreciable;
+            depreciable && plan.opened.tool.vehicle.is_some_and(Vehicle::is_light)
+        }),
+    );
     let opened: Vec<Opened<'_>> = plans.iter().map(|plan| plan.opened).collect();
-    let Some(limit) = section_179_limit(&opened, facts.year(), &Ground::of(facts))? else { return Ok(()) };
+    let Some(limit) = section_179_limit(&opened, facts.year(), &ground)? else { return Ok(()) };
     let asked = Money::sum(
         facts.books.base,
         new.iter().filter(|plan| wanted(plan)).map(|plan| plan.opened.tool.section_179),
@@ -241,6 +280,19 @@ fn ask_straight_line(facts: &YearFacts, new: &[Plan<'_>], questions: &mut Questi
             facts.year()
         ),
         mixed,
+    );
+}
+
+/// # Source
+/// Reg. 1.263(a)-3, betterment, restoration and adaptation (from memory).
+fn ask_repairs(facts: &YearFacts, questions: &mut Questions) {
+    let repaired = facts.repairs.iter().filter(|one| one.amount.is_positive());
+    questions.ask_about(
+        Topic::Repairs,
+        "These tools were repaired, and what that cost is deducted in the year. Did all of it only keep them in working \
+         order? What made one better, restored it or fitted it for another use is an improvement, written off over years \
+         (POST /v1/tools/{id}/improvements).",
+        repaired.map(|one| format!("/v1/tools/{}/standing", one.tool)).collect(),
     );
 }
 

@@ -7,7 +7,7 @@ use utoipa::ToSchema;
 
 use super::super::super::ids::ToolId;
 use super::super::super::money::{Money, MoneyFinding};
-use super::super::super::rows::{PropertyType, RecoveryClass};
+use super::super::super::rows::{PropertyType, RecoveryClass, Vehicle};
 use super::super::macrs::Averaging;
 use super::super::profile::{Cited, Mark};
 use super::{AtYearEnd, Charge, Pattern, Plan, SmallToolRule, Standing, in_year};
@@ -216,6 +216,9 @@ fn rule(plan: &Plan<'_>, year: i32, charge: Charge) -> String {
     let mut parts = Vec::new();
     if plan.opened.section_179.is_positive() {
         parts.push("IRC 179, Pub. 946 ch. 2 (seen)".to_owned());
+        if plan.opened.tool.vehicle.is_some_and(Vehicle::is_heavy_and_capped) {
+            parts.push("IRC 179(b)(5), cap on heavy vehicles (seen)".to_owned());
+        }
     }
     if let Some((_, source)) = plan.allowance {
         parts.push(cited(source));

@@ -83,3 +83,14 @@ fn only_a_result_that_says_nothing_to_the_tax_office_is_asked_about() {
     let asked = format!("/v1/postings?tax_year=2025&account={}", office.code());
     assert_eq!(about(&facts, Topic::WithoutClass), [[asked]]);
 }
+
+// Common practice, no source.
+#[test]
+fn the_first_inventory_leads_to_the_opening_position_and_a_later_one_to_the_year_before() {
+    let of = |year_of| summarise(&year(year_of)).unwrap().inventory.opening_drill_down;
+    assert_eq!(of(2023), "/v1/openings");
+    assert_eq!(of(2024), "/v1/tax-years/2023/summary#inventory");
+    // The opening position itself is asked for in the first year alone.
+    let asks = |year_of| summarise(&year(year_of)).unwrap().asks(Topic::OpeningPosition);
+    assert_eq!((asks(2023), asks(2024)), (true, false));
+}

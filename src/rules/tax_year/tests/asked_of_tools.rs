@@ -7,7 +7,7 @@ use super::super::{YearFacts, summarise, year_end};
 use super::{ToolFacts, day, no_allowance, posted, tool, usd, year};
 use crate::rules::ids::ToolId;
 use crate::rules::journal::{Account, Stream};
-use crate::rules::rows::{Election, ElectionKind, TaxChoice};
+use crate::rules::rows::{DisposalKind, Election, ElectionKind, TaxChoice, ToolOrigin};
 
 /// The facts of 2025 with those tools.
 fn with(tools: Vec<ToolFacts>) -> YearFacts {
@@ -89,4 +89,43 @@ fn the_schedule_names_the_table_and_the_convention_in_words() {
     };
     assert_eq!(worded("2025-03-01"), "table A-1, 7 years, half-year convention");
     assert_eq!(worded("2025-11-01"), "table A-5, 7 years, mid-quarter convention, fourth quarter");
+}
+
+// Common practice, no source: insurance comes later than the thief.
+#[test]
+fn an_insurance_payment_is_asked_for_what_was_stolen_in_the_year_and_for_nothing_else() {
+    let left = |number, on: &str, kind| {
+        let mut facts = tool(number, "10000.00", "2024-03-01").gone(on, "0.00");
+        facts.disposal.as_mut().unwrap().kind = kind;
+        facts
+    };
+    let facts = with(vec![
+        left(1, "2025-05-01", DisposalKind::Stolen),
+        left(2, "2025-05-01", DisposalKind::Scrapped),
+        left(3, "2024-05-01", DisposalKind::Stolen),
+    ]);
+    let summary = summarise(&facts).unwrap();
+    let stolen: Vec<_> = summary
+        .questions
+        .iter()
+        .filter(|one| one.question.contains("was stolen"))
+        .map(|one| one.about.clone())
+        .collect();
+    assert_eq!(stolen, [standing(1)]);
+    let sold: Vec<_> = summary.business_sales.iter().map(|one| one.what.as_str()).collect();
+    assert_eq!(sold, ["Tool 1", "Tool 2"], "what left in another year is another year's");
+}
+
+// IRC 179(d)(1) and (d)(2), Pub. 946 ch. 2 (from memory): bought, and used more than half for the business.
+#[test]
+fn section_179_that_is_not_allowed_is_asked_about_for_either_reason() {
+    let facts = with(vec![
+        tool(1, "10000.00", "2025-03-01")
+            .section_179("4000.00")
+            .but(|tool| tool.origin = ToolOrigin::ConvertedFromPersonal),
+        tool(2, "10000.00", "2025-03-01").section_179("4000.00").used(2025, "50"),
+        tool(3, "10000.00", "2025-03-01").section_179("4000.00").used(2025, "51"),
+    ]);
+    let two = [standing(1), standing(2)].concat();
+    assert!(about(&facts, Topic::Section179).contains(&two), "{:?}", about(&facts, Topic::Section179));
 }

@@ -2,7 +2,8 @@
 
 use super::super::elect::{NewElection, elect};
 use super::super::profile::Profile;
-use super::{books, day};
+use super::super::summarise;
+use super::{books, day, year};
 use crate::rules::ids::IdSource;
 use crate::rules::recording::{BooksFacts, Pen, Recording};
 use crate::rules::refusal::{Refusal, Standing};
@@ -100,4 +101,19 @@ fn a_choice_is_named_with_its_class_where_it_has_one() {
     let again = choose(&books(), 2025, &[one], ElectionKind::StraightLine, five).unwrap_err();
     let said: Vec<_> = again.findings().map(|one| one.said().detail).collect();
     assert_eq!(said, ["straight_line for the 5-year class is recorded for 2025 already"]);
+}
+
+#[test]
+fn each_choice_is_in_force_or_the_default_is_said() {
+    let mut facts = year(2025);
+    facts.elections = vec![Election { tax_year: 2025, kind: ElectionKind::DeMinimis, class: None }];
+    let summary = summarise(&facts).unwrap();
+    // The safe harbor is listed once, with the limit that was chosen.
+    assert_eq!(summary.elections.len(), ElectionKind::ALL.len() - 1);
+    for one in &summary.elections {
+        assert_eq!(one.chosen, one.kind == ElectionKind::DeMinimis);
+        assert_eq!(one.says.starts_with("not chosen: the law's default is"), !one.chosen, "{}", one.says);
+    }
+    let of_2024 = summarise(&year(2024)).unwrap().elections;
+    assert!(of_2024.iter().all(|one| one.kind != ElectionKind::LowerAllowance2025));
 }

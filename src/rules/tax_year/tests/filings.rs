@@ -218,3 +218,25 @@ fn a_year_that_was_not_filed_has_nothing_to_compare() {
     assert_eq!(refusal.standing(), Standing::Conflict);
     assert!(refusal.to_string().contains("POST /v1/tax-years/2025/filing"), "{refusal}");
 }
+
+#[test]
+fn a_line_that_the_form_no_longer_has_keeps_its_number_and_its_name() {
+    // common practice, no source: form lines change by year and by what is recorded
+    let mut facts = spent("81.99", "20.00");
+    facts.filed = Some(FiledYear { lines: lines_filed(), ..since(facts.clone(), Vec::new()).filed.unwrap() });
+    let gone = FiledLine {
+        part: "income".to_owned(),
+        line: "99".to_owned(),
+        label: "A line of another form".to_owned(),
+        exact: Some(dec("12.50")),
+        whole: Some(dec("13")),
+    };
+    facts.filed.as_mut().unwrap().lines.push(gone);
+    let shown = compared(&facts, &[]);
+    let last = shown.lines.last().unwrap();
+    assert_eq!((last.line.as_str(), last.label.as_str()), ("99", "A line of another form"));
+    assert_eq!(
+        (last.filed.to_string(), last.now.to_string(), last.changed),
+        ("12.50".into(), "0.00".into(), true)
+    );
+}

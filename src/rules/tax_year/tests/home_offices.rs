@@ -218,3 +218,28 @@ fn a_home_office_is_stated_once_in_an_open_year_without_actual_costs() {
     let closed = BooksFacts { first_open: day("2026-01-01"), ..books() };
     assert_eq!(refused(state(&closed, &nothing_yet(), &good)), [(String::new(), Standing::Conflict)]);
 }
+
+#[test]
+fn the_form_says_how_line_30_was_worked_out_and_what_is_asked_of_the_other_method() {
+    // Schedule C, line 30 (seen): simplified method, or Form 8829
+    let summary = summarise(&earning("20000.00")).unwrap();
+    let line = summary.lines.iter().find(|line| line.line == "30").unwrap();
+    assert_eq!(line.worked_out.as_deref(), Some("simplified method, no more than 29"));
+    let asked = |cost: &str| {
+        let mut facts = earning("1000.00");
+        facts.home_office = None;
+        facts.postings.push(posted(Account::Expense(ExpenseClass::HomeOffice), TaxClass::HomeOffice, cost));
+        let questions = summarise(&facts).unwrap().questions;
+        questions
+            .into_iter()
+            .filter(|one| one.topic == Topic::HomeOffice)
+            .map(|one| one.question)
+            .collect::<Vec<_>>()
+    };
+    let beyond = |question: &str| {
+        question.ends_with("It is more than the tentative profit, beyond which it is not allowed.")
+    };
+    assert!(asked("0.00").is_empty());
+    assert!(!beyond(&asked("1000.00")[0]), "as much as the profit is allowed");
+    assert!(beyond(&asked("1000.01")[0]));
+}

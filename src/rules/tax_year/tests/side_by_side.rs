@@ -159,3 +159,17 @@ fn what_does_not_agree_with_the_ledger_is_said_with_its_amount() {
         apart.says
     );
 }
+
+#[test]
+fn the_reason_speaks_of_private_use_where_there_is_some_and_only_there() {
+    // common practice, no source
+    let reason = |facts: ToolFacts| {
+        let of_tool = booked(&facts, "0.00", "0.00");
+        let mut year = year(2025);
+        year.tools = vec![facts];
+        shown(&year, &[of_tool], ledger("1000.00", "0.00")).tools[0].reason.clone()
+    };
+    assert!(!reason(tool(1, "1000.00", "2025-06-10")).contains("private"));
+    let partly = reason(tool(1, "1000.00", "2025-06-10").used(2025, "99.5"));
+    assert!(partly.contains("0.5 % of the year's use is private"), "{partly}");
+}

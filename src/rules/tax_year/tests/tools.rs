@@ -35,12 +35,12 @@ fn charges(
     plans(tools, &ground).unwrap().iter().map(of).collect()
 }
 
-fn with_tools(year_of: i32, tools: Vec<ToolFacts>, elections: Vec<Election>) -> YearFacts {
+pub(super) fn with_tools(year_of: i32, tools: Vec<ToolFacts>, elections: Vec<Election>) -> YearFacts {
     YearFacts { tools, elections, ..year(year_of) }
 }
 
 /// The only row of a year's schedule.
-fn row(facts: &YearFacts) -> DepreciationRow {
+pub(super) fn row(facts: &YearFacts) -> DepreciationRow {
     summarise(facts).unwrap().depreciation.rows.pop().unwrap()
 }
 
@@ -270,6 +270,31 @@ fn the_de_minimis_election_takes_2500_and_leaves_a_cent_more() {
     assert_eq!((dearer.expensed, dearer.yearly), (usd("0.00"), usd("357.25")));
 }
 
+#[test]
+fn a_tool_that_came_with_others_for_one_price_goes_by_that_price() {
+    // Reg. 1.263(a)-1(f): an item as the invoice proves it (seen)
+    let of_kit = |price: &str| {
+        let planer = tool(1, "1500.00", "2025-06-10").but(|tool| tool.invoice_price = usd(price));
+        summarise(&with_tools(2025, vec![planer], vec![de_minimis(2025), no_allowance(2025)])).unwrap()
+    };
+    assert_eq!(of_kit("2500.00").depreciation.rows[0].expensed, usd("1500.00"));
+    let dearer = of_kit("2500.01");
+    assert_eq!(dearer.depreciation.rows[0].expensed, usd("0.00"));
+    assert!(dearer.asks(Topic::DeMinimis) && !of_kit("2500.00").asks(Topic::DeMinimis));
+}
+
+#[test]
+fn an_applicable_financial_statement_doubles_the_limit_of_the_safe_harbor() {
+    // Reg. 1.263(a)-1(f) and Notice 2015-82 (seen)
+    let with = Election { kind: ElectionKind::DeMinimisWithStatement, ..de_minimis(2025) };
+    for profile in Profile::all() {
+        assert_eq!(profile.de_minimis_per_item.value, dec("2500"));
+        assert_eq!(profile.de_minimis_with_statement.value, dec("5000"));
+    }
+    let expensed = |cost| row(&with_tools(2025, vec![tool(1, cost, "2025-06-10")], vec![with])).expensed;
+    assert_eq!((expensed("5000.00"), expensed("5000.01")), (usd("5000.00"), usd("0.00")));
+}
+
 fn de_minimis(year: i32) -> Election {
     Election { tax_year: year, kind: ElectionKind::DeMinimis, class: None }
 }
@@ -423,4 +448,18 @@ fn the_special_allowance_is_cited_with_the_law_it_comes_from() {
         row(&with_tools(2023, vec![old], vec![])).rule,
         "IRC 168(k)(6) before the 2025 act (seen); Pub. 946 Appendix A, table A-1 (seen)"
     );
+}
+
+#[test]
+fn a_tool_from_before_the_books_goes_on_by_the_convention_it_began_under() {
+    // Pub. 946 tables A-1 and A-5 (seen): seven years, third and fourth year, half-year and fourth quarter
+    let from_before = |convention| {
+        tool(1, "10000.00", "2021-11-02").but(|tool| {
+            let (taken, first_year_write_off) = (usd("3112.00"), usd("0.00"));
+            tool.prior = Some(PriorDepreciation { taken, convention, first_year_write_off });
+        })
+    };
+    let goes_on = |convention| yearly(&[from_before(convention)], &[], 2023..=2024);
+    assert_eq!(goes_on(Convention::HalfYear), [["1749.00", "1249.00"]]);
+    assert_eq!(goes_on(Convention::MidQuarter), [["1968.00", "1406.00"]]);
 }

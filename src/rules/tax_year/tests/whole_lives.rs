@@ -23,11 +23,15 @@ fn any_tool() -> impl Strategy<Value = ToolFacts> {
         |(cost, elected, share, (acquired, waited, kept), choice, origin, class, property)| {
             let mut made = tool(7, "1.00", "2023-01-01").but(|tool| {
                 tool.cost = Money::exact(Decimal::new(cost, 2), tool.cost.currency()).unwrap();
+                (tool.basis_for_gain, tool.invoice_price) = (tool.cost, tool.cost);
                 tool.section_179 = Money::exact(Decimal::new(elected, 2), tool.cost.currency()).unwrap();
                 tool.business_share = Decimal::from(share);
                 tool.acquired_on = tool.acquired_on + chrono::Days::new(acquired);
                 tool.in_service_on = tool.acquired_on + chrono::Days::new(waited);
                 (tool.choice, tool.origin, tool.class, tool.property) = (choice, origin, class, property);
+                if origin == ToolOrigin::ConvertedFromPersonal {
+                    tool.basis_for_gain = tool.cost.plus(tool.section_179).unwrap();
+                }
             });
             if let Some(kept) = kept {
                 let gone = made.tool.in_service_on + chrono::Days::new(kept);
@@ -98,6 +102,66 @@ proptest! {
                 prop_assert!(!taken.is_negative() && taken.amount() <= plan.opened.tool.cost.amount());
             }
             prop_assert!(returns <= 1, "use falls to half or less once");
+        }
+    }
+
+    #[test]
+    fn what_a_sale_gives_is_its_proceeds_less_cost_and_plus_depreciation_by_every_method_and_in_every_month(
+        made in any_use(), elections in any_elections(), gone in 0_u64..1200, price in 0_i64..3_000_000,
+    ) {
+        let date = made.tool.in_service_on + chrono::Days::new(gone % 1000);
+        let made = made.gone(&date.to_string(), &Decimal::new(price, 2).to_string());
+        prop_assume!((2023..=2026).contains(&date.year()));
+        let mut facts = year(date.year());
+        (facts.tools, facts.elections) = (vec![made], elections);
+        let summary = summarise(&facts).unwrap();
+        let Some(sale) = summary.business_sales.first() else {
+            prop_assert!(summary.depreciation.rows.iter().all(|row| row.basis.is_zero()));
+            return Ok(());
+        };
+        let row = &summary.depreciation.rows[0];
+        let taken = row.prior.plus(row.total).unwrap().minus(row.recaptured).unwrap();
+        let (cost, basis) = (sale.cost.unwrap(), sale.basis.unwrap());
+        prop_assert_eq!(sale.depreciation.unwrap(), taken);
+        prop_assert_eq!(basis, cost.minus(taken).unwrap());
+        prop_assert!(!basis.is_negative());
+        let (gain, loss) = (sale.gain.unwrap(), sale.loss.unwrap());
+        let above = sale.proceeds.minus(basis).unwrap();
+        let below = sale.basis_for_loss.unwrap_or(basis).minus(sale.proceeds).unwrap();
+        prop_assert_eq!(gain, if above.is_positive() { above } else { usd("0.00") });
+        prop_assert_eq!(loss, if below.is_positive() { below } else { usd("0.00") });
+        let (ordinary, over) = (sale.ordinary.unwrap(), sale.section_1231.unwrap());
+        prop_assert_eq!(ordinary.plus(over).unwrap(), gain);
+        let at_once = row.expensed.is_positive() || row.method.starts_with("written off at once");
+        prop_assert!(at_once || ordinary.amount() <= taken.amount());
+    }
+
+    #[test]
+    fn what_section_179_carries_over_is_never_lost_and_never_doubled(
+        years in prop::collection::vec((0_i64..400_000, 0_i64..500_000), 4),
+        before in 0_i64..300_000,
+    ) {
+        let cents = |cents: i64| Money::exact(Decimal::new(cents, 2), books().base).unwrap();
+        let (mut waiting, mut asked, mut allowed) = (cents(before), cents(before), usd("0.00"));
+        let mut tools = Vec::new();
+        for (year_of, (elected, income)) in (2023_i32..=2026).zip(years) {
+            if elected > 0 {
+                let elected = cents(elected).to_string();
+                let number = u128::from(year_of.unsigned_abs());
+                tools.push(tool(number, &elected, &format!("{year_of}-02-03")).section_179(&elected));
+            }
+            let mut facts = year(year_of);
+            (facts.tools, facts.section_179_brought_forward) = (tools.clone(), waiting);
+            let stream = Stream::Sponsorship;
+            let income = cents(-income).to_string();
+            facts.postings.push(posted(Account::Income(stream), stream.tax_class(), &income));
+            let reckoned = summarise(&facts).unwrap().section_179;
+            prop_assert_eq!(reckoned.brought_forward, waiting);
+            waiting = reckoned.carried_over;
+            asked = asked.plus(reckoned.elected).unwrap();
+            allowed = allowed.plus(reckoned.allowed).unwrap();
+            prop_assert!(!waiting.is_negative() && !reckoned.allowed.is_negative());
+            prop_assert_eq!(allowed.plus(waiting).unwrap(), asked);
         }
     }
 

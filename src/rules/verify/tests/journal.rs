@@ -170,3 +170,15 @@ proptest! {
         prop_assert!(named, "{:?}", verdict.breaches);
     }
 }
+
+#[test]
+fn a_posting_in_a_strange_currency_is_named_by_its_line_counted_from_one() {
+    let found = found_behind_good_hashes(|books| {
+        for posting in &mut books.entries[4].postings {
+            posting.amount = Money::exact(posting.amount.amount(), Currency::find("CAD").unwrap()).unwrap();
+        }
+    });
+    let lines: Vec<_> =
+        found.iter().filter(|(of, ..)| *of == Checked::Currency).map(|(.., says)| says).collect();
+    assert!(lines[0].contains("line 1 posts") && lines[1].contains("line 2 posts"), "{lines:?}");
+}

@@ -70,6 +70,12 @@ fn a_tool_attributed_beyond_its_cost_less_salvage_shows() {
 }
 
 #[test]
+fn a_tool_whose_gain_is_counted_from_less_than_it_came_in_at_shows() {
+    let found = found(|books| books.tools[0].basis_for_gain = usd("648.99"));
+    is_about(&found, Checked::Tools, None, "counts a gain from 648.99, which is less than the 649.00");
+}
+
+#[test]
 fn a_lot_with_less_than_nothing_shows_on_the_day_it_happened() {
     let quantity = found(|books| books.lots[0].moves[0].quantity = Decimal::from(-11));
     is_about(&quantity, Checked::Lots, None, "on 2026-02-01 -1 l of 'wall paint' at 36.00 are left");

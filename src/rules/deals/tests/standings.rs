@@ -1,0 +1,109 @@
+//! How a deal stands: what was promised, what came in and who kept what of it.
+
+use super::*;
+use crate::rules::rows::{Clawback, Instalment, ReceivedFrom};
+
+fn had(gross: &str, kept: [&str; 3], net: &str) -> Instalment {
+    let [agency, bank, withheld] = kept;
+    Instalment {
+        deal: DealId(Uuid::from_u128(500)),
+        counts: dollars(gross),
+        gross: dollars(gross),
+        settled: dollars("0"),
+        exchange_gain: dollars("0"),
+        kept_by_agency: dollars(agency),
+        kept_by_bank: dollars(bank),
+        tax_withheld: dollars(withheld),
+        net: dollars(net),
+        received_from: ReceivedFrom::Agency,
+        income_on: "2026-01-10".parse().unwrap(),
+        received_on: "2026-01-20".parse().unwrap(),
+    }
+}
+
+fn went_back(sum: &str) -> Clawback {
+    Clawback {
+        deal: DealId(Uuid::from_u128(500)),
+        paid_on: "2026-02-10".parse().unwrap(),
+        counts: dollars(sum),
+        amount: dollars(sum),
+    }
+}
+
+fn facts() -> DealStandingFacts {
+    DealStandingFacts {
+        deal: deal("820.00"),
+        instalments: vec![
+            had("600.00", ["120.00", "8.00", "30.00"], "442.00"),
+            had("300.00", ["60.00", "4.00", "15.00"], "221.00"),
+        ],
+        clawbacks: vec![went_back("50.00"), went_back("30.00")],
+        schedule: Vec::new(),
+        promises: Vec::new(),
+    }
+}
+
+// Common practice, no source.
+#[test]
+fn a_deal_says_who_kept_what_of_all_that_came_in_and_what_went_back() {
+    let got = standing(&facts(), usd()).unwrap();
+    let kept = got.kept;
+    assert_eq!((kept.gross, kept.net), (dollars("900.00"), dollars("663.00")));
+    assert_eq!(
+        (kept.by_agency, kept.by_bank, kept.tax_withheld),
+        (dollars("180.00"), dollars("12.00"), dollars("45.00"))
+    );
+    assert_eq!((got.went_back, got.paid, got.open), (dollars("80.00"), dollars("820.00"), dollars("380.00")));
+    assert_eq!((got.sponsor, got.agency, got.title.as_str()), (party(1), Some(party(2)), "Bracket shelf"));
+}
+
+// Common practice, no source.
+#[test]
+fn promises_stand_by_the_day_they_are_due_each_with_where_it_was_kept() {
+    let due = |number: u128, due_on: &str| {
+        let mut one = promise(None).standing;
+        one.promise.id = PromiseId(Uuid::from_u128(number));
+        one.promise.due_on = due_on.parse().unwrap();
+        one
+    };
+    let mut kept = due(610, "2026-02-01");
+    let said = PromiseKept {
+        promise: kept.promise.id,
+        kept_on: "2026-01-30".parse().unwrap(),
+        kept_where: Some("from minute four on".to_owned()),
+    };
+    kept.kept = Some((RecordId(Uuid::from_u128(620)), said));
+    let all = DealStandingFacts { promises: vec![due(611, "2026-03-01"), kept], ..facts() };
+    let got = standing(&all, usd()).unwrap().promises;
+    let days: Vec<_> = got.iter().map(|one| one.due_on.to_string()).collect();
+    assert_eq!(days, ["2026-02-01", "2026-03-01"]);
+    assert_eq!(got[0].kept_where.as_deref(), Some("from minute four on"));
+    assert_eq!(got[0].kept_record, Some(RecordId(Uuid::from_u128(620))));
+    assert_eq!(
+        (got[0].kept_on.map(|day| day.to_string()), got[1].kept_on),
+        (Some("2026-01-30".into()), None)
+    );
+    assert_eq!((got[1].kept_record, got[1].episode), (None, Some(episode(1))));
+}
+
+// Common practice, no source.
+#[test]
+fn an_instalment_of_the_last_cent_of_a_deal_needs_no_word_of_the_sponsor() {
+    let rest = |sum: &str| came_in(&deal("1199.99"), json!({ "gross": sum, "net": sum }));
+    assert!(rest("0.01").is_ok());
+    assert!(findings(rest("0.02"))[0].starts_with("/gross: "));
+}
+
+// Common practice, no source: the first open day is open, and so is the day on which the deal was agreed.
+#[test]
+fn income_may_be_of_the_first_open_day_and_money_of_the_day_of_the_deal() {
+    let open = crate::rules::recording::BooksFacts { first_open: "2026-01-01".parse().unwrap(), ..books() };
+    let on = |date: &str| {
+        let ask = instalment(json!({ "gross": "1.00", "net": "1.00", "income_on": date }));
+        write_in(&open, |pen| receive(pen, &deal("0"), bank(), &ask))
+    };
+    assert_eq!(on("2026-01-01").unwrap().entries.len(), 2);
+    assert!(on("2025-12-31").is_err());
+    let that_day = instalment(json!({ "date": "2025-12-01", "gross": "1.00", "net": "1.00" }));
+    assert!(write(|pen| receive(pen, &deal("0"), bank(), &that_day)).is_ok());
+}
