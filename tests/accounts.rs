@@ -110,7 +110,11 @@ fn a_transfer_between_currencies_is_worth_what_the_account_in_the_books_currency
         json!({ "date": "2025-03-04", "from": bank, "to": euros, "amount": "110.00", "received": "100.00" }),
     );
     let standing = owner.reads(&format!("/v1/accounts/{euros}/standing"));
-    assert_eq!((&standing["currency"], &standing["balance"]), (&json!("EUR"), &json!("110.00")));
+    let (kept_in, balance) = (&standing["currency"], &standing["balance"]);
+    assert_eq!(
+        (kept_in, balance, &standing["balance_currency"]),
+        (&json!("EUR"), &json!("110.00"), &json!("USD"))
+    );
 }
 
 #[test]

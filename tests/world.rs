@@ -21,6 +21,7 @@ use ledgerboard::api::limits::Limits;
 use ledgerboard::api::metrics::Figures;
 use ledgerboard::api::serve::Listening;
 use ledgerboard::api::tls::Wire;
+use ledgerboard::rules::costing::StartMonth;
 use ledgerboard::rules::ids::BooksId;
 use ledgerboard::rules::money::Currency;
 use ledgerboard::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
@@ -310,6 +311,7 @@ fn open_books(database: &Database, kept: &Kept) -> Books {
         flow: kept.flow,
         tax_profile: "us".to_owned(),
         time_zone: "UTC".to_owned(),
+        fiscal_year_begins: StartMonth::January,
         began_on: kept.began_on.parse::<NaiveDate>().unwrap(),
         mark: None,
     };

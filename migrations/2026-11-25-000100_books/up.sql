@@ -78,6 +78,7 @@ CREATE TABLE books (
     created_at timestamptz NOT NULL DEFAULT now()
 );
 COMMENT ON TABLE books IS 'One business''s set of books; every other row belongs to one.';
+COMMENT ON COLUMN books.fiscal_year_start_month IS 'The year of the owner''s own reckoning begins in it, 1 for January; tax years are calendar years.';
 COMMENT ON COLUMN books.mark IS 'Marks books made by the demo, so that a second run finds them.';
 COMMENT ON COLUMN books.closed_through IS 'The last closed day; entries dated on or before it are refused.';
 COMMENT ON COLUMN books.head_number IS 'Number of the last entry; numbers have no gaps.';

@@ -38,8 +38,11 @@ pub struct AccountStandingBody {
     pub name: String,
     pub kind: MoneyAccountKind,
     pub currency: Currency,
-    /// In the books' currency; below zero is owed, as on a card. An own pocket holds nothing of the business.
+    /// At the rates of the records that moved it, in the books' currency, `balance_currency`; below zero is owed, as on
+    /// a card. An own pocket holds nothing of the business.
     pub balance: Money,
+    /// The books' own, whatever the account is kept in.
+    pub balance_currency: Currency,
     /// The day of the last posting that counts.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub last_moved_on: Option<NaiveDate>,
@@ -53,6 +56,7 @@ impl From<AccountStanding> for AccountStandingBody {
             kind: standing.account.kind,
             currency: standing.account.currency,
             balance: standing.balance,
+            balance_currency: standing.balance.currency(),
             last_moved_on: standing.last_moved_on,
         }
     }

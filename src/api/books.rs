@@ -12,6 +12,7 @@ use super::lists::listed;
 use super::problem::Problem;
 use super::tokens::fresh_token;
 use crate::rules::books::{self, NewClosing, NewReopening};
+use crate::rules::costing::StartMonth;
 use crate::rules::ids::BooksId;
 use crate::rules::money::Currency;
 use crate::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
@@ -34,6 +35,7 @@ pub struct BooksBody {
     pub materials_flow: MaterialsFlow,
     pub tax_profile: String,
     pub time_zone: String,
+    pub fiscal_year_begins: StartMonth,
     pub began_on: NaiveDate,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub closed_through: Option<NaiveDate>,
@@ -53,6 +55,7 @@ impl From<&BooksCard> for BooksBody {
             materials_flow: card.flow,
             tax_profile: card.tax_profile.clone(),
             time_zone: card.time_zone.clone(),
+            fiscal_year_begins: card.fiscal_year_begins,
             began_on: card.began_on,
             closed_through: card.closed_through,
             head_number: card.head.number,
@@ -87,6 +90,9 @@ pub struct NewBooksBody {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(max_length = 60, example = "America/Chicago")]
     pub time_zone: Option<String>,
+    /// January where it is left out. It is the year of GET /v1/costing/years/{year}; the tax year is the calendar year.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fiscal_year_begins: Option<StartMonth>,
 }
 
 impl NewBooksBody {
@@ -100,6 +106,7 @@ impl NewBooksBody {
             flow: self.materials_flow.unwrap_or(MaterialsFlow::Fifo),
             tax_profile: self.tax_profile.clone().unwrap_or_else(|| "us".to_owned()),
             time_zone: self.time_zone.clone().unwrap_or_else(|| "UTC".to_owned()),
+            fiscal_year_begins: self.fiscal_year_begins.unwrap_or(StartMonth::January),
             began_on: self.began_on,
             mark: None,
         }

@@ -188,8 +188,7 @@ pub async fn show_year_of_work(
     let Year(year) = year.into_inner();
     let format = format_of(query.format.as_deref(), &request, Format::ALL)?;
     let found = door.look(async |tx| {
-        let month = u32::try_from(tx.card().fiscal_year_start_month).unwrap_or(1);
-        let period = costing::fiscal_year(year, month).map_err(Refusal::from)?;
+        let period = costing::fiscal_year(year, tx.card().fiscal_year_begins).map_err(Refusal::from)?;
         let projects = tx.projects_of_year(period).await?;
         Ok((costing::year_of_work(period, tx.card().base, &projects)?, tx.card().head))
     });

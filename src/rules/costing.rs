@@ -35,7 +35,9 @@ pub use statement::{
     statement,
 };
 pub use viewers::{CostForViewers, StatementForViewers, statement_for_viewers};
-pub use year::{EpisodeWork, ProjectOfYear, ProjectWork, Work, YearOfWork, fiscal_year, year_of_work};
+pub use year::{
+    EpisodeWork, ProjectOfYear, ProjectWork, StartMonth, Work, YearOfWork, fiscal_year, year_of_work,
+};
 
 /// The days a statement covers, both included; its whole life where they are not given.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

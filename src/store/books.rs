@@ -12,6 +12,7 @@ use super::idempotency::{IdempotencyKey, claim};
 use super::read_as;
 use super::schema::{accounts, books};
 use crate::rules::chain;
+use crate::rules::costing::StartMonth;
 use crate::rules::ids::BooksId;
 use crate::rules::journal::Account;
 use crate::rules::money::Currency;
@@ -50,7 +51,7 @@ pub struct BooksCard {
     pub flow: MaterialsFlow,
     pub tax_profile: String,
     pub time_zone: String,
-    pub fiscal_year_start_month: i32,
+    pub fiscal_year_begins: StartMonth,
     pub began_on: NaiveDate,
     pub mark: Option<String>,
     pub closed_through: Option<NaiveDate>,
@@ -192,7 +193,9 @@ async fn card(connection: &mut AsyncPgConnection, id: BooksId, turn: Turn) -> Re
         flow: read_as("books.materials_flow", &flow, MaterialsFlow::named)?,
         tax_profile,
         time_zone,
-        fiscal_year_start_month: month,
+        fiscal_year_begins: read_as("books.fiscal_year_start_month", &month.to_string(), |month| {
+            month.parse().ok().and_then(StartMonth::numbered)
+        })?,
         began_on,
         mark,
         closed_through: closed,
@@ -267,6 +270,7 @@ pub struct NewBooks {
     pub flow: MaterialsFlow,
     pub tax_profile: String,
     pub time_zone: String,
+    pub fiscal_year_begins: StartMonth,
     pub began_on: NaiveDate,
     pub mark: Option<String>,
 }
@@ -288,7 +292,7 @@ pub(super) async fn open_fenced(
             books::materials_flow.eq(new.flow.as_str()),
             books::tax_profile.eq(&new.tax_profile),
             books::time_zone.eq(&new.time_zone),
-            books::fiscal_year_start_month.eq(1),
+            books::fiscal_year_start_month.eq(new.fiscal_year_begins.number().cast_signed()),
             books::began_on.eq(new.began_on),
             books::mark.eq(&new.mark),
             books::head_hash.eq(chain::genesis(id).bytes().to_vec()),

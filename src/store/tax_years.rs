@@ -149,6 +149,7 @@ impl Tx<'_> {
             payouts: self.payouts_of_year(days).await?,
             instalments: self.instalments_between(days.first, days.last).await?,
             receivables: self.receivables_of_year(days).await?,
+            foreign_accounts: self.foreign_accounts(days).await?,
             home: self.home_costs(days).await?,
             home_office: self.home_office(days.year).await?,
             filed: self.filed_year(days).await?,

@@ -70,3 +70,33 @@ fn a_year_of_work_says_what_an_hour_brought_and_adds_up_to_the_statements() {
     assert_eq!(owner.get("/v1/costing/years/soon").status, 404);
     assert_eq!(owner.get("/v1/costing/years/1776").status, 422);
 }
+
+// Common practice, no source: a year of one's own reckoning; the tax year stays the calendar year.
+#[test]
+fn a_year_of_work_is_the_books_own_year_and_the_tax_year_is_not() {
+    let world = World::open();
+    let made = world.owner().post(
+        "/v1/books",
+        &json!({ "name": "Second shop", "base_currency": "USD", "began_on": "2025-01-01",
+                 "fiscal_year_begins": "april" }),
+    );
+    let mut owner = world.owner();
+    owner.token = made.json()["token"].as_str().unwrap().to_owned();
+    assert_eq!(owner.reads("/v1/books")["fiscal_year_begins"], "april");
+    let project = owner.has_project("The reading room");
+    for (on, hours) in [("2025-03-31", "1"), ("2025-04-01", "2"), ("2026-03-31", "4"), ("2026-04-01", "8")] {
+        owner.records(
+            "/v1/labour",
+            json!({ "date": on, "person": "Orla", "standing": "own", "hours": hours, "project": project }),
+        );
+    }
+    let year = owner.reads("/v1/costing/years/2025");
+    assert_eq!((&year["from"], &year["to"]), (&json!("2025-04-01"), &json!("2026-03-31")));
+    assert_eq!(year["total"]["own_hours"], "6.00");
+    let summary = owner.reads("/v1/tax-years/2025/summary");
+    assert_eq!(summary["year"], 2025);
+    let no_month = json!({ "name": "Third shop", "base_currency": "USD", "began_on": "2025-01-01",
+                           "fiscal_year_begins": "thirteen" });
+    let said = world.owner().is_refused(422, "/v1/books", no_month).error_at("/fiscal_year_begins");
+    assert!(said.contains("january"), "{said}");
+}

@@ -61,3 +61,39 @@ fn stock_at_the_years_end_is_asked_for_until_it_is_counted() {
     shop.owner.records(&counts, json!({ "date": "2026-01-03", "counted": "32" }));
     assert!(shop.year(2025).asked("year_end_count").is_empty());
 }
+
+// What a rate takes or gives on money of another currency is income of its own kind (IRC 988, from memory): the books
+// do not work it out, so they say where it lies.
+#[test]
+fn an_account_in_another_currency_is_asked_about_while_it_moves_or_holds_anything() {
+    let shop = Workshop::open();
+    let owner = &shop.owner;
+    let euros = json!({ "name": "travel account", "kind": "bank", "currency": "EUR", "date": "2025-01-02" });
+    let euros = owner.makes("/v1/accounts", euros);
+    assert!(shop.year(2025).asked("foreign_money").is_empty(), "an account that never moved");
+    let transfer = |date: &str, out: &str, into: &str, amount: &str, received: &str| {
+        owner.records(
+            "/v1/accounts/transfers",
+            json!({ "date": date, "from": out, "to": into, "amount": amount, "received": received }),
+        )
+    };
+    transfer("2025-03-04", &shop.bank, &euros, "110.00", "100.00");
+    let back = transfer("2026-02-03", &euros, &shop.bank, "100.00", "110.00");
+    let (first, second) = (shop.year(2025), shop.year(2026));
+    let asked = first.asked("foreign_money");
+    assert!(
+        asked[0]["question"].as_str().unwrap().starts_with(
+            "travel account is kept in EUR: the rates of its records leave USD 110.00 on it at the year's end."
+        ),
+        "{asked:?}"
+    );
+    let standing = owner.reads(asked[0]["about"][0].as_str().unwrap());
+    assert_eq!((&standing["balance"], &standing["balance_currency"]), (&json!("110.00"), &json!("USD")));
+    assert_eq!(second.asked("foreign_money").len(), 1, "it was emptied in that year");
+    assert!(shop.year(2024).asked("foreign_money").is_empty());
+    owner.records(
+        &format!("/v1/records/{}/reversal", back["id"].as_str().unwrap()),
+        json!({ "reason": "never arrived" }),
+    );
+    assert_eq!(shop.year(2026).asked("foreign_money").len(), 1);
+}

@@ -138,3 +138,51 @@ fn anothers_filing_is_not_ours() {
     shop.owner.records(FILING, json!({ "date": "2026-04-10" }));
     assert_eq!(shop.world.stranger().get(AMENDED).status, 409);
 }
+
+/// What the supplier gives back in May 2026 for the receipt of 2025.
+fn refunded(shop: &Workshop, receipt: &str) -> Value {
+    shop.owner.records(
+        &format!("/v1/purchases/{receipt}/returns"),
+        json!({ "date": "2026-05-04", "refunded_to": shop.bank, "lines": [{ "line": 0, "amount": "20.00" }] }),
+    )
+}
+
+// Publication 525, recoveries (from memory): what comes back of a cost deducted in an earlier year belongs to the year in
+// which it comes back; the return that deducted it stands.
+#[test]
+fn a_refund_of_the_next_year_leaves_the_filed_year_as_it_was() {
+    let (shop, receipt) = closed();
+    shop.owner.records(FILING, json!({ "date": "2026-04-10" }));
+    refunded(&shop, &receipt);
+    let shown = shop.owner.reads(AMENDED);
+    assert_eq!((changed(&shown), asked(&shop)), (Vec::new(), None));
+    assert_eq!(shop.year(2025).line("22"), "81.99");
+    let next = shop.year(2026);
+    assert_eq!((next.line("6"), next.line("22")), ("20.00", "0.00"));
+}
+
+// IRS Form 1040-X, columns A to C: as filed, the change, the correct amount (from memory).
+#[test]
+fn a_receipt_found_after_filing_waits_for_its_year_to_be_opened_and_then_amends_it() {
+    let (shop, _) = closed();
+    shop.owner.records(FILING, json!({ "date": "2026-04-10" }));
+    let supplies = json!({ "as": "expense", "class": "supplies" });
+    let late = json!({ "date": "2025-11-20", "paid_from": shop.bank, "total": "18.01", "lines": [
+        { "text": "hinges", "amount": "18.01", "for": [{ "episode": shop.episode }], "treatments": [supplies] }] });
+    let said = shop.owner.is_refused(409, "/v1/purchases", late.clone()).error_at("/date");
+    assert!(said.contains("POST /v1/books/reopening"), "{said}");
+    shop.owner
+        .records("/v1/books/reopening", json!({ "from": "2025-11-01", "reason": "a receipt turned up" }));
+    let found = shop.owner.records("/v1/purchases", late);
+    let shown = shop.owner.reads(AMENDED);
+    assert!(changed(&shown).contains(&row(["22", "81.99", "100.00", "18.01"])), "{:?}", changed(&shown));
+    assert!(changed(&shown).contains(&row(["31", "4918.01", "4900.00", "-18.01"])), "{:?}", changed(&shown));
+    let since: Vec<_> = shown["records"].as_array().unwrap().iter().map(|one| &one["record"]).collect();
+    assert_eq!((since.len(), since[1]), (2, &found["id"]));
+    assert!(asked(&shop).unwrap().contains("amended return"));
+    // Closed and filed again, the amended figures are the filed ones.
+    shop.owner.records("/v1/books/closing", json!({ "through": "2025-12-31", "reason": "amended" }));
+    shop.owner.records(FILING, json!({ "date": "2026-06-01" }));
+    let shown = shop.owner.reads(AMENDED);
+    assert_eq!((changed(&shown), &shown["filed"], asked(&shop)), (Vec::new(), &json!(2), None));
+}

@@ -15,6 +15,7 @@ use crate::api::serve::{self, Listening, Pages};
 use crate::api::setup::{self, Whereabouts};
 use crate::api::tls::Wire;
 use crate::api::tokens::new_token;
+use crate::rules::costing::StartMonth;
 use crate::rules::money::Currency;
 use crate::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
 use crate::rules::tokens::{Scope, end_of};
@@ -130,6 +131,7 @@ pub(super) async fn token(
                 flow: MaterialsFlow::Fifo,
                 tax_profile: "us".to_owned(),
                 time_zone: "UTC".to_owned(),
+                fiscal_year_begins: StartMonth::January,
                 began_on,
                 mark: None,
             };

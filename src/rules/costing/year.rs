@@ -9,6 +9,7 @@ use utoipa::ToSchema;
 
 use super::super::ids::{EpisodeId, ProjectId};
 use super::super::money::{Currency, Hours, Money, MoneyFinding};
+use super::super::named::named;
 use super::super::recording::RecordFinding;
 use super::super::refusal::Refusal;
 use super::statement::{Figures, with_two_decimals};
@@ -86,13 +87,43 @@ const NOTES: [&str; 2] = [
     "What no episode and no project has taken up is not in here; GET /v1/sources shows it.",
 ];
 
+named! {
+    /// The month in which the books' fiscal year begins. The tax year is the calendar year whatever it is.
+    pub enum StartMonth {
+        January => "january",
+        February => "february",
+        March => "march",
+        April => "april",
+        May => "may",
+        June => "june",
+        July => "july",
+        August => "august",
+        September => "september",
+        October => "october",
+        November => "november",
+        December => "december",
+    }
+}
+
+impl StartMonth {
+    /// 1 for January.
+    pub fn number(self) -> u32 {
+        (1..).zip(Self::ALL).find(|(_, one)| **one == self).map_or(1, |(number, _)| number)
+    }
+
+    /// The month of that number, from 1 to 12.
+    pub fn numbered(number: u32) -> Option<Self> {
+        (1..).zip(Self::ALL).find(|(one, _)| *one == number).map(|(_, month)| *month)
+    }
+}
+
 /// The days of the books' fiscal year that begins in `year`.
 /// # Errors
 /// [`RecordFinding::YearOutOfReach`].
-pub fn fiscal_year(year: i32, start_month: u32) -> Result<Period, RecordFinding> {
+pub fn fiscal_year(year: i32, begins: StartMonth) -> Result<Period, RecordFinding> {
     let out_of_reach = RecordFinding::YearOutOfReach { year };
     let within = (1900..=2200).contains(&year);
-    let first = NaiveDate::from_ymd_opt(year, start_month, 1).filter(|_| within);
+    let first = NaiveDate::from_ymd_opt(year, begins.number(), 1).filter(|_| within);
     let first = first.ok_or(out_of_reach.clone())?;
     let last =
         first.checked_add_months(Months::new(12)).and_then(|next| next.pred_opt()).ok_or(out_of_reach)?;

@@ -3,7 +3,7 @@
 
 use chrono::NaiveDate;
 
-use super::super::ids::{DealId, PieceId, ProjectId, RecordId, ToolId};
+use super::super::ids::{DealId, MoneyAccountId, PieceId, ProjectId, RecordId, ToolId};
 use super::super::journal::{Account, EntryKind, TaxClass};
 use super::super::money::{Currency, Money};
 use super::super::recording::BooksFacts;
@@ -209,6 +209,16 @@ impl Receivables {
     }
 }
 
+/// An account of the business in another currency, with money on it at the year's end or moved in the year.
+#[derive(Clone, Debug)]
+pub struct ForeignAccount {
+    pub account: MoneyAccountId,
+    pub name: String,
+    pub currency: Currency,
+    /// At the rates of the records that moved it.
+    pub balance: Money,
+}
+
 /// Everything a summary is made from.
 #[derive(Clone, Debug)]
 pub struct YearFacts {
@@ -242,6 +252,7 @@ pub struct YearFacts {
     /// Instalments that are income of the year.
     pub instalments: Vec<Instalment>,
     pub receivables: Receivables,
+    pub foreign_accounts: Vec<ForeignAccount>,
     pub home: Vec<HomeCost>,
     /// None where the year keeps to the actual costs, or there is no home office.
     pub home_office: Option<HomeOfficeStated>,
@@ -279,6 +290,7 @@ impl YearFacts {
             payouts: Vec::new(),
             instalments: Vec::new(),
             receivables: Receivables::none(base),
+            foreign_accounts: Vec::new(),
             home: Vec::new(),
             home_office: None,
             filed: None,

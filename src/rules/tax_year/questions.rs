@@ -46,6 +46,7 @@ named! {
         Loss => "loss",
         Statements => "statements",
         Receivables => "receivables",
+        ForeignMoney => "foreign_money",
         WithoutClass => "without_class",
         FormNotSeen => "form_not_seen",
         AmendedReturn => "amended_return",

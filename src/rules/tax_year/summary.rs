@@ -268,6 +268,18 @@ fn ask_records(facts: &YearFacts, questions: &mut Questions) -> Result<(), Money
             ["/v1/purchases".to_owned()],
         );
     }
+    for held in &facts.foreign_accounts {
+        questions.ask(
+            Topic::ForeignMoney,
+            format!(
+                "{} is kept in {}: the rates of its records leave {} {} on it at the year's end. What is it worth at \
+                 that day's rate, and what was gained or lost on what left it? Such a gain of a business is ordinary \
+                 income, and it is not worked out here (IRC 988, from memory).",
+                held.name, held.currency, facts.books.base, held.balance
+            ),
+            [format!("/v1/accounts/{}/standing?on={}-12-31", held.account, facts.year())],
+        );
+    }
     for paid in &facts.family {
         questions.ask(
             Topic::PaymentsToFamily,

@@ -1,14 +1,17 @@
-//! The journal's part of a year: sums of postings, and stock before and after.
+//! The journal's part of a year: sums of postings, stock before and after, what lies in other currencies.
 
 use diesel::prelude::*;
 use diesel::sql_query;
-use diesel::sql_types::{Integer, Nullable, Numeric, Text, Uuid as SqlUuid};
+use diesel::sql_types::{Date, Integer, Nullable, Numeric, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use rust_decimal::Decimal;
+use uuid::Uuid;
 
 use super::Days;
+use crate::rules::ids::MoneyAccountId;
 use crate::rules::journal::{Account, EntryKind, TaxClass};
-use crate::rules::tax_year::facts::{PostingSum, StockBalances};
+use crate::rules::money::Currency;
+use crate::rules::tax_year::facts::{ForeignAccount, PostingSum, StockBalances};
 use crate::store::books::Tx;
 use crate::store::error::StoreError;
 use crate::store::{money, read_as};
@@ -53,7 +56,53 @@ struct StockRow {
     after: Decimal,
 }
 
+/// A reversal's postings count against those it takes back.
+const FOREIGN_ACCOUNTS: &str = "\
+SELECT a.id, a.name, a.currency, sum(p.amount) AS amount
+FROM money_accounts a
+JOIN postings p ON p.books_id = a.books_id AND p.account = 'money:' || a.id
+JOIN entries e ON e.books_id = p.books_id AND e.number = p.entry_number
+WHERE a.books_id = $1 AND a.currency <> $2 AND e.date <= $4
+GROUP BY a.id, a.name, a.currency
+HAVING sum(p.amount) <> 0 OR coalesce(sum(abs(p.amount)) FILTER (WHERE e.date >= $3), 0) <> 0
+ORDER BY a.name COLLATE \"C\", a.id";
+
+#[derive(QueryableByName)]
+struct ForeignRow {
+    #[diesel(sql_type = SqlUuid)]
+    id: Uuid,
+    #[diesel(sql_type = Text)]
+    name: String,
+    #[diesel(sql_type = Text)]
+    currency: String,
+    #[diesel(sql_type = Numeric)]
+    amount: Decimal,
+}
+
 impl Tx<'_> {
+    pub(super) async fn foreign_accounts(&mut self, days: Days) -> Result<Vec<ForeignAccount>, StoreError> {
+        let base = self.card().base;
+        let rows: Vec<ForeignRow> = sql_query(FOREIGN_ACCOUNTS)
+            .bind::<SqlUuid, _>(self.id.0)
+            .bind::<Text, _>(base.code())
+            .bind::<Date, _>(days.first)
+            .bind::<Date, _>(days.last)
+            .load(self.connection)
+            .await?;
+        rows.into_iter()
+            .map(|row| {
+                let currency =
+                    read_as("money_accounts.currency", &row.currency, |code| Currency::find(code).ok())?;
+                Ok(ForeignAccount {
+                    account: MoneyAccountId(row.id),
+                    name: row.name,
+                    currency,
+                    balance: money("postings.amount", row.amount, base)?,
+                })
+            })
+            .collect()
+    }
+
     pub(super) async fn posting_sums(&mut self, days: Days) -> Result<Vec<PostingSum>, StoreError> {
         let rows: Vec<SumRow> = sql_query(POSTING_SUMS)
             .bind::<SqlUuid, _>(self.id.0)

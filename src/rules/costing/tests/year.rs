@@ -2,11 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use super::super::{ProjectOfYear, YearOfWork, fiscal_year, year_of_work};
+use super::super::{ProjectOfYear, StartMonth, YearOfWork, fiscal_year, year_of_work};
 use super::*;
 
 fn of_year(desk: &Desk, year: i32) -> YearOfWork {
-    let period = fiscal_year(year, 1).unwrap();
+    let period = fiscal_year(year, StartMonth::January).unwrap();
     let facts = ProjectFacts {
         project: project(),
         currency: usd("0").currency(),
@@ -64,9 +64,15 @@ fn a_fiscal_year_has_twelve_months_from_its_first() {
     let days =
         |year, month| fiscal_year(year, month).map(|period| (period.from.unwrap(), period.to.unwrap()));
     let date = |text: &str| text.parse::<NaiveDate>().unwrap();
-    assert_eq!(days(2025, 1), Ok((date("2025-01-01"), date("2025-12-31"))));
-    assert_eq!(days(2023, 3), Ok((date("2023-03-01"), date("2024-02-29"))));
-    assert!(days(1899, 1).is_err() && days(2201, 1).is_err() && days(2025, 13).is_err());
+    assert_eq!(days(2025, StartMonth::January), Ok((date("2025-01-01"), date("2025-12-31"))));
+    assert_eq!(days(2023, StartMonth::March), Ok((date("2023-03-01"), date("2024-02-29"))));
+    let december = StartMonth::December;
+    assert_eq!(days(2025, december), Ok((date("2025-12-01"), date("2026-11-30"))));
+    assert!(days(1899, december).is_err() && days(2201, december).is_err());
+    let numbers: Vec<u32> = StartMonth::ALL.iter().map(|month| month.number()).collect();
+    assert_eq!(numbers, (1..=12).collect::<Vec<_>>());
+    assert!(StartMonth::ALL.iter().all(|month| StartMonth::numbered(month.number()) == Some(*month)));
+    assert_eq!((StartMonth::numbered(0), StartMonth::numbered(13)), (None, None));
 }
 
 // Common practice, no source.
