@@ -116,6 +116,7 @@ fn every_kind_is_told_by_its_content_and_handed_back_to_the_byte() {
         assert_eq!(shown["name"], "bill");
         let (status, headers, bytes) = owner.fetches(&id, &[("Accept-Encoding", "gzip")]);
         assert_eq!((status, bytes), (200, file), "{kind}");
+        assert!(!headers.contains_key("content-encoding"), "{kind}");
         for (name, value) in [
             ("content-type", kind),
             ("content-disposition", "attachment; filename*=UTF-8''bill"),

@@ -210,3 +210,25 @@ fn a_long_answer_is_packed_for_whoever_asks() {
     flate2::read::GzDecoder::new(packed.as_slice()).read_to_end(&mut unpacked).unwrap();
     assert!(unpacked == plain, "the same document either way");
 }
+
+// RFC 9110, section 8.8.3: a strong tag is of one form of a thing, to the byte.
+#[test]
+fn what_has_a_tag_is_the_same_to_the_byte_whatever_packing_is_asked_for() {
+    let world = World::open();
+    let owner = world.owner();
+    let project = owner.has_project(&"The reading room ".repeat(10));
+    let asked = |path: &str, encoding: &str| {
+        let request = ureq::get(format!("{}{path}", world.address));
+        let request = request.header("Authorization", format!("Bearer {}", owner.token));
+        let mut answer = request.header("Accept-Encoding", encoding).call().unwrap();
+        let told = |name: &str| answer.headers().get(name).map(|value| value.to_str().unwrap().to_owned());
+        (told("etag"), told("content-encoding"), answer.body_mut().read_to_vec().unwrap())
+    };
+    let path = format!("/v1/projects/{project}");
+    let (packed, plain) = (asked(&path, "gzip"), asked(&path, "identity"));
+    assert!(packed.0.is_some() && packed.1.is_none(), "{packed:?}");
+    assert_eq!(packed, plain);
+    // Without a tag the same length of answer is packed.
+    let (tag, encoding, _) = asked("/v1/projects", "gzip");
+    assert_eq!((tag, encoding.as_deref()), (None, Some("gzip")));
+}

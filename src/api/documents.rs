@@ -6,8 +6,7 @@ mod pictures;
 mod upload;
 
 use actix_web::http::header::{
-    ContentDisposition, ContentEncoding, DispositionParam, DispositionType, ETag, EntityTag, Header,
-    IfNoneMatch,
+    ContentDisposition, DispositionParam, DispositionType, ETag, EntityTag, Header, IfNoneMatch,
 };
 use actix_web::{HttpRequest, HttpResponse, get, post, web};
 use chrono::{DateTime, NaiveDate, Utc};
@@ -270,8 +269,6 @@ fn handed_over(id: DocumentId, file: FileKept, request: &HttpRequest) -> HttpRes
         .insert_header(("content-type", file.kind.as_str()))
         .insert_header(disposition)
         .insert_header(("content-security-policy", "default-src 'none'; sandbox"))
-        // Packed already: packing it again would only change its bytes on the way.
-        .insert_header(ContentEncoding::Identity)
         .body(file.bytes)
 }
 

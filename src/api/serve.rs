@@ -9,7 +9,8 @@ use actix_web::dev::{Server, ServiceRequest, ServiceResponse};
 use actix_web::error::{InternalError, PathError};
 use actix_web::http::StatusCode;
 use actix_web::http::header::{
-    ALLOW, CONTENT_TYPE, ContentType, HeaderName, HeaderValue, STRICT_TRANSPORT_SECURITY,
+    ALLOW, CONTENT_ENCODING, CONTENT_TYPE, ContentType, ETAG, HeaderName, HeaderValue,
+    STRICT_TRANSPORT_SECURITY,
 };
 use actix_web::middleware::{Compress, Next, from_fn};
 use actix_web::{App, HttpMessage, HttpRequest, HttpResponse, HttpServer, web};
@@ -77,6 +78,7 @@ pub fn server(
             .service(web::resource("/health/ready").route(web::get().to(ready)))
             .app_data(web::Data::from(Arc::clone(&addresses)))
             .default_service(web::to(nowhere))
+            .wrap(from_fn(send_one_form_of_what_is_tagged))
             .wrap(Compress::default())
             .wrap(from_fn(stand_at_the_gate))
             .wrap(from_fn(speak_in_problems))
@@ -212,6 +214,22 @@ async fn name_the_request(
     Ok(answer)
 }
 
+/// A tag stands for the very bytes of one form (RFC 9110, section 8.8.3): what carries one is not packed on its way, so
+/// that the packed and the plain form never share it. The mark is taken off again before the answer goes out.
+async fn send_one_form_of_what_is_tagged(
+    request: ServiceRequest,
+    next: Next<impl MessageBody + 'static>,
+) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
+    let mut answer = next.call(request).await?;
+    if answer.headers().contains_key(ETAG) {
+        answer.headers_mut().insert(CONTENT_ENCODING, AS_IT_IS);
+    }
+    Ok(answer)
+}
+
+/// Tells the packer that the body is not to be packed; it says nothing to a caller (RFC 9110, section 8.4.1).
+const AS_IT_IS: HeaderValue = HeaderValue::from_static("identity");
+
 /// What the framework says in plain text is said as a problem, and every answer carries the safe headers.
 async fn speak_in_problems(
     request: ServiceRequest,
@@ -238,6 +256,9 @@ async fn speak_in_problems(
     } else {
         answer.map_into_right_body()
     };
+    if answer.headers().get(CONTENT_ENCODING) == Some(&AS_IT_IS) {
+        answer.headers_mut().remove(CONTENT_ENCODING);
+    }
     // What is not in the document is read only: pages, the document itself, the health of the service.
     if answer.status() == StatusCode::METHOD_NOT_ALLOWED && !answer.headers().contains_key(ALLOW) {
         answer.headers_mut().insert(ALLOW, HeaderValue::from_static("GET"));

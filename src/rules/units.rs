@@ -190,7 +190,7 @@ impl Fraction {
 
     fn reduced(over: u128, under: u128) -> Option<Self> {
         let shared = greatest_divisor(over, under);
-        (shared > 0).then(|| Self { over: over / shared, under: under / shared })
+        Some(Self { over: over.checked_div(shared)?, under: under.checked_div(shared)? })
     }
 
     pub const fn is_zero(self) -> bool {

@@ -85,3 +85,22 @@ fn a_year_does_not_reconcile_where_more_of_a_receipt_is_attributed_than_it_came_
     let year = of_year(&desk, 2026);
     assert_eq!((year.total.result.to_string(), year.reconciles), ("-35.00".to_owned(), false));
 }
+
+// Common practice, no source.
+#[test]
+fn a_project_with_only_its_own_hours_or_with_costs_that_moved_between_its_episodes_is_shown() {
+    let mut own = Desk::with_two_episodes();
+    own.works(None, 3, "2");
+    let year = of_year(&own, 2026);
+    let [project] = year.projects.as_slice() else { panic!("{:?}", year.projects) };
+    assert!(project.episodes.is_empty());
+    assert_eq!((texts(&project.own)[0].as_str(), texts(&year.total)[0].as_str()), ("2.00", "2.00"));
+    let mut moved = Desk::with_two_episodes();
+    moved.costs(0, Category::Materials, "-10.00");
+    moved.costs(1, Category::Materials, "10.00");
+    let year = of_year(&moved, 2026);
+    let [project] = year.projects.as_slice() else { panic!("{:?}", year.projects) };
+    let results: Vec<_> = project.episodes.iter().map(|one| one.work.result.to_string()).collect();
+    assert_eq!(results, ["10.00", "-10.00"]);
+    assert_eq!(project.total.result.to_string(), "0.00");
+}

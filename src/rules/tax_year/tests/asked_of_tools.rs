@@ -129,3 +129,49 @@ fn section_179_that_is_not_allowed_is_asked_about_for_either_reason() {
     let two = [standing(1), standing(2)].concat();
     assert!(about(&facts, Topic::Section179).contains(&two), "{:?}", about(&facts, Topic::Section179));
 }
+
+// Pub. 946 ch. 2 (from memory): the dollar limit falls by what of the same year's property is over the threshold.
+#[test]
+fn property_of_another_year_does_not_lower_the_limit_of_section_179() {
+    let elected = |other: ToolFacts| {
+        let mut facts = with(vec![other, tool(2, "10000.00", "2025-03-01").section_179("10000.00")]);
+        let sponsorship = Stream::Sponsorship;
+        facts.postings = vec![posted(Account::Income(sponsorship), sponsorship.tax_class(), "-90000.00")];
+        summarise(&facts).unwrap().section_179.elected
+    };
+    assert_eq!(elected(tool(1, "9000000.00", "2024-03-01")), usd("10000.00"));
+    assert_eq!(elected(tool(1, "9000000.00", "2025-03-01")), usd("0.00"));
+}
+
+// IRC 179(b)(3), as in Pub. 946 ch. 2 (carryover of disallowed deduction), from memory; by tool: common practice, no source.
+#[test]
+fn what_earlier_years_posted_of_section_179_is_not_posted_on_its_tool_again() {
+    use crate::rules::rows::{ChargeKind, ToolCharge};
+    let mut facts = with(vec![
+        tool(1, "10000.00", "2025-03-01").section_179("4000.00"),
+        tool(2, "10000.00", "2025-03-02").section_179("3000.00"),
+    ]);
+    facts.elections = vec![no_allowance(2025)];
+    let sponsorship = Stream::Sponsorship;
+    facts.postings = vec![posted(Account::Income(sponsorship), sponsorship.tax_class(), "-20000.00")];
+    let summary = summarise(&facts).unwrap();
+    let before = |number: usize, kind, amount: &str| ToolCharge {
+        tool: Some(facts.tools[number].tool.id),
+        tax_year: 2025,
+        kind,
+        small_tool: usd("0.00"),
+        section_179: usd(amount),
+        depreciation: usd("0.00"),
+        recaptured: usd("0.00"),
+    };
+    let posts = |earlier: &[ToolCharge]| -> Vec<String> {
+        let charges = year_end::charges(&facts, &summary, earlier).unwrap();
+        charges.iter().map(|one| one.section_179.to_string()).collect()
+    };
+    assert_eq!(posts(&[]), ["4000.00", "3000.00"]);
+    // What is allowed beyond that stands on no tool.
+    assert_eq!(posts(&[before(0, ChargeKind::Charged, "1500.00")]), ["2500.00", "3000.00", "1500.00"]);
+    assert_eq!(posts(&[before(1, ChargeKind::Charged, "3000.00")]), ["4000.00", "0.00", "3000.00"]);
+    // What was settled as the tool left is no deduction of the year.
+    assert_eq!(posts(&[before(0, ChargeKind::SettledBySale, "1500.00")]), ["4000.00", "3000.00"]);
+}

@@ -285,3 +285,16 @@ fn what_was_written_off_at_once_before_the_books_counts_as_taken() {
     assert!(!taken("6160.00").asks(Topic::PriorDepreciation));
     assert!(taken("4160.00").asks(Topic::PriorDepreciation));
 }
+
+// Pub. 946 ch. 4, table A-1 (seen), ch. 5 on partial business use (from memory): what an old return wrote off at once is
+// off the basis of every later year, whatever its share.
+#[test]
+fn a_tool_of_the_opening_position_used_less_goes_on_from_what_was_written_off_at_once() {
+    let prior = PriorDepreciation {
+        first_year_write_off: usd("6000.00"),
+        taken: usd("6571.60"),
+        convention: Convention::HalfYear,
+    };
+    let planer = tool(1, "10000.00", "2022-05-01").used(2024, "60").but(|tool| tool.prior = Some(prior));
+    assert_eq!(yearly(&planer, 2023..=2025), ["979.60", "419.76", "299.76"]);
+}

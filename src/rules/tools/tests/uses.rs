@@ -234,3 +234,13 @@ fn five_hundred_uses_are_logged_in_one_call_and_one_more_is_not() {
         ["/uses: 501 uses are given in one call"]
     );
 }
+
+// Common practice, no source: 50.00 a month over three uses; each is charged from its own day.
+#[test]
+fn late_uses_of_one_month_are_each_charged_from_their_own_day() {
+    let mut saw = saw(BY_MONTH);
+    saw.used(&[("2025-03-05", 1, "")]);
+    let late = saw.used(&[("2025-03-20", 2, ""), ("2025-03-10", 3, "")]);
+    let rows: Vec<_> = late.attributions.iter().map(|row| format!("{} {}", row.date, row.amount)).collect();
+    assert_eq!(rows, ["2025-03-10 -33.33", "2025-03-10 16.67", "2025-03-20 16.66"]);
+}
