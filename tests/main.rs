@@ -9,6 +9,7 @@ mod batch;
 mod books;
 mod chance;
 mod cluster;
+mod contract;
 mod costing;
 mod deals;
 mod demo;

@@ -124,6 +124,11 @@ fn the_journal_refuses_what_the_rules_would_never_write() {
             "the entry would not balance",
         ),
         (
+            "INSERT INTO records SELECT books_id, gen_random_uuid(), word, kind, date, party_id, text, streams, facts, notes, \
+             created_at, id FROM records LIMIT 1",
+            "a record that stands can not be replaced",
+        ),
+        (
             "INSERT INTO entries SELECT books_id, number + 2, record_id, 7, date, kind, text, reverses, hash FROM entries LIMIT 1",
             "a gap in the numbers",
         ),

@@ -369,10 +369,12 @@ impl Reply {
     }
 }
 
-pub fn reply(response: ureq::http::Response<ureq::Body>) -> Reply {
+/// Reads an answer to its end, and holds it to the document.
+pub fn reply(method: &str, path: &str, response: ureq::http::Response<ureq::Body>) -> Reply {
     let (parts, mut body) = response.into_parts();
     let text = body.read_to_string().unwrap();
     let reply = Reply { status: parts.status.as_u16(), headers: parts.headers, text };
+    crate::contract::hold(method, path, &reply);
     problems::note(&reply);
     reply
 }
@@ -380,12 +382,12 @@ pub fn reply(response: ureq::http::Response<ureq::Body>) -> Reply {
 impl Caller {
     pub fn get(&self, path: &str) -> Reply {
         let request = AGENT.get(format!("{}{path}", self.address));
-        reply(request.header("Authorization", format!("Bearer {}", self.token)).call().unwrap())
+        reply("get", path, request.header("Authorization", format!("Bearer {}", self.token)).call().unwrap())
     }
 
     pub fn get_accepting(&self, path: &str, accept: &str) -> Reply {
         let request = AGENT.get(format!("{}{path}", self.address)).header("Accept", accept);
-        reply(request.header("Authorization", format!("Bearer {}", self.token)).call().unwrap())
+        reply("get", path, request.header("Authorization", format!("Bearer {}", self.token)).call().unwrap())
     }
 
     pub fn post(&self, path: &str, body: &Value) -> Reply {
@@ -406,7 +408,7 @@ impl Caller {
         for (name, value) in headers {
             request = request.header(*name, *value);
         }
-        reply(request.send(body).unwrap())
+        reply("post", path, request.send(body).unwrap())
     }
 
     /// The body of a read that succeeds.

@@ -1,6 +1,9 @@
 //! The API's document (OpenAPI 3.1): generated from the handlers, completed in one place with what all of them
 //! share.
 
+mod closed;
+mod headers;
+
 use actix_web::App;
 use utoipa::ToSchema;
 use utoipa::openapi::header::{Header, HeaderBuilder};
@@ -51,6 +54,7 @@ pub fn document() -> OpenApi {
     for (path, item) in &mut document.paths.paths {
         complete(path, item);
     }
+    closed::close(&mut document);
     document
 }
 
@@ -82,10 +86,6 @@ fn complete(path: &str, item: &mut PathItem) {
             false => format!("Lists the records of {word}, oldest first."),
         });
         share(path, get);
-        if has_formats(get) {
-            let refused = problem("None of the formats is accepted");
-            get.responses.responses.insert("406".to_owned(), RefOr::T(refused));
-        }
     }
     if let Some(post) = &mut item.post {
         share(path, post);
@@ -98,12 +98,9 @@ fn complete(path: &str, item: &mut PathItem) {
             tells_its_version(get);
         }
     }
-}
-
-/// Whether the answer can be had in more than one format.
-fn has_formats(operation: &Operation) -> bool {
-    let answer = operation.responses.responses.get("200");
-    answer.is_some_and(|answer| matches!(answer, RefOr::T(answer) if answer.content.len() > 1))
+    for operation in [&mut item.get, &mut item.post, &mut item.patch].into_iter().flatten() {
+        headers::describe(operation);
+    }
 }
 
 /// What reads and writes share: the token, the path's parameters, the problems.
@@ -126,6 +123,16 @@ fn share(path: &str, operation: &mut Operation) {
     ] {
         operation.responses.responses.insert(status.to_owned(), RefOr::T(problem(says)));
     }
+    if offers_formats(operation) {
+        let none_fits = || RefOr::T(problem("None of the formats asked for is offered"));
+        operation.responses.responses.entry("406".to_owned()).or_insert_with(none_fits);
+    }
+}
+
+/// Whether its answer comes in more than one format.
+fn offers_formats(operation: &Operation) -> bool {
+    let answer = operation.responses.responses.get("200");
+    matches!(answer, Some(RefOr::T(answer)) if answer.content.len() > 1)
 }
 
 fn writes(operation: &mut Operation) {

@@ -137,7 +137,7 @@ impl Caller {
         for (name, value) in headers {
             request = request.header(*name, *value);
         }
-        reply(request.send(file).unwrap())
+        reply("post", path, request.send(file).unwrap())
     }
 
     /// The id of a document that is taken in.

@@ -8,7 +8,8 @@ impl Caller {
     /// A read by somebody who has a version already.
     pub fn get_unless(&self, path: &str, tag: &str) -> Reply {
         let request = AGENT.get(format!("{}{path}", self.address)).header("If-None-Match", tag);
-        reply(request.header("Authorization", format!("Bearer {}", self.token)).call().unwrap())
+        let request = request.header("Authorization", format!("Bearer {}", self.token));
+        reply("get", path, request.call().unwrap())
     }
 
     /// A change by somebody who has seen the version with that tag.
@@ -26,7 +27,7 @@ impl Caller {
         for (name, value) in headers {
             request = request.header(*name, *value);
         }
-        reply(request.send(body).unwrap())
+        reply("patch", path, request.send(body).unwrap())
     }
 
     /// A change of what stands now that succeeds.

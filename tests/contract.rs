@@ -1,0 +1,166 @@
+//! The contract: every answer that a test receives is held to the API's document.
+//!
+//! [`hold`] stands where `tests/world.rs` reads an answer, so each test of each word is a test of the document too.
+#![cfg(test)]
+
+use std::collections::HashMap;
+use std::sync::{Arc, LazyLock, Mutex};
+
+use jsonschema::Validator;
+use serde_json::{Value, json};
+
+use crate::world::{Reply, World};
+
+static DOCUMENT: LazyLock<Value> =
+    LazyLock::new(|| serde_json::to_value(ledgerboard::api::document()).unwrap());
+
+/// Built once for each schema of an answer, by its place in the document.
+static CHECKERS: LazyLock<Mutex<HashMap<String, Arc<Validator>>>> = LazyLock::new(Mutex::default);
+
+/// Fails the test that asked, where the answer is not what the document says.
+pub fn hold(method: &str, target: &str, reply: &Reply) {
+    let found = differences(method, target, reply);
+    assert!(
+        found.is_empty(),
+        "{method} {target} answered {} otherwise than the document says:\n{}\n{}",
+        reply.status,
+        found.join("\n"),
+        reply.text
+    );
+}
+
+/// How an answer differs from the document. Pages and other addresses outside `/v1` are not in it.
+fn differences(method: &str, target: &str, reply: &Reply) -> Vec<String> {
+    let path = target.split('?').next().unwrap_or_default();
+    if !path.starts_with("/v1/") {
+        return Vec::new();
+    }
+    let Some(template) = template_of(path) else {
+        return expected(reply.status == 404, "the address is not documented").into_iter().collect();
+    };
+    let place = format!("/paths/{}/{method}", escaped(template));
+    if DOCUMENT.pointer(&place).is_none() {
+        return expected(reply.status == 405, "the method is not documented").into_iter().collect();
+    }
+    let place = format!("{place}/responses/{}", reply.status);
+    let Some(response) = DOCUMENT.pointer(&place) else {
+        return vec![format!("the status {} is not documented", reply.status)];
+    };
+    let mut found = missing_headers(response, reply);
+    found.extend(body_differences(&place, response, reply));
+    found
+}
+
+fn expected(holds: bool, otherwise: &str) -> Option<String> {
+    (!holds).then(|| otherwise.to_owned())
+}
+
+/// The documented path that an address is one of; written words go before parameters, as in the service.
+fn template_of(path: &str) -> Option<&'static str> {
+    let asked: Vec<_> = path.split('/').collect();
+    let fits = |template: &&str| {
+        let known: Vec<_> = template.split('/').collect();
+        known.len() == asked.len()
+            && known.iter().zip(&asked).all(|(known, asked)| known.starts_with('{') || known == asked)
+    };
+    let known = DOCUMENT["paths"].as_object().unwrap().keys().map(String::as_str);
+    known.filter(fits).min_by_key(|template| template.matches('{').count())
+}
+
+/// RFC 6901, section 3.
+fn escaped(token: &str) -> String {
+    token.replace('~', "~0").replace('/', "~1")
+}
+
+fn missing_headers(response: &Value, reply: &Reply) -> Vec<String> {
+    let documented = response["headers"].as_object().into_iter().flatten();
+    let required = documented.filter(|(_, header)| header["required"] == true);
+    required
+        .filter(|(name, _)| reply.header(name).is_none())
+        .map(|(name, _)| format!("the header {name} is missing"))
+        .collect()
+}
+
+fn body_differences(place: &str, response: &Value, reply: &Reply) -> Vec<String> {
+    let Some(offered) = response["content"].as_object() else {
+        return expected(reply.text.is_empty(), "a body where none is documented").into_iter().collect();
+    };
+    let media = reply.header("content-type").unwrap_or_default().split(';').next().unwrap_or_default();
+    let Some(shape) = offered.get(media) else {
+        return vec![format!("the content type {media:?} is not documented")];
+    };
+    if !media.ends_with("json") || shape["schema"].is_null() {
+        return Vec::new();
+    }
+    let Ok(body) = serde_json::from_str::<Value>(&reply.text) else {
+        return vec!["the body is not JSON".to_owned()];
+    };
+    let checker = checker(&format!("{place}/content/{}/schema", escaped(media)));
+    checker.iter_errors(&body).map(|error| format!("at {}: {error}", error.instance_path())).collect()
+}
+
+fn checker(place: &str) -> Arc<Validator> {
+    let mut checkers = CHECKERS.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+    if let Some(checker) = checkers.get(place) {
+        return Arc::clone(checker);
+    }
+    let schema = json!({
+        "allOf": [DOCUMENT.pointer(place).unwrap()],
+        "components": { "schemas": DOCUMENT["components"]["schemas"] },
+    });
+    let built = jsonschema::options().should_validate_formats(true).build(&schema);
+    let checker = Arc::new(built.unwrap_or_else(|error| panic!("the schema at {place}: {error}")));
+    checkers.insert(place.to_owned(), Arc::clone(&checker));
+    checker
+}
+
+/// The control: one true answer, spoilt in one way at a time.
+#[test]
+fn an_answer_that_differs_from_the_document_is_noticed() {
+    let world = World::open();
+    let owner = world.owner();
+    let party = owner.has_party("Brickyard Fixings", "vendor");
+    let path = format!("/v1/parties/{party}");
+    let spoilt = |spoil: &dyn Fn(&mut Reply)| {
+        let mut reply = owner.get(&path);
+        spoil(&mut reply);
+        differences("get", &path, &reply).join("; ")
+    };
+    let with_body = |change: &dyn Fn(&mut Value)| {
+        spoilt(&|reply: &mut Reply| {
+            let mut body = reply.json();
+            change(&mut body);
+            reply.text = body.to_string();
+        })
+    };
+    assert_eq!(spoilt(&|_| {}), "");
+    assert_eq!(spoilt(&|reply| reply.status = 418), "the status 418 is not documented");
+    assert_eq!(spoilt(&|reply| reply.text.truncate(1)), "the body is not JSON");
+    assert_eq!(
+        spoilt(&|reply| drop(reply.headers.remove("x-request-id"))),
+        "the header X-Request-Id is missing"
+    );
+    assert_eq!(
+        spoilt(&|reply| drop(reply.headers.insert("content-type", "text/html".parse().unwrap()))),
+        "the content type \"text/html\" is not documented"
+    );
+    let without = with_body(&|body| drop(body.as_object_mut().unwrap().remove("word")));
+    assert!(without.contains("\"word\" is a required property"), "{without}");
+    let wrong = with_body(&|body| body["recorded_at"] = json!("yesterday"));
+    assert!(wrong.contains("at /recorded_at"), "{wrong}");
+    let more = with_body(&|body| body["colour"] = json!("green"));
+    assert!(more.contains("colour"), "{more}");
+
+    let reply = owner.get(&path);
+    assert_eq!(differences("get", "/v1/wallpaper", &reply), ["the address is not documented"]);
+    assert_eq!(differences("delete", &path, &reply), ["the method is not documented"]);
+}
+
+/// What a written word and a parameter could both be is the written word's.
+#[test]
+fn an_address_is_one_of_the_documented_paths() {
+    assert_eq!(template_of("/v1/tools/records"), Some("/v1/tools/records"));
+    assert_eq!(template_of("/v1/deals/records/7"), Some("/v1/deals/records/{id}"));
+    assert_eq!(template_of("/v1/tools/7/standing"), Some("/v1/tools/{id}/standing"));
+    assert_eq!(template_of("/v1/wallpaper"), None);
+}
