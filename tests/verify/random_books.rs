@@ -44,7 +44,7 @@ pub struct Tally {
 }
 
 /// Words that take several of their kind at once.
-const IN_BATCHES: [&str; 13] = [
+const IN_BATCHES: [&str; 14] = [
     "accounts",
     "attributions",
     "deals",
@@ -57,7 +57,7 @@ const IN_BATCHES: [&str; 13] = [
     "payouts",
     "projects",
     "purchases",
-    "tools",
+    "tools", "trips",
 ];
 
 /// The business and what it knows of its own things.

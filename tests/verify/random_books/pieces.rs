@@ -89,9 +89,8 @@ impl Business {
                                    "money_account": self.bank });
                 ("swap", body)
             }
-            3 => ("consignment", json!({ "date": day, "shop": self.agency, "commission": "33.3" })),
-            4 if self.chance.one_in(2) => ("consignment/return", json!({ "date": day })),
-            4 | 5 => ("deposits", json!({ "date": day, "amount": amount, "paid_into": self.bank })),
+            3 | 4 => return self.brings_it_to_a_shop(&piece, &day),
+            5 => ("deposits", json!({ "date": day, "amount": amount, "paid_into": self.bank })),
             6 if self.chance.one_in(2) => ("deposits/settlement", json!({ "date": day, "how": "kept" })),
             6 => {
                 let body =
@@ -105,6 +104,15 @@ impl Business {
             _ => return self.pays_a_buyer_back(),
         };
         self.sends(&format!("/v1/furniture/{piece}/{verb}"), body);
+    }
+
+    /// At times nobody wants it there.
+    fn brings_it_to_a_shop(&mut self, piece: &str, day: &str) {
+        let body = json!({ "date": day, "shop": self.agency, "commission": "33.3" });
+        let there = self.sends(&format!("/v1/furniture/{piece}/consignment"), body).is_some();
+        if !there || self.chance.one_in(2) {
+            self.sends(&format!("/v1/furniture/{piece}/consignment/return"), json!({ "date": day }));
+        }
     }
 
     fn buys_a_lot(&mut self) {

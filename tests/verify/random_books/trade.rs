@@ -162,7 +162,7 @@ impl Business {
             object["unit"] = json!("box");
         }
         match kind {
-            2 | 3 => self.sends(&format!("/v1/materials/{lot}/issues"), body),
+            2 | 3 => self.issues_from(&lot, body),
             4 => self.sends(&format!("/v1/materials/{lot}/returns"), object),
             5 => self.sends(&format!("/v1/materials/{lot}/waste"), object),
             _ => {
@@ -170,6 +170,18 @@ impl Business {
                 self.sends(&format!("/v1/materials/{lot}/counts"), counted)
             }
         };
+    }
+
+    /// At times some of it comes back.
+    fn issues_from(&mut self, lot: &str, body: Value) -> Option<Value> {
+        let answer = self.sends(&format!("/v1/materials/{lot}/issues"), body.clone());
+        if answer.is_some() && !body["episode"].is_null() && self.chance.one_in(2) {
+            let mut back = json!({ "date": self.today.to_string(), "episode": body["episode"] });
+            back["quantity"] =
+                if self.chance.one_in(3) { body["quantity"].clone() } else { json!(dollars(self.chance.cents(300))) };
+            return self.sends(&format!("/v1/materials/{lot}/returns"), back);
+        }
+        answer
     }
 
     fn works(&mut self) {

@@ -22,9 +22,21 @@ impl Business {
         }
     }
 
+    /// A return is filed of a year that is closed.
+    fn closes_the_last_year(&mut self) {
+        let first = chrono::NaiveDate::from_ymd_opt(self.today.year(), 1, 1).unwrap();
+        if self.first_open < first && self.chance.one_in(2) {
+            let body = json!({ "through": first.pred_opt().unwrap().to_string(), "reason": "the year is over" });
+            if self.sends("/v1/books/closing", body).is_some() {
+                self.first_open = first;
+            }
+        }
+    }
+
     pub(super) fn states_something_of_a_year(&mut self) {
         let year = self.today.year();
-        if self.chance.one_in(3) {
+        if self.chance.one_in(2) {
+            self.closes_the_last_year();
             let body = json!({ "date": self.today.to_string() });
             self.sends(&format!("/v1/tax-years/{}/filing", year - 1), body);
             return;
