@@ -79,3 +79,20 @@ fn a_year_does_not_reconcile_where_more_of_a_receipt_is_attributed_than_it_came_
     let year = of_year(&desk, 2026);
     assert_eq!((year.total.result.to_string(), year.reconciles), ("-35.00".to_owned(), false));
 }
+
+// Common practice, no source.
+#[test]
+fn a_project_whose_episodes_come_to_nothing_together_shows_them_and_one_with_costs_of_its_own_shows_those() {
+    let mut moved = Desk::with_two_episodes();
+    let label = Label::Category(Category::Materials);
+    moved.attributes(Some(0), Side::Cost, label, 3, usd("-40.00"), usd("0.00"));
+    moved.attributes(Some(1), Side::Cost, label, 3, usd("40.00"), usd("40.00"));
+    let year = of_year(&moved, 2026);
+    let results: Vec<_> = year.projects[0].episodes.iter().map(|one| one.work.result.to_string()).collect();
+    assert_eq!(results, ["40.00", "-40.00"]);
+    assert_eq!(year.total.result, usd("0.00"));
+    let mut own = Desk::with_two_episodes();
+    own.attributes(None, Side::Cost, label, 3, usd("15.00"), usd("15.00"));
+    let year = of_year(&own, 2026);
+    assert_eq!((year.projects[0].own.cost_total, year.projects[0].episodes.len()), (usd("15.00"), 0));
+}

@@ -234,3 +234,13 @@ fn five_hundred_uses_are_logged_in_one_call_and_one_more_is_not() {
         ["/uses: 501 uses are given in one call"]
     );
 }
+
+// Common practice, no source.
+#[test]
+fn of_two_new_episodes_logged_at_once_each_bears_its_share_from_its_own_first_day() {
+    let mut saw = saw(r#"{ "method": "equal_share" }"#);
+    saw.used(&[("2025-03-20", 2, ""), ("2025-03-05", 1, ""), ("2025-03-25", 1, "")]);
+    assert_eq!([saw.on(1), saw.on(2)], ["300.00", "300.00"]);
+    assert_eq!([saw.on_by(1, day("2025-03-04")), saw.on_by(1, day("2025-03-05"))], ["0.00", "300.00"]);
+    assert_eq!([saw.on_by(2, day("2025-03-19")), saw.on_by(2, day("2025-03-20"))], ["0.00", "300.00"]);
+}
