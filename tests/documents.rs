@@ -1,7 +1,7 @@
 //! Documents: what is taken in and how it is kept, what waits, and what proves what.
 #![cfg(test)]
 
-mod files;
+pub(crate) mod files;
 mod hostile;
 
 use serde_json::{Value, json};

@@ -2,7 +2,7 @@
 
 use chrono::NaiveDate;
 use diesel::prelude::*;
-use diesel::sql_types::{Nullable, Text, Uuid as SqlUuid};
+use diesel::sql_types::{Bool, Nullable, Text, Uuid as SqlUuid};
 use diesel_async::{AnsiTransactionManager, AsyncPgConnection, RunQueryDsl, TransactionManager};
 use uuid::Uuid;
 
@@ -123,12 +123,15 @@ pub(super) async fn begin_claimed<'c>(
     begin_fenced(connection, id, Turn::Writer).await
 }
 
+diesel::define_sql_function! {
+    /// PostgreSQL's own. As a typed expression its statement is kept by the connection; free SQL is parsed anew each time.
+    fn set_config(name: Text, value: Text, is_local: Bool) -> Text;
+}
+
 pub(super) async fn fence(connection: &mut AsyncPgConnection, id: BooksId) -> Result<(), StoreError> {
     // Local to the transaction: a session-wide setting would follow the connection to its next borrower.
-    diesel::sql_query("SELECT set_config('app.books', $1, true)")
-        .bind::<Text, _>(id.to_string())
-        .execute(connection)
-        .await?;
+    let fenced = set_config("app.books", id.to_string(), true);
+    diesel::select(fenced).execute(connection).await?;
     Ok(())
 }
 

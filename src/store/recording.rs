@@ -30,6 +30,24 @@ use crate::rules::recording::{Attribution, BooksFacts, CostObject, Pen, Recordin
 use crate::rules::refusal::Findings;
 use crate::rules::rows::{PeriodAct, PeriodActKind, Row};
 
+/// One row's statement is kept by the connection; that of several is parsed and planned anew each time, and without any
+/// there is nothing to say.
+macro_rules! insert_rows {
+    ($table:ident, $rows:expr, $connection:expr) => {
+        match $rows.len() {
+            0 => {}
+            1 => {
+                for row in $rows {
+                    diesel::insert_into($table::table).values(row).execute($connection).await?;
+                }
+            }
+            _ => {
+                diesel::insert_into($table::table).values($rows).execute($connection).await?;
+            }
+        }
+    };
+}
+
 /// Whether the recording is kept or only shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Mode {
@@ -307,7 +325,7 @@ impl Tx<'_> {
                 )
             })
             .collect();
-        diesel::insert_into(record_links::table).values(links).execute(self.connection).await?;
+        insert_rows!(record_links, links, self.connection);
         let reversed: Vec<_> = recording
             .reverses
             .iter()
@@ -319,7 +337,7 @@ impl Tx<'_> {
                 )
             })
             .collect();
-        diesel::insert_into(record_reversals::table).values(reversed).execute(self.connection).await?;
+        insert_rows!(record_reversals, reversed, self.connection);
         Ok(())
     }
 
@@ -339,7 +357,7 @@ impl Tx<'_> {
                 )
             })
             .collect();
-        diesel::insert_into(sources::table).values(rows).execute(self.connection).await?;
+        insert_rows!(sources, rows, self.connection);
         Ok(())
     }
 
@@ -413,7 +431,7 @@ impl Tx<'_> {
                 )
             })
             .collect();
-        diesel::insert_into(movements::table).values(rows).execute(self.connection).await?;
+        insert_rows!(movements, rows, self.connection);
         let objects: std::collections::BTreeSet<CostObject> = recording
             .attributions
             .iter()
@@ -434,7 +452,7 @@ impl Tx<'_> {
                 )
             })
             .collect();
-        diesel::insert_into(record_objects::table).values(objects).execute(self.connection).await?;
+        insert_rows!(record_objects, objects, self.connection);
         Ok(())
     }
 
@@ -457,7 +475,7 @@ impl Tx<'_> {
                 )
             })
             .collect();
-        diesel::insert_into(attributions::table).values(rows).execute(self.connection).await?;
+        insert_rows!(attributions, rows, self.connection);
         Ok(())
     }
 }

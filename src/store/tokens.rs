@@ -1,9 +1,10 @@
 //! Tokens: what opens the books over HTTP. Kept as SHA-256 only, shown once.
 
 use chrono::{DateTime, Utc};
+use diesel::pg::Pg;
 use diesel::prelude::*;
+use diesel::query_builder::{AstPass, Query, QueryFragment, QueryId};
 use diesel::sql_types::{Binary, Text, Uuid as SqlUuid};
-use diesel::{QueryableByName, sql_query};
 use diesel_async::RunQueryDsl;
 use uuid::Uuid;
 
@@ -45,16 +46,24 @@ pub struct TokenListed {
     pub replaces: Option<TokenId>,
 }
 
-#[derive(QueryableByName)]
-struct HolderRow {
-    #[diesel(sql_type = SqlUuid)]
-    books_id: Uuid,
-    #[diesel(sql_type = SqlUuid)]
-    token_id: Uuid,
-    #[diesel(sql_type = Text)]
-    scope: String,
-    #[diesel(sql_type = Binary)]
-    cursor_key: Vec<u8>,
+/// Asked by every request: as a query with a type its statement is kept by the connection, and free SQL would be parsed
+/// and planned anew each time.
+#[derive(QueryId)]
+struct HolderOf {
+    hash: Vec<u8>,
+}
+
+impl Query for HolderOf {
+    type SqlType = (SqlUuid, SqlUuid, Text, Binary);
+}
+
+impl QueryFragment<Pg> for HolderOf {
+    fn walk_ast<'b>(&'b self, mut out: AstPass<'_, 'b, Pg>) -> QueryResult<()> {
+        out.push_sql("SELECT books_id, token_id, scope, cursor_key FROM books_of_token(");
+        out.push_bind_param::<Binary, _>(&self.hash)?;
+        out.push_sql(")");
+        Ok(())
+    }
 }
 
 impl Database {
@@ -63,18 +72,15 @@ impl Database {
     /// What the database could not do.
     pub async fn holder_of(&self, hash: &TokenHash) -> Result<Option<TokenHolder>, StoreError> {
         let mut connection = self.connection().await?;
-        let row: Option<HolderRow> =
-            sql_query("SELECT books_id, token_id, scope, cursor_key FROM books_of_token($1)")
-                .bind::<Binary, _>(hash.bytes().to_vec())
-                .get_result(&mut connection)
-                .await
-                .optional()?;
-        row.map(|row| {
+        let asked = HolderOf { hash: hash.bytes().to_vec() };
+        let row: Option<(Uuid, Uuid, String, Vec<u8>)> =
+            asked.get_result(&mut connection).await.optional()?;
+        row.map(|(books, token, scope, cursor_key)| {
             Ok(TokenHolder {
-                token: TokenId(row.token_id),
-                books: Books::of(self.clone(), BooksId(row.books_id)),
-                scope: read_as("tokens.scope", &row.scope, Scope::named)?,
-                cursor_key: CursorKey::of(row.cursor_key.try_into().map_err(|found: Vec<u8>| {
+                token: TokenId(token),
+                books: Books::of(self.clone(), BooksId(books)),
+                scope: read_as("tokens.scope", &scope, Scope::named)?,
+                cursor_key: CursorKey::of(cursor_key.try_into().map_err(|found: Vec<u8>| {
                     let found = format!("{} bytes", found.len());
                     StoreError::Unreadable { column: "books.cursor_key", found }
                 })?),

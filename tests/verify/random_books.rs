@@ -1,18 +1,27 @@
 //! A business that does things at random, through the public door: what is recorded must always reconcile.
 
-use std::rc::Rc;
+use std::sync::Arc;
 
 use chrono::{Datelike, Days, NaiveDate};
 use serde_json::{Value, json};
 
-use ledgerboard::rules::recording::MaterialsFlow;
+use ledgerboard::rules::recording::{AccountingMethod, MaterialsFlow};
 
 use crate::chance::Chance;
 use crate::world::{Caller, Kept, World};
 
+mod desk;
+mod labels;
 mod mirror;
+mod money;
+pub mod operations;
+mod papers;
 mod pieces;
+mod purses;
+mod reckoning;
 mod shelf;
+mod sponsors;
+mod tools;
 mod trade;
 mod years;
 
@@ -30,14 +39,37 @@ pub struct Tally {
     /// By the last part of the path.
     pub kinds: std::collections::BTreeMap<String, usize>,
     pub refused: std::collections::BTreeMap<String, usize>,
+    /// The document's names of the operations that recorded something.
+    pub operations: std::collections::BTreeSet<String>,
 }
+
+/// Words that take several of their kind at once.
+const IN_BATCHES: [&str; 13] = [
+    "accounts",
+    "attributions",
+    "deals",
+    "episodes",
+    "furniture",
+    "gifts",
+    "labour",
+    "openings",
+    "parties",
+    "payouts",
+    "projects",
+    "purchases",
+    "tools",
+];
 
 /// The business and what it knows of its own things.
 pub struct Business {
-    pub world: Rc<World>,
+    pub world: Arc<World>,
     owner: Caller,
     seed: u64,
     mirror: mirror::Mirror,
+    purses: purses::Purses,
+    papers: papers::Papers,
+    /// Of what was given another name, the field and the name, by address.
+    names: std::collections::BTreeMap<String, (&'static str, String)>,
     /// Only of books that draw first in, first out.
     shelf: Option<shelf::Shelf>,
     chance: Chance,
@@ -45,22 +77,32 @@ pub struct Business {
     bank: String,
     pocket: String,
     credit: String,
+    /// In euros.
+    travel: String,
     sponsor: String,
     agency: String,
     platform: String,
     project: String,
     episodes: Vec<String>,
+    /// What was set up later may have been taken back since.
+    further_accounts: Vec<String>,
+    further_episodes: Vec<String>,
     lots: Vec<String>,
     tools: Vec<String>,
     pieces: Vec<String>,
     /// Those that were sold once, whatever became of the sale.
     sold: Vec<String>,
     deals: Vec<String>,
+    /// The rate of those in another currency.
+    rates: std::collections::BTreeMap<String, Value>,
+    pools: Vec<String>,
     /// Each with its deal.
     promises: Vec<(String, String)>,
     gifts: Vec<String>,
     purchases: Vec<String>,
     records: Vec<String>,
+    /// Numbers of entries, each with its record.
+    entries: Vec<(i64, String)>,
     /// A closing ends the choice of days; it moves on with the year.
     first_open: NaiveDate,
     pub tally: Tally,
@@ -68,13 +110,13 @@ pub struct Business {
 
 impl Business {
     pub fn open(seed: u64, kept: &Kept) -> Self {
-        let world = Rc::new(World::keeping(kept));
+        let world = Arc::new(World::keeping(kept));
         let owner = world.owner();
         Self::owned_by(owner, world, seed, kept)
     }
 
     /// Further books beside the first ones of a world.
-    pub fn open_beside(world: &Rc<World>, seed: u64, kept: &Kept) -> Self {
+    pub fn open_beside(world: &Arc<World>, seed: u64, kept: &Kept) -> Self {
         let mut owner = world.owner();
         let made = owner.records(
             "/v1/books",
@@ -83,29 +125,43 @@ impl Business {
                     "materials_flow": kept.flow }),
         );
         owner.token = made["token"].as_str().unwrap().to_owned();
-        Self::owned_by(owner, Rc::clone(world), seed, kept)
+        let mut business = Self::owned_by(owner, Arc::clone(world), seed, kept);
+        business.tally.operations.insert(operations::named("POST", "/v1/books"));
+        business
     }
 
-    fn owned_by(owner: Caller, world: Rc<World>, seed: u64, kept: &Kept) -> Self {
+    fn owned_by(owner: Caller, world: Arc<World>, seed: u64, kept: &Kept) -> Self {
         let project = owner.has_project("The reading room");
-        let titles = ["The floor", "The shelves", "The window seat", "The lamp"];
+        let episodes = all_made(&owner, "/v1/episodes", &episodes_of(&project));
         let start = NaiveDate::from_ymd_opt(2025, 1, 2).unwrap();
+        let [bank, credit, pocket, travel] = all_made(&owner, "/v1/accounts", &accounts());
+        let [sponsor, agency, platform] = all_made(&owner, "/v1/parties", &parties());
+        let accrual = kept.method == AccountingMethod::Accrual;
         Self {
-            bank: owner.has_account("bank"),
-            pocket: owner.has_account("own_pocket"),
-            credit: owner.has_account("store_credit"),
-            sponsor: owner.has_party("Merrowbank Paints", "sponsor"),
-            agency: owner.has_party("Oddfellow Finch Bookings", "agency"),
-            platform: owner.has_party("Tarnhill Pictures", "platform"),
-            episodes: titles.map(|title| owner.has_episode(&project, title)).to_vec(),
+            purses: purses::Purses::of(&[&bank, &credit, &travel], accrual),
+            bank,
+            pocket,
+            credit,
+            travel,
+            sponsor,
+            agency,
+            platform,
+            episodes: episodes.to_vec(),
             project,
             world,
             owner,
             seed,
             mirror: mirror::Mirror::default(),
-            shelf: (kept.flow == MaterialsFlow::Fifo).then(shelf::Shelf::default),
+            shelf: (kept.flow == MaterialsFlow::Fifo).then(|| shelf::Shelf::of(kept.timing)),
             chance: Chance::of(seed),
             today: start,
+            further_accounts: Vec::new(),
+            further_episodes: Vec::new(),
+            rates: std::collections::BTreeMap::new(),
+            papers: papers::Papers::default(),
+            names: std::collections::BTreeMap::new(),
+            pools: Vec::new(),
+            entries: Vec::new(),
             lots: Vec::new(),
             tools: Vec::new(),
             pieces: Vec::new(),
@@ -134,21 +190,34 @@ impl Business {
         }
     }
 
-    /// Sends a record; a refusal of the rules is part of the trade, anything else is a fault.
+    /// Sends a record, at times in a batch or after a look at what it would do; a refusal of the rules is part of the
+    /// trade, anything else is a fault.
     fn sends(&mut self, path: &str, body: Value) -> Option<Value> {
-        let reply = self.owner.post(path, &body);
+        let word = path.trim_start_matches("/v1/");
+        let (address, sent) = if IN_BATCHES.contains(&word) && self.chance.one_in(6) {
+            let copies = vec![body.clone(); self.chance.below(2) + 1];
+            (format!("{path}/batch"), json!({ "items": copies }))
+        } else {
+            (path.to_owned(), body.clone())
+        };
+        let looked =
+            self.chance.one_in(8).then(|| self.owner.post(&format!("{address}?dry_run=true"), &sent));
+        let reply = self.owner.post(&address, &sent);
+        if let Some(looked) = looked {
+            let expected = if reply.status == 201 { 200 } else { reply.status };
+            assert_eq!(looked.status, expected, "{address} {sent}: {} and {}", looked.text, reply.text);
+            if reply.status == 201 {
+                assert_eq!(postings_of(&looked.json()), postings_of(&reply.json()), "{address} {sent}");
+            }
+        }
         let kind = path.rsplit('/').next().unwrap().to_owned();
         match reply.status {
             201 => {
-                self.tally.recorded += 1;
-                *self.tally.kinds.entry(kind).or_default() += 1;
+                self.tally.operations.insert(operations::named("POST", &address));
                 let answer = reply.json();
-                self.mirror.hears(&answer);
-                self.remembers(&answer);
-                if let Some(shelf) = &mut self.shelf {
-                    shelf.hears(path, &body, &answer);
-                }
-                Some(answer)
+                let answers = answer["items"].as_array().cloned().unwrap_or_else(|| vec![answer]);
+                answers.iter().for_each(|answer| self.hears(path, &kind, &body, answer));
+                answers.last().cloned()
             }
             404 | 409 | 422 => {
                 assert!(
@@ -165,8 +234,23 @@ impl Business {
         }
     }
 
+    fn hears(&mut self, path: &str, kind: &str, body: &Value, answer: &Value) {
+        self.tally.recorded += 1;
+        *self.tally.kinds.entry(kind.to_owned()).or_default() += 1;
+        self.mirror.hears(answer);
+        self.remembers(answer);
+        self.purses.hears(path, body, answer);
+        self.papers.hears(path, body, answer);
+        if let Some(shelf) = &mut self.shelf {
+            shelf.hears(path, body, answer);
+        }
+    }
+
     fn remembers(&mut self, answer: &Value) {
-        self.records.push(answer["id"].as_str().unwrap().to_owned());
+        let record = answer["id"].as_str().unwrap().to_owned();
+        let entries = answer["entries"].as_array().unwrap().iter();
+        self.entries.extend(entries.map(|one| (one["number"].as_i64().unwrap(), record.clone())));
+        self.records.push(record);
         for thing in answer["things"].as_array().unwrap() {
             let id = thing["id"].as_str().unwrap().to_owned();
             match thing["what"].as_str().unwrap() {
@@ -174,6 +258,11 @@ impl Business {
                 "tools" => self.tools.push(id),
                 "furniture" => self.pieces.push(id),
                 "deals" => self.deals.push(id),
+                "episodes" => self.further_episodes.push(id),
+                "accounts" => {
+                    self.purses.watches(&id);
+                    self.further_accounts.push(id);
+                }
                 "promises" => self.promises.push((answer["id"].as_str().unwrap().to_owned(), id)),
                 _ => {}
             }
@@ -188,7 +277,24 @@ impl Business {
     }
 
     fn episode(&mut self) -> String {
+        if !self.further_episodes.is_empty() && self.chance.one_in(8) {
+            return self.chance.pick(&self.further_episodes).clone();
+        }
         self.chance.pick(&self.episodes).clone()
+    }
+
+    /// At times it was not in the books' own currency.
+    fn abroad(&mut self, mut body: Value) -> Value {
+        if self.chance.one_in(5) {
+            let (currency, rate) = *self.chance.pick(&[
+                ("EUR", "1.0731"),
+                ("GBP", "1.284575"),
+                ("KWD", "3.26"),
+                ("MXN", "0.0543"),
+            ]);
+            (body["currency"], body["rate"]) = (json!(currency), json!(rate));
+        }
+        body
     }
 
     /// Nobody, one, or several with shares.
@@ -249,6 +355,48 @@ impl Business {
         let again = self.owner.get(&format!("/v1/projects/{}/statement", self.project)).text;
         assert_eq!(project, serde_json::from_str::<Value>(&again).unwrap());
     }
+}
+
+/// The things of a batch, in one request.
+fn all_made<const MANY: usize>(owner: &Caller, path: &str, items: &[Value; MANY]) -> [String; MANY] {
+    let answer = owner.records(&format!("{path}/batch"), json!({ "items": items.as_slice() }));
+    let made = answer["items"].as_array().unwrap().iter();
+    let made: Vec<String> = made.map(|one| one["id"].as_str().unwrap().to_owned()).collect();
+    made.try_into().unwrap()
+}
+
+fn accounts() -> [Value; 4] {
+    [
+        json!({ "name": "the bank", "kind": "bank" }),
+        json!({ "name": "credit at the timber yard", "kind": "store_credit" }),
+        json!({ "name": "own pocket", "kind": "own_pocket" }),
+        json!({ "name": "travel money", "kind": "bank", "currency": "EUR" }),
+    ]
+}
+
+fn parties() -> [Value; 3] {
+    [
+        json!({ "name": "Merrowbank Paints", "role": "sponsor" }),
+        json!({ "name": "Oddfellow Finch Bookings", "role": "agency" }),
+        json!({ "name": "Tarnhill Pictures", "role": "platform" }),
+    ]
+}
+
+fn episodes_of(project: &str) -> [Value; 4] {
+    ["The floor", "The shelves", "The window seat", "The lamp"]
+        .map(|title| json!({ "title": title, "project": project }))
+}
+
+/// What an answer posts and attributes, without the ids that it gives out.
+fn postings_of(answer: &Value) -> Vec<Value> {
+    let items = answer["items"].as_array().cloned().unwrap_or_else(|| vec![answer.clone()]);
+    let entries = items.iter().flat_map(|item| item["entries"].as_array().unwrap()).flat_map(|entry| {
+        entry["postings"].as_array().unwrap().iter().map(|one| json!([entry["date"], entry["kind"], one]))
+    });
+    let given = items.iter().flat_map(|item| item["attributions"].as_array().unwrap()).map(|one| {
+        json!([one["date"], one["episode"], one["project"], one["category"], one["side"], one["amount"]])
+    });
+    entries.chain(given).collect()
 }
 
 /// So that refusals of one kind are counted together.

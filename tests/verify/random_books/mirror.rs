@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde_json::Value;
 
+use super::reckoning::cents;
 use super::{Business, dollars};
 
 /// Sums in cents of all that was answered.
@@ -15,10 +16,6 @@ pub(super) struct Mirror {
     /// By source and by episode or project.
     attributed: BTreeMap<(String, String), i64>,
     kinds: BTreeMap<i64, bool>,
-}
-
-fn cents(amount: &Value) -> i64 {
-    amount.as_str().unwrap().replace('.', "").parse().unwrap()
 }
 
 impl Mirror {
@@ -83,6 +80,10 @@ impl Business {
                 *by_object.entry((object, side)).or_default() += sum;
             }
         }
+        self.purses_agree(&standing, &roll);
+        self.names_agree();
+        self.papers_agree();
+        every_source_rolls_forward(&roll);
         for episode in &self.episodes {
             let statement = self.owner.reads(&format!("/v1/episodes/{episode}/statement"));
             let of = |side| by_object.get(&(episode.as_str(), side)).copied().unwrap_or_default();
@@ -97,5 +98,15 @@ impl Business {
                 assert_eq!(statement[figure], dollars(heard), "seed {}, {figure}: {statement}", self.seed);
             }
         }
+    }
+}
+
+/// Opening and what came in, less what went back, left and was given to episodes and projects, is what is left.
+fn every_source_rolls_forward(roll: &Value) {
+    for source in roll["sources"].as_array().unwrap() {
+        let of = |name: &str| cents(&source[name]);
+        let closing = of("opening") + of("incurred") - of("returned") - of("removed") - of("attributed");
+        assert_eq!(closing, of("closing"), "{source}");
+        assert_eq!(source["rolls_forward"], true, "{source}");
     }
 }

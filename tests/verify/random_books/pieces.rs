@@ -9,11 +9,21 @@ impl Business {
         let (date, cents) = (self.day(), self.chance.cents(30_000));
         let purpose = *self.chance.pick(&["resale", "set", "personal"]);
         let mut body = json!({ "name": "a dresser", "date": date, "purpose": purpose });
-        if self.chance.one_in(4) {
-            body["origin"] = json!("built");
-        } else {
-            (body["origin"], body["basis"]) = (json!("bought"), json!(dollars(cents)));
-            body["paid_from"] = json!(self.bank);
+        match self.chance.below(8) {
+            0 | 1 => body["origin"] = json!(*self.chance.pick(&["built", "found"])),
+            2 => {
+                (body["origin"], body["basis"]) = (json!("gifted"), json!(dollars(cents)));
+                body["value"] = json!(dollars(self.chance.cents(30_000)));
+            }
+            3 => {
+                (body["origin"], body["basis_unknown"]) = (json!("already_owned"), json!(true));
+                body["value"] = json!(dollars(self.chance.cents(30_000)));
+            }
+            _ => {
+                (body["origin"], body["basis"]) = (json!("bought"), json!(dollars(cents)));
+                body["paid_from"] = json!(self.bank);
+                body = self.abroad(body);
+            }
         }
         if !self.chance.one_in(3) {
             body["episode"] = json!(self.episode());
@@ -25,6 +35,10 @@ impl Business {
         let (gross, fees) = (self.chance.cents(40_000) + 1_000, self.chance.cents(900));
         let mut body = json!({ "date": self.today.to_string(), "gross": dollars(gross), "fees": dollars(fees),
                                "paid_into": self.bank });
+        if self.chance.one_in(3) {
+            body["sales_tax_collected"] = json!(dollars(self.chance.cents(700)));
+        }
+        body = self.abroad(body);
         if self.pieces.is_empty() || self.chance.one_in(3) {
             (body["name"], body["episode"]) = (json!("the old chair"), json!(self.episode()));
             (body["origin"], body["basis_unknown"]) = (json!("already_owned"), json!(true));
