@@ -11,6 +11,9 @@ use super::named::named;
 use super::refusal::{Explain, Refusal, Said};
 use super::rows::Row;
 
+#[cfg(test)]
+mod tests;
+
 named! {
     /// The trade's words: each names a file in every room, a path of the API and a kind of record.
     pub enum Word {

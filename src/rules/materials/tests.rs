@@ -2,6 +2,7 @@
 
 mod invariants;
 mod losses;
+mod returns;
 mod shelf;
 mod units;
 

@@ -280,3 +280,28 @@ fn an_empty_lot_is_no_opening_position() {
     let lot = json!({ "material": "oak board 20 mm", "quantity": "0", "unit": "m", "cost": "75.00" });
     assert_eq!(findings(stated(json!({ "what": "lot", "lot": lot }))), ["/lot/quantity: the lot is empty"]);
 }
+
+#[test]
+fn a_deal_may_be_invoiced_to_its_last_cent_before_the_books() {
+    let deal = |invoiced: &str| {
+        stated(json!({ "what": "deal", "deal": {
+            "sponsor": party(1), "title": "Bracket shelf", "agreed_on": "2024-11-01", "amount": "1000.00",
+            "paid_before": "300.00", "invoiced_before": invoiced } }))
+    };
+    let got = deal("700.00").unwrap();
+    assert!(got.rows.iter().any(|row| matches!(row, Row::Invoice(one) if one.counts == dollars("700.00"))));
+    assert!(deal("700.01").is_err());
+}
+
+#[test]
+fn a_tool_that_cost_nothing_has_nothing_that_was_used_up_before() {
+    let lent = stated(saw(json!({
+        "cost": "0.00", "origin": "loan", "attributed_before": "10.00",
+        "terms": { "name": "table saw", "method": "per_use_hour", "hours_expected": "400" },
+    })));
+    let refusal = lent.unwrap_err();
+    let finding = refusal.findings().find(|one| one.pointer == "/tool/attributed_before").unwrap();
+    let said = finding.said();
+    assert_eq!(said.detail, "attributed_before says what was used up before, and the tool has no cost");
+    assert_eq!(said.remedy, "leave attributed_before out");
+}

@@ -5,6 +5,7 @@ mod filings;
 mod home_offices;
 mod homes;
 mod leavings;
+mod limits;
 mod payees;
 mod received;
 mod shares;

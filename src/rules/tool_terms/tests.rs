@@ -191,3 +191,17 @@ fn a_life_of_no_months_and_a_contract_after_the_day_it_came_are_refused_in_words
         ["/contract_on: the contract of 2025-03-02 is after the day the tool came, 2025-03-01"]
     );
 }
+
+// Derived from IRC section 179(c): it is an election, so an amount alone chooses nothing (from memory).
+#[test]
+fn an_amount_under_section_179_needs_the_choice_said() {
+    let saw = asked(
+        r#"{ "name": "table saw", "method": "equal_share", "choice": "straight_line", "section_179": "100.00" }"#,
+    );
+    let refusal = taken(&saw, &bought("649.00")).unwrap_err();
+    let finding = refusal.findings().next().unwrap();
+    assert_eq!(finding.pointer, "/section_179");
+    let said = finding.said();
+    assert_eq!(said.detail, "an amount under section 179 is given, but the choice is straight_line");
+    assert_eq!(said.remedy, "say \"choice\": \"section_179\", or leave the amount out");
+}

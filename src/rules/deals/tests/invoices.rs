@@ -164,3 +164,20 @@ fn an_instalment_says_what_is_income_when_and_that_tax_withheld_is_the_owners() 
     );
     assert_eq!(got.notes[1], "The tax withheld, 10.00, is the owner's own tax paid ahead, not an expense.");
 }
+
+// Common practice, no source.
+#[test]
+fn a_sponsor_may_have_back_all_that_was_paid_of_an_invoice_and_not_a_cent_of_what_is_still_open() {
+    let mut facts = deal("500.00");
+    facts.gross_so_far = dollars("100.00");
+    facts.incomes = vec![income(1, "2025-12-10", "400.00", &[(1, "400.00")])];
+    let goes_back = |sum: &str| {
+        let body = json!({ "date": "2026-02-10", "amount": sum, "paid_from": bank().id });
+        write_in(&accrual(), |pen| claw_back(pen, &facts, bank(), &asked(body)))
+    };
+    assert_eq!(balance(&goes_back("100.00").unwrap(), Account::ReturnsAllowances), "100.00");
+    assert_eq!(
+        findings(goes_back("100.01")),
+        ["/amount: 100.01 goes back, and by that day these books show 100.00 received on the deal"]
+    );
+}
