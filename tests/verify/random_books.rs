@@ -57,7 +57,8 @@ const IN_BATCHES: [&str; 14] = [
     "payouts",
     "projects",
     "purchases",
-    "tools", "trips",
+    "tools",
+    "trips",
 ];
 
 /// The business and what it knows of its own things.

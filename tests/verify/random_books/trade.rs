@@ -177,8 +177,11 @@ impl Business {
         let answer = self.sends(&format!("/v1/materials/{lot}/issues"), body.clone());
         if answer.is_some() && !body["episode"].is_null() && self.chance.one_in(2) {
             let mut back = json!({ "date": self.today.to_string(), "episode": body["episode"] });
-            back["quantity"] =
-                if self.chance.one_in(3) { body["quantity"].clone() } else { json!(dollars(self.chance.cents(300))) };
+            back["quantity"] = if self.chance.one_in(3) {
+                body["quantity"].clone()
+            } else {
+                json!(dollars(self.chance.cents(300)))
+            };
             return self.sends(&format!("/v1/materials/{lot}/returns"), back);
         }
         answer

@@ -26,7 +26,8 @@ impl Business {
     fn closes_the_last_year(&mut self) {
         let first = chrono::NaiveDate::from_ymd_opt(self.today.year(), 1, 1).unwrap();
         if self.first_open < first && self.chance.one_in(2) {
-            let body = json!({ "through": first.pred_opt().unwrap().to_string(), "reason": "the year is over" });
+            let body =
+                json!({ "through": first.pred_opt().unwrap().to_string(), "reason": "the year is over" });
             if self.sends("/v1/books/closing", body).is_some() {
                 self.first_open = first;
             }
