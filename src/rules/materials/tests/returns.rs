@@ -50,8 +50,7 @@ fn a_cost_leaves_an_episode_from_the_category_it_stands_in_the_latest_first() {
     puts(Category::Other, 3);
     puts(Category::Materials, 4);
     let back = shelf.comes_back("20", day(2025, 3, 5), EPISODE_A).unwrap();
-    let parts: Vec<_> =
-        back.attributions.iter().map(|one| (one.label.clone(), one.amount.to_string())).collect();
+    let parts: Vec<_> = back.attributions.iter().map(|one| (one.label, one.amount.to_string())).collect();
     let (materials, other) = (Label::Category(Category::Materials), Label::Category(Category::Other));
     assert_eq!(parts, [(materials, "-27.46".to_owned()), (other, "-6.86".to_owned())]);
 }
