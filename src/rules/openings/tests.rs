@@ -233,7 +233,6 @@ fn a_deal_invoiced_before_accrual_books_begin_stands_as_a_receivable_and_not_as_
     assert_eq!(balance(&got, Account::OpeningEquity), "-500.00");
     assert!(got.entries[0].postings().iter().all(|posting| posting.class.is_none()));
     assert!(state_in(&books(), &deal("500.00")).unwrap().entries.is_empty());
-    assert!(state_in(&books(), &deal("700.00")).is_ok(), "all that was agreed");
     let beyond = findings(state_in(&books(), &deal("700.01")));
     assert!(beyond[0].starts_with("/deal/invoiced_before: 300.00 is paid and 700.01 invoiced"), "{beyond:?}");
 }

@@ -115,19 +115,6 @@ fn section_179_is_for_bought_tools_used_mainly_in_business_up_to_that_share_of_t
         business_share: Share::parse(share),
         ..asked(body)
     };
-    let unchosen = ToolAsked { choice: Some(TaxChoice::StraightLine), ..elect("480.00", "80") };
-    let said: Vec<_> = taken(&unchosen, &bought("600.00"))
-        .unwrap_err()
-        .findings()
-        .map(|one| format!("{}: {} | {}", one.pointer, one.said().detail, one.said().remedy))
-        .collect();
-    assert_eq!(
-        said,
-        [
-            "/section_179: an amount under section 179 is given, but the choice is straight_line | say \"choice\": \
-          \"section_179\", or leave the amount out"
-        ]
-    );
     assert_eq!(taken(&elect("480.00", "80"), &bought("600.00")).unwrap().section_179, usd("480.00"));
     assert!(taken(&elect("480.01", "80"), &bought("600.00")).is_err());
     assert!(taken(&elect("100.00", "50"), &bought("600.00")).is_err());

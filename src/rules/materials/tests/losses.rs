@@ -1,7 +1,5 @@
 //! What is spoilt, and what the count does not find.
 
-use super::super::super::ids::SourceId;
-use super::super::super::recording::{Attribution, Recording};
 use super::super::super::refusal::Refusal;
 use super::super::waste;
 use super::*;
@@ -94,55 +92,4 @@ fn what_is_spoilt_on_an_episode_is_a_cost_of_that_episode() {
     assert_eq!(rec.attributions[0].label, Label::Category(Category::Other));
     let both = NewWaste { project: Some(project()), ..ask };
     assert!(shelf.writes(|pen, lots| waste(pen, &lots[0], &both)).is_err());
-}
-
-/// Ten sheets cut for no episode: overhead until it is spread.
-fn overhead_of_ten() -> Shelf {
-    let mut shelf = plywood();
-    let mut ask = shelf.ask("10", day(2025, 3, 2), EPISODE_A);
-    ask.episode = None;
-    shelf.issues_as(0, &ask, None).unwrap();
-    shelf
-}
-
-fn all_ten_back(shelf: &mut Shelf) -> Result<Recording, Refusal> {
-    let back = NewMaterialReturn {
-        date: day(2025, 3, 9),
-        quantity: quantity("10"),
-        unit: None,
-        episode: None,
-        project: None,
-        piece: None,
-        treatment: None,
-        note: None,
-    };
-    shelf.comes_back_as(0, &back)
-}
-
-fn spread(shelf: &mut Shelf, amount: &str) {
-    shelf.attributed.push(Attribution {
-        source: shelf.lots[0].lot.source,
-        date: day(2025, 3, 5),
-        object: EPISODE_B,
-        label: Label::Category(Category::Overhead),
-        amount: usd(amount),
-    });
-}
-
-// Derived from invariant 6: no source gives more than it was.
-#[test]
-fn overhead_comes_back_to_the_shelf_unless_episodes_bear_it_already() {
-    let back = all_ten_back(&mut overhead_of_ten()).unwrap();
-    assert_eq!((moves(&back)[0].cost, back.attributions.len()), (usd("17.16"), 0));
-    let mut borne = overhead_of_ten();
-    spread(&mut borne, "0.01");
-    let refusal = all_ten_back(&mut borne).unwrap_err();
-    assert_eq!(pointers(&refusal), ["/quantity"]);
-    assert!(refusal.to_string().contains("17.16") && refusal.to_string().contains("17.15"), "{refusal}");
-    // What a vendor took back was no overhead that could bear it.
-    let mut other = overhead_of_ten();
-    other.lots[0].lot.source = SourceId(uuid::Uuid::from_u128(0xdd));
-    spread(&mut other, "17.16");
-    other.lots[0].lot.source = SourceId(uuid::Uuid::from_u128(0xde));
-    assert!(all_ten_back(&mut other).is_ok(), "another lot's overhead is none of this one's");
 }

@@ -1,5 +1,6 @@
 //! What comes back from overhead, and under which category a cost leaves its episode.
 
+use super::super::super::ids::SourceId;
 use super::*;
 
 fn back_from_overhead(much: &str, on: u32) -> NewMaterialReturn {
@@ -35,6 +36,10 @@ fn overhead_gives_back_what_was_not_spread_and_what_a_piece_took_is_not_in_it() 
     shelf.attributed.push(given);
     let refusal = shelf.comes_back_as(0, &back_from_overhead("12", 5)).unwrap_err();
     assert!(refusal.to_string().contains("20.59"), "{refusal}");
+    assert_eq!(refusal.findings().next().unwrap().pointer, "/quantity");
+    // What was given out of another lot is not taken from this one.
+    shelf.attributed[0].source = SourceId(uuid::Uuid::from_u128(0xdd));
+    assert!(shelf.comes_back_as(0, &back_from_overhead("12", 5)).is_ok());
 }
 
 // Derived: 20 of 24 square feet that stand at 13.72, 13.73 and 13.73; each issue was rounded by itself.

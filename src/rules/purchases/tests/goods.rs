@@ -350,31 +350,3 @@ fn a_refund_is_not_dated_before_the_day_on_which_the_cost_was_given_to_an_episod
     bought.lines[0].last_given = Some(day("2025-03-10"));
     assert!(sends_back(&bought, None, "15.00").is_ok());
 }
-
-// Common practice, no source: the lines of a cost statement beside the classes of a tax return.
-#[test]
-fn a_cost_stands_on_the_line_of_its_kind_unless_the_person_says_otherwise() {
-    use crate::rules::journal::TaxClass;
-    use crate::rules::recording::Category;
-    for (class, line) in [
-        (TaxClass::Supplies, Category::Materials),
-        (TaxClass::HomeImprovement, Category::Materials),
-        (TaxClass::HomeRepair, Category::Materials),
-        (TaxClass::ResaleMaterials, Category::Materials),
-        (TaxClass::ResalePurchases, Category::Furniture),
-        (TaxClass::SmallTools, Category::Tools),
-        (TaxClass::RentEquipment, Category::Tools),
-        (TaxClass::ContractLabour, Category::PaidLabour),
-        (TaxClass::Wages, Category::PaidLabour),
-        (TaxClass::ResaleLabour, Category::PaidLabour),
-        (TaxClass::Vehicle, Category::Trips),
-        (TaxClass::Travel, Category::Trips),
-        (TaxClass::LegalProfessional, Category::Services),
-        (TaxClass::Software, Category::Services),
-        (TaxClass::Advertising, Category::Services),
-        (TaxClass::TaxesLicences, Category::PermitsDelivery),
-        (TaxClass::Office, Category::Other),
-    ] {
-        assert_eq!(Category::usual_for(class), line, "{class}");
-    }
-}

@@ -2,11 +2,11 @@
 
 use uuid::Uuid;
 
-use super::super::{YearFacts, summarise, year_end};
+use super::super::{YearFacts, YearSummary, summarise, year_end};
 use super::{ToolFacts, no_allowance, posted, tool, usd, year};
 use crate::rules::ids::ToolId;
 use crate::rules::journal::{Account, Stream};
-use crate::rules::rows::{ChargeKind, Convention, PriorDepreciation, ToolCharge};
+use crate::rules::rows::{ChargeKind, ToolCharge};
 
 fn with(tools: Vec<ToolFacts>) -> YearFacts {
     YearFacts { tools, elections: vec![no_allowance(2024), no_allowance(2025)], ..year(2025) }
@@ -46,23 +46,15 @@ fn what_closing_posted_for_one_tool_leaves_the_election_of_another_as_it_was() {
     };
     let posted =
         [earlier(1, ChargeKind::Charged, "1500.00"), earlier(2, ChargeKind::SettledBySale, "-900.00")];
-    let charges = year_end::charges(&facts, &summary, &posted).unwrap();
-    let of = |number: u128| {
-        let id = Some(ToolId(Uuid::from_u128(number)));
-        charges.iter().find(|one| one.tool == id).map(|one| one.section_179)
+    let tool = |number| Some(ToolId(Uuid::from_u128(number)));
+    let of = |summary: &YearSummary, tool: Option<ToolId>| {
+        let charges = year_end::charges(&facts, summary, &posted).unwrap();
+        charges.iter().find(|one| one.tool == tool).map(|one| one.section_179)
     };
-    assert_eq!([of(1), of(2)], [Some(usd("2500.00")), Some(usd("3000.00"))]);
-}
-
-// Pub. 946, table A-1: 17.49 % of 10,000.00 less 4,000.00 written off at once, of which 80 % is business.
-#[test]
-fn a_tool_written_off_in_part_before_the_books_spreads_the_rest_whatever_its_use_is_now() {
-    let prior = PriorDepreciation {
-        taken: usd("6326.80"),
-        convention: Convention::HalfYear,
-        first_year_write_off: usd("4000.00"),
-    };
-    let saw = tool(1, "10000.00", "2021-05-01").but(|tool| tool.prior = Some(prior)).used(2023, "80");
-    let facts = YearFacts { tools: vec![saw], ..year(2023) };
-    assert_eq!(summarise(&facts).unwrap().depreciation.rows[0].yearly, usd("839.52"));
+    let half = [tool(1), tool(2), None].map(|tool| of(&summary, tool));
+    assert_eq!(half, [Some(usd("2500.00")), Some(usd("3000.00")), None]);
+    // What is allowed beyond that stands on no tool.
+    summary.section_179.allowed = usd("7000.00");
+    let all = [tool(1), tool(2), None].map(|tool| of(&summary, tool));
+    assert_eq!(all, [Some(usd("2500.00")), Some(usd("3000.00")), Some(usd("1500.00"))]);
 }
