@@ -214,7 +214,7 @@ fn a_correction_names_what_it_stands_in_for_and_what_was_wrong_names_its_correct
     assert_eq!((shown.status, &shown.json()["recorded"]), (200, &json!(false)));
     assert_eq!(shoebox.record(&json!(wrong)).get("replaced_by"), None);
     let made = shoebox.owner.records(&path, right.clone());
-    assert_eq!(made["notes"][0], "it stands in for a record that was taken back: something");
+    assert_eq!(made["notes"][0], "It stands in for a record that was taken back: something");
     let (was, is) = (shoebox.record(&json!(wrong)), shoebox.record(&made["id"]));
     assert_eq!((&was["reversed_by"], &was["replaced_by"]), (&json!(reversal), &made["id"]));
     assert_eq!((&is["replaces"], is.get("replaced_by")), (&json!(wrong), None));
@@ -252,6 +252,7 @@ fn only_one_record_that_is_right_stands_in_for_another() {
     let (_, right) = shoebox.in_place_of(&wrong);
     let unclear = shoebox.owner.post("/v1/purchases?replaces=first", &right);
     assert_eq!((unclear.status, unclear.text.contains("replaces=<the id of a record>")), (400, true));
+    assert!(unclear.text.contains("the query can not be read: UUID parsing failed"), "{}", unclear.text);
 }
 
 // A key stands for the whole request: the same body in place of another record is another request.

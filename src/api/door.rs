@@ -181,8 +181,7 @@ fn write_asked(query: &str, also: &[&str]) -> Result<WriteQuery, Problem> {
         let mut takes = vec!["dry_run=true", "replaces=<the id of a record>"];
         takes.extend(also);
         let takes = takes.join(", ");
-        Problem::new(ProblemKind::MalformedRequest)
-            .with(format!("the query can not be read: {error}; it takes {takes} or nothing"))
+        Problem::of_query(&error, &format!("it takes {takes} or nothing"))
     })?;
     Ok(asked.into_inner())
 }

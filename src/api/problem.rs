@@ -6,6 +6,7 @@ mod page;
 use std::fmt;
 use std::time::Duration;
 
+use actix_web::error::QueryPayloadError;
 use actix_web::http::StatusCode;
 use actix_web::http::header::{ContentType, HeaderValue, RETRY_AFTER};
 use actix_web::{HttpResponse, ResponseError};
@@ -172,6 +173,15 @@ impl Problem {
             retry_after: matches!(kind, ProblemKind::Unavailable | ProblemKind::StillRunning)
                 .then_some(Duration::from_secs(1)),
         }
+    }
+
+    /// A query that can not be read: what is wrong with it, without the reader's own preamble, and the remedy.
+    pub fn of_query(error: &QueryPayloadError, remedy: &str) -> Self {
+        let found = match error {
+            QueryPayloadError::Deserialize(found) => found.to_string(),
+            other => other.to_string(),
+        };
+        Self::new(ProblemKind::MalformedRequest).with(format!("the query can not be read: {found}; {remedy}"))
     }
 
     pub const fn retry_after(mut self, wait: Duration) -> Self {

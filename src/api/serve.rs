@@ -63,9 +63,7 @@ pub fn server(
             .app_data(web::PayloadConfig::new(BODY_LIMIT))
             .app_data(web::PathConfig::default().error_handler(no_id))
             .app_data(web::QueryConfig::default().error_handler(|error, _| {
-                Problem::new(ProblemKind::MalformedRequest)
-                    .with(format!("the query can not be read: {error}"))
-                    .into()
+                Problem::of_query(&error, "compare it with the API's document (/openapi.json)").into()
             }))
             .configure(routes::register)
             .service(SwaggerUi::new("/docs/{_:.*}").config(utoipa_swagger_ui::Config::from("/openapi.json")))

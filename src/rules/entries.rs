@@ -157,7 +157,7 @@ pub fn stand_in(recording: &mut Recording, wrong: &RecordToReplace) -> Result<()
         return Err(ReplacementFinding::StillStands { record: wrong.record }.into());
     }
     recording.replaces = Some(wrong.record);
-    recording.notes.push(format!("it stands in for a record that was taken back: {}", wrong.text));
+    recording.notes.push(format!("It stands in for a record that was taken back: {}", wrong.text));
     Ok(())
 }
 

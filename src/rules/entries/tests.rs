@@ -205,7 +205,7 @@ fn what_is_right_stands_in_for_a_record_that_was_taken_back() {
     let mut right = right();
     stand_in(&mut right, &wrong()).unwrap();
     assert_eq!(right.replaces, Some(wrong().record));
-    assert_eq!(right.notes, ["it stands in for a record that was taken back: plywood"]);
+    assert_eq!(right.notes, ["It stands in for a record that was taken back: plywood"]);
 }
 
 #[test]
