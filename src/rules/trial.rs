@@ -1,6 +1,8 @@
 //! Test books, and the tie that every recording must keep: what stands in the journal stands in the sources.
 
-use chrono::NaiveDate;
+use chrono::{Days, NaiveDate, TimeDelta};
+use proptest::prelude::*;
+use proptest::test_runner::{Config, TestCaseError, TestRunner};
 use rust_decimal::Decimal;
 use uuid::Uuid;
 
@@ -156,5 +158,58 @@ pub fn ties(recording: &Recording, known: &[(super::ids::SourceId, Side)]) {
             .map(|one| one.amount.amount())
             .sum();
         assert!(given <= moved, "{source:?}: {given} attributed of {moved}");
+    }
+}
+
+/// Invariant 8, of a record that could be dated on any day from `from` on: on a closed day it is refused at `/date`,
+/// for that and nothing else; on an open one it is taken, and all that it writes is of open days.
+pub fn keeps_out_of_closed_days(
+    from: &str,
+    rule: impl Fn(&mut Pen<'_>, NaiveDate) -> Result<Recording, Refusal>,
+) {
+    keeps_out_of_closed_days_of(&books(), from, rule);
+}
+
+/// The same in other books than the usual ones.
+pub fn keeps_out_of_closed_days_of(
+    books: &BooksFacts,
+    from: &str,
+    rule: impl Fn(&mut Pen<'_>, NaiveDate) -> Result<Recording, Refusal>,
+) {
+    let from = day(from);
+    holds_for_any(&(1..700_u64, -40..400_i64), |(opens, apart)| {
+        let first_open = from + Days::new(opens);
+        let closed = BooksFacts { first_open, ..books.clone() };
+        // The last closed and the first open day beside any other: a comparison goes wrong there first.
+        for apart in [-1, 0, apart] {
+            let date = (first_open + TimeDelta::days(apart)).max(from);
+            let written = write_in(&closed, |pen| rule(pen, date));
+            if date >= first_open {
+                let taken =
+                    written.map_err(|refusal| TestCaseError::fail(format!("on {date}: {refusal}")))?;
+                let early = days_written(&taken).find(|written| *written < first_open);
+                prop_assert_eq!(early, None, "the record of {} wrote into closed days", date);
+                continue;
+            }
+            prop_assert!(written.is_err(), "{} is closed, and the record was taken", date);
+            let why = format!("{date} lies in a closed period; the first open day is {first_open}");
+            prop_assert_eq!(findings(written), [format!("/date: {why}")]);
+        }
+        Ok(())
+    });
+}
+
+/// The days of everything that moves an amount.
+fn days_written(recording: &Recording) -> impl Iterator<Item = NaiveDate> {
+    let entries = recording.entries.iter().map(|entry| entry.date);
+    let movements = recording.movements.iter().map(|moved| moved.date);
+    entries.chain(movements).chain(recording.attributions.iter().map(|given| given.date))
+}
+
+/// A property that several words share: tried with a few cases for each, and shrunk where it fails.
+pub fn holds_for_any<S: Strategy>(any: &S, holds: impl Fn(S::Value) -> Result<(), TestCaseError>) {
+    let config = Config { cases: 32, failure_persistence: None, ..Config::default() };
+    if let Err(least) = TestRunner::new(config).run(any, holds) {
+        panic!("{least}");
     }
 }

@@ -4,7 +4,9 @@ use serde_json::json;
 use super::*;
 use crate::rules::journal::{Account, Draw, ExpenseClass, TaxClass};
 use crate::rules::recording::{Side, SourceKind};
-use crate::rules::trial::{account, asked, balance, bank, books, findings, ties, write, write_in};
+use crate::rules::trial::{
+    account, asked, balance, bank, books, findings, keeps_out_of_closed_days, ties, write, write_in,
+};
 
 fn move_money(from: MoneyAccount, to: MoneyAccount, more: serde_json::Value) -> Result<Recording, Refusal> {
     let mut body = json!({ "date": "2026-03-02", "from": from.id, "to": to.id });
@@ -178,4 +180,30 @@ fn a_transfer_says_where_it_touches_the_owners_own_pocket() {
     );
     assert_eq!(notes(bank(), pocket), ["The money went to the owner's own pocket: an owner's draw."]);
     assert!(notes(bank(), account(2, MoneyAccountKind::Card, "USD")).is_empty());
+}
+
+// Invariant 8.
+#[test]
+fn no_money_moves_on_a_closed_day() {
+    let card = account(2, MoneyAccountKind::Card, "USD");
+    keeps_out_of_closed_days("2025-01-01", |pen, date| {
+        let body =
+            json!({ "date": date, "from": bank().id, "to": card.id, "amount": "100.00", "fee": "1.50" });
+        transfer(pen, bank(), card, &asked(body))
+    });
+    let into = |date| json!({ "date": date, "into": bank().id, "amount": "500.00" });
+    keeps_out_of_closed_days("2025-01-01", |pen, date| contribute(pen, bank(), &asked(into(date))));
+    keeps_out_of_closed_days("2025-01-01", |pen, date| borrow(pen, bank(), &asked(into(date))));
+    keeps_out_of_closed_days("2025-01-01", |pen, date| {
+        draw(pen, bank(), &asked(json!({ "date": date, "from": bank().id, "amount": "500.00" })))
+    });
+    keeps_out_of_closed_days("2025-01-01", |pen, date| {
+        let body = json!({ "date": date, "from": bank().id, "principal": "90.00", "interest": "10.00" });
+        repay(pen, bank(), &asked(body))
+    });
+    // The tax of a year that is closed is paid on an open day.
+    keeps_out_of_closed_days("2025-01-01", |pen, date| {
+        let body = json!({ "date": date, "from": bank().id, "amount": "800.00", "tax_year": 2024 });
+        pay_tax(pen, bank(), &asked(body))
+    });
 }

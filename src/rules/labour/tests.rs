@@ -4,7 +4,9 @@ use super::*;
 use crate::rules::ids::{RecordId, SourceId};
 use crate::rules::journal::Draw;
 use crate::rules::rows::{Basis, Piece, PieceOrigin};
-use crate::rules::trial::{balance, bank, day, dollars, episode, findings, ties, write};
+use crate::rules::trial::{
+    balance, bank, day, dollars, episode, findings, keeps_out_of_closed_days, ties, write,
+};
 
 const PIECE: &str = "00000000-0000-0000-0000-000000000005";
 
@@ -177,4 +179,22 @@ fn own_hours_on_a_piece_are_told_until_the_day_it_was_sold_and_not_after() {
         findings(worked_on("2025-05-02")),
         ["/piece: the piece was sold on 2025-05-01, and its cost was settled that day"]
     );
+}
+
+// Invariant 8: hours that cost nothing belong to a statement too, so they keep to open days like the paid ones.
+#[test]
+fn nobody_works_on_a_closed_day() {
+    for standing in [r#""standing": "own""#, r#""standing": "paid", "paid": "100.00""#] {
+        let hours = on_episode(&format!(r#"{standing}, "hours": "4""#));
+        let paid_from = standing.contains("paid").then(bank);
+        let facts = LabourFacts { paid_from, piece: None };
+        keeps_out_of_closed_days("2025-01-01", |pen, date| {
+            work(pen, &facts, &NewLabour { date, ..hours.clone() })
+        });
+    }
+    let facts = paid_from_bank(Some(worked(PiecePurpose::Resale, Treatment::Resale)));
+    let fields = format!(r#""standing": "paid", "hours": "4", "paid": "100.00", "piece": "{PIECE}""#);
+    keeps_out_of_closed_days("2025-03-01", |pen, date| {
+        work(pen, &facts, &NewLabour { date, ..new(&fields) })
+    });
 }

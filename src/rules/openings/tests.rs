@@ -6,7 +6,8 @@ use crate::rules::journal::balance_of;
 use crate::rules::recording::{MaterialsTiming, Side};
 use crate::rules::rows::{Basis, Convention, LotStanding, Row};
 use crate::rules::trial::{
-    account, asked, balance, bank, books, dollars, episode, findings, party, ties, usd, write, write_in,
+    account, asked, balance, bank, books, dollars, episode, findings, keeps_out_of_closed_days, party, ties,
+    usd, write, write_in,
 };
 
 fn opening(more: Value) -> NewOpening {
@@ -303,4 +304,28 @@ fn a_tool_that_cost_nothing_has_nothing_that_was_used_up_before() {
     let said = finding.said();
     assert_eq!(said.detail, "attributed_before says what was used up before, and the tool has no cost");
     assert_eq!(said.remedy, "leave attributed_before out");
+}
+
+// Invariant 8.
+#[test]
+fn nothing_opens_on_a_closed_day() {
+    let lot = json!({ "material": "oak board 20 mm", "quantity": "12", "unit": "m", "cost": "75.00" });
+    let deal = json!({ "sponsor": party(1), "title": "Bracket shelf", "agreed_on": "2024-11-01",
+                       "amount": "1000.00", "paid_before": "300.00" });
+    for body in [
+        json!({ "what": "account", "account": bank().id, "balance": "812.40" }),
+        json!({ "what": "account", "standing": "loans", "balance": "1000.00" }),
+        json!({ "what": "lot", "lot": lot }),
+        json!({ "what": "deal", "deal": deal }),
+        saw(json!({})),
+        json!({ "what": "section_179_carry_over", "amount": "850.00" }),
+    ] {
+        let account = body["account"].is_string().then(bank);
+        let facts = OpeningFacts { account, ..OpeningFacts::default() };
+        keeps_out_of_closed_days("2025-01-01", |pen, date| {
+            let mut body = body.clone();
+            body["date"] = json!(date);
+            state(pen, &facts, &asked(body))
+        });
+    }
 }

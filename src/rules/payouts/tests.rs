@@ -5,7 +5,8 @@ use serde_json::{Value, json};
 use super::*;
 use crate::rules::recording::{BooksFacts, Label, Side};
 use crate::rules::trial::{
-    account, asked, attributed, balance, bank, books, episode, findings, party, ties, write, write_in,
+    account, asked, attributed, balance, bank, books, episode, findings, keeps_out_of_closed_days, party,
+    ties, write, write_in,
 };
 
 fn statement(more: Value) -> Value {
@@ -329,4 +330,17 @@ fn a_payout_speaks_of_withheld_tax_only_where_tax_was_withheld() {
     assert_eq!(taxed.notes, [income("76.00"), withheld]);
     let untaxed = paid(json!({ "lines": lines, "net": "100.00" })).unwrap();
     assert_eq!(untaxed.notes, [income("100.00")]);
+}
+
+// Invariant 8.
+#[test]
+fn no_platform_pays_on_a_closed_day() {
+    keeps_out_of_closed_days("2025-01-01", |pen, date| {
+        let body = json!({
+            "date": date, "platform": party(1), "paid_into": bank().id, "fees": "80.00", "tax_withheld": "24.00",
+            "lines": [{ "stream": "advertising", "gross": "600.00", "for": [{ "episode": episode(1) }] }],
+            "reserve_held": "50.00", "net": "446.00",
+        });
+        receive(pen, bank(), &asked(body))
+    });
 }

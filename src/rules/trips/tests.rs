@@ -1,6 +1,8 @@
 use super::*;
 use crate::rules::journal::Account;
-use crate::rules::trial::{balance, day, dollars, findings, for_episode, ties, usd, write};
+use crate::rules::trial::{
+    balance, day, dollars, findings, for_episode, keeps_out_of_closed_days, ties, usd, write,
+};
 
 fn rate(text: &str) -> TripRate<'_> {
     TripRate {
@@ -147,4 +149,14 @@ fn the_log_says_where_a_trip_went_as_far_as_it_is_known() {
         text(Some("the shop"), Some("the yard")),
         "lumber for the shelves: 12.5 miles, the shop to the yard"
     );
+}
+
+// Invariant 8.
+#[test]
+fn nobody_drives_on_a_closed_day() {
+    let drive = NewTrip { objects: vec![for_episode(1)], ..miles("31.5") };
+    keeps_out_of_closed_days("2025-01-01", |pen, date| {
+        let trip = NewTrip { date, ..drive.clone() };
+        travel(pen, Some(rate("0.70")), VehicleYear::NoActualCosts, &trip)
+    });
 }
