@@ -2,7 +2,7 @@
 
 use super::*;
 
-fn accrual() -> crate::rules::recording::BooksFacts {
+pub(super) fn accrual() -> crate::rules::recording::BooksFacts {
     crate::rules::recording::BooksFacts {
         method: crate::rules::recording::AccountingMethod::Accrual,
         ..books()
