@@ -1,3 +1,5 @@
+mod closed_days;
+
 use proptest::prelude::*;
 use serde_json::{Value, json};
 use uuid::Uuid;
