@@ -1,3 +1,4 @@
+mod closed_days;
 mod joint;
 mod overhead;
 mod properties;
