@@ -1,6 +1,7 @@
 //! Furniture in the trade's sentences.
 
 mod buyers;
+mod closed_days;
 mod conversions;
 mod deposits;
 mod leaving;

@@ -10,17 +10,17 @@ use super::super::super::rows::{ConsignmentAct, DepositAct, PieceConsignment, Pi
 use super::super::{DepositEnd, NewConsignment, NewDeposit, NewDepositEnd, NewFetching, PieceFacts};
 use super::workshop::*;
 
-fn deposit(sum: &str) -> NewDeposit {
+pub(super) fn deposit(sum: &str) -> NewDeposit {
     let (date, paid_into) = (day(2025, 4, 1), bank().id);
     NewDeposit { date, amount: amount(sum), paid_into, party: None, currency: None, rate: None, note: None }
 }
 
-fn end(how: DepositEnd, sum: Option<&str>) -> NewDepositEnd {
+pub(super) fn end(how: DepositEnd, sum: Option<&str>) -> NewDepositEnd {
     let paid_from = (how == DepositEnd::PaidBack).then(|| bank().id);
     NewDepositEnd { date: day(2025, 5, 1), how, amount: sum.map(amount), paid_from, party: None, note: None }
 }
 
-fn with_deposit(mut facts: PieceFacts, held: &str) -> PieceFacts {
+pub(super) fn with_deposit(mut facts: PieceFacts, held: &str) -> PieceFacts {
     facts.deposits.held = usd(held);
     facts.deposits.records = vec![RecordId(Uuid::from_u128(0xd0))];
     facts.deposits.last = Some(day(2025, 4, 1));
@@ -95,11 +95,11 @@ fn no_more_of_a_deposit_is_given_back_than_was_taken() {
     assert_eq!(pointers(&shop.takes_deposit(&facts, &deposit("0")).unwrap_err()), ["/amount"]);
 }
 
-fn shop_party() -> PartyId {
+pub(super) fn shop_party() -> PartyId {
     PartyId(Uuid::from_u128(0x50))
 }
 
-fn handed_over(facts: &PieceFacts, rec: &Recording) -> PieceFacts {
+pub(super) fn handed_over(facts: &PieceFacts, rec: &Recording) -> PieceFacts {
     let at: PieceConsignment = rec
         .rows
         .iter()

@@ -6,7 +6,7 @@ use super::super::super::rows::{Basis, PieceOrigin, PiecePurpose};
 use super::super::{BusinessPurpose, NewConversion, Outcome, outcome};
 use super::workshop::*;
 
-fn conversion(purpose: BusinessPurpose, value: &str) -> NewConversion {
+pub(super) fn conversion(purpose: BusinessPurpose, value: &str) -> NewConversion {
     NewConversion {
         date: day(2025, 4, 1),
         purpose,

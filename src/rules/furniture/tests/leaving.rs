@@ -6,7 +6,7 @@ use super::super::super::rows::{PiecePurpose, Row};
 use super::super::{LeavingAsked, NewLeaving};
 use super::workshop::*;
 
-fn leaving(how: LeavingAsked) -> NewLeaving {
+pub(super) fn leaving(how: LeavingAsked) -> NewLeaving {
     let date = day(2025, 6, 1);
     NewLeaving { date, how, party: None, value: None, episode: None, project: None, note: None }
 }

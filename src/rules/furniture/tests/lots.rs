@@ -7,17 +7,17 @@ use super::super::super::rows::{Basis, LeavingKind, PieceOrigin, PiecePurpose, R
 use super::super::{NewParts, NewPieceLot, Outcome, PartAsked, PieceInLot, outcome};
 use super::workshop::*;
 
-fn in_lot(name: &str, purpose: PiecePurpose, value: &str) -> PieceInLot {
+pub(super) fn in_lot(name: &str, purpose: PiecePurpose, value: &str) -> PieceInLot {
     let (name, value) = (name.to_owned(), amount(value));
     PieceInLot { name, purpose, value, episode: None, project: Some(project()), expense_class: None }
 }
 
-fn lot(price: &str, pieces: Vec<PieceInLot>) -> NewPieceLot {
+pub(super) fn lot(price: &str, pieces: Vec<PieceInLot>) -> NewPieceLot {
     let (date, price, paid_from) = (day(2025, 3, 1), amount(price), bank().id);
     NewPieceLot { date, price, paid_from, pieces, party: None, currency: None, rate: None, note: None }
 }
 
-fn parts(date: chrono::NaiveDate, parts: &[(&str, &str)]) -> NewParts {
+pub(super) fn parts(date: chrono::NaiveDate, parts: &[(&str, &str)]) -> NewParts {
     let part = |(name, value): &(&str, &str)| PartAsked { name: (*name).to_owned(), value: amount(value) };
     NewParts { date, parts: parts.iter().map(part).collect(), note: None }
 }

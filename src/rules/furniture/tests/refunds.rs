@@ -6,7 +6,7 @@ use super::super::super::rows::{PieceBack, PiecePurpose};
 use super::super::NewRefund;
 use super::workshop::*;
 
-fn back(sum: &str, piece: PieceBack, date: chrono::NaiveDate) -> NewRefund {
+pub(super) fn back(sum: &str, piece: PieceBack, date: chrono::NaiveDate) -> NewRefund {
     NewRefund {
         date,
         amount: amount(sum),

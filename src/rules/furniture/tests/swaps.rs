@@ -6,7 +6,7 @@ use super::super::super::rows::{Basis, PieceOrigin, PiecePurpose};
 use super::super::{NewSwap, Outcome, TakenForIt, outcome};
 use super::workshop::*;
 
-fn swap_for(value: &str, purpose: PiecePurpose) -> NewSwap {
+pub(super) fn swap_for(value: &str, purpose: PiecePurpose) -> NewSwap {
     let received = TakenForIt {
         name: "walnut desk".to_owned(),
         purpose,
