@@ -1,5 +1,6 @@
 //! Materials in the trade's sentences.
 
+mod closed_days;
 mod invariants;
 mod losses;
 mod returns;

@@ -307,7 +307,7 @@ impl Shelf {
     }
 }
 
-fn by_name(quantity_text: &str, date: NaiveDate, to: CostObject) -> NewMaterialIssue {
+pub fn by_name(quantity_text: &str, date: NaiveDate, to: CostObject) -> NewMaterialIssue {
     NewMaterialIssue {
         material: "tiles".to_owned(),
         date,
