@@ -1,6 +1,7 @@
 //! What the tests share: a saw, and the facts as the store would give them back after each record.
 
 mod acquire;
+mod closed_days;
 mod edges;
 mod improvements;
 mod life;

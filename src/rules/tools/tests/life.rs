@@ -7,10 +7,10 @@ use crate::rules::recording::MovementKind;
 use crate::rules::rows::DisposalKind;
 use crate::rules::trial::{balance, findings, ties};
 
-const BY_HOUR: &str = r#"{ "method": "per_use_hour", "hours_expected": "400" }"#;
-const BY_MONTH: &str = r#"{ "method": "straight_line", "months": 12 }"#;
+pub(super) const BY_HOUR: &str = r#"{ "method": "per_use_hour", "hours_expected": "400" }"#;
+pub(super) const BY_MONTH: &str = r#"{ "method": "straight_line", "months": 12 }"#;
 
-fn leaving(date: &str, kind: DisposalKind, proceeds: Option<&str>) -> NewDisposal {
+pub(super) fn leaving(date: &str, kind: DisposalKind, proceeds: Option<&str>) -> NewDisposal {
     NewDisposal {
         date: day(date),
         kind,
@@ -28,7 +28,7 @@ fn leaves(facts: &ToolFacts, accumulated: &str, new: &NewDisposal) -> Result<Rec
     write(|pen| dispose(pen, facts, carried(facts, accumulated), into, new))
 }
 
-fn estimate(date: &str) -> NewEstimate {
+pub(super) fn estimate(date: &str) -> NewEstimate {
     NewEstimate { date: day(date), hours_expected: None, months: None, salvage: None, note: None }
 }
 
