@@ -1,5 +1,6 @@
 //! Receipts, their two questions, invoices and returns.
 
+mod closed_days;
 mod goods;
 mod invoices;
 mod rebates;

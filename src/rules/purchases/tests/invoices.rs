@@ -6,7 +6,7 @@ use super::*;
 use crate::rules::recording::SourceKind;
 
 /// Ironmongery of 100.00 euros on 3 March at 1.10.
-fn foreign() -> NewPurchase {
+pub(super) fn foreign() -> NewPurchase {
     let mut new = receipt(
         json!([{ "text": "hinges", "amount": "100.00", "treatments": [{ "as": "expense", "class": "supplies" }] }]),
         "100.00",

@@ -35,7 +35,7 @@ fn table(gone: Option<Gone>) -> PieceInWork {
 }
 
 /// Twelve boards for 60.00: three for the first episode, two spoilt, one in a side table, six on the shelf.
-fn boards_used(timing: MaterialsTiming) -> PurchaseBought {
+pub(super) fn boards_used(timing: MaterialsTiming) -> PurchaseBought {
     let mut bought = on_shelf(timing, "6", "30.00");
     let line = &mut bought.lines[0];
     // Apart from what the next pen gives out.
