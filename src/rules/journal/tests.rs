@@ -1,12 +1,13 @@
 use std::collections::BTreeSet;
 
 use chrono::NaiveDate;
+use proptest::prelude::*;
 use rust_decimal::Decimal;
 use uuid::Uuid;
 
 use super::super::ids::MoneyAccountId;
 use super::super::money::{Currency, Money};
-use super::{Account, EntryDraft, EntryKind, ExpenseClass, TaxClass};
+use super::{Account, Entry, EntryDraft, EntryKind, ExpenseClass, TaxClass};
 
 fn usd(cents: i64) -> Money {
     Money::exact(Decimal::new(cents, 2), Currency::find("USD").unwrap()).unwrap()
@@ -75,4 +76,75 @@ fn a_reversal_turns_the_sums_round_and_leaves_the_tax_years() {
         assert_eq!((one.account, one.class, one.tax_year), (other.account, other.class, other.tax_year));
     }
     assert!(back.postings().iter().all(|posting| posting.tax_year == 2025));
+}
+
+/// One line as a rule writes it: an account by its place among the starters, cents, whether it is a credit, its year.
+type Line = (usize, i64, bool, i32);
+
+fn any_lines() -> impl Strategy<Value = Vec<Line>> {
+    let cents = prop_oneof![-999_999_999_i64..999_999_999, -2_i64..3];
+    prop::collection::vec((0..Account::starters().len(), cents, any::<bool>(), 2020..2027_i32), 0..12)
+}
+
+/// The entry of those lines, and its sum in cents.
+fn written(lines: &[Line]) -> (EntryDraft, i64) {
+    let (mut entry, mut sum, accounts) = (draft(), 0, Account::starters());
+    for (place, cents, credit, year) in lines {
+        match (credit, year) {
+            (true, _) => entry.credit(accounts[*place], usd(*cents), TaxClass::Supplies),
+            (false, 2025) => entry.debit(accounts[*place], usd(*cents), None),
+            (false, _) => entry.debit_for_year(accounts[*place], usd(*cents), None, *year),
+        }
+        sum += if *credit { -cents } else { *cents };
+    }
+    (entry, sum)
+}
+
+fn total(entry: &Entry) -> Decimal {
+    entry.postings().iter().map(|posting| posting.amount.amount()).sum()
+}
+
+proptest! {
+    // Invariant 1.
+    #[test]
+    fn lines_that_come_to_nothing_are_an_entry_and_any_others_are_refused_with_what_is_missing(lines in any_lines()) {
+        let (entry, sum) = written(&lines);
+        match entry.close() {
+            Ok(entry) => {
+                prop_assert_eq!(sum, 0);
+                let moved = lines.iter().filter(|(_, cents, ..)| *cents != 0).count();
+                prop_assert_eq!(entry.as_ref().map_or(0, |entry| entry.postings().len()), moved);
+                prop_assert!(entry.is_none_or(|entry| total(&entry).is_zero()));
+            }
+            Err(refusal) => {
+                prop_assert_ne!(sum, 0, "{}", refusal);
+                let missing = format!("out of balance by {}", usd(sum));
+                prop_assert!(refusal.to_string().contains(&missing), "{}", refusal);
+            }
+        }
+    }
+
+    // The same where one last line makes good what is missing: no cent more and no cent less is taken.
+    #[test]
+    fn only_the_exact_sum_on_the_other_side_closes_an_entry(lines in any_lines(), off in -2_i64..3) {
+        let (mut entry, sum) = written(&lines);
+        entry.credit(Account::OwnerContribution, usd(sum + off), None);
+        let closed = entry.close();
+        prop_assert_eq!(closed.is_ok(), off == 0, "off by {}", off);
+        if let Ok(Some(entry)) = closed {
+            prop_assert!(total(&entry).is_zero());
+            prop_assert!(entry.postings().iter().all(|posting| !posting.amount.is_zero()));
+        }
+    }
+
+    // Sums are of one currency; one that is not the books' would balance by its figures alone.
+    #[test]
+    fn no_line_in_a_strange_currency_is_ever_part_of_an_entry(lines in any_lines(), cents in 1_i64..999_999) {
+        let (mut entry, sum) = written(&lines);
+        entry.credit(Account::OwnerContribution, usd(sum), None);
+        let strange = Money::exact(Decimal::new(cents, 2), Currency::find("CAD").unwrap()).unwrap();
+        entry.debit(Account::MaterialsOnHand, strange, None);
+        entry.credit(Account::OwnerContribution, strange, None);
+        prop_assert!(entry.close().is_err());
+    }
 }
