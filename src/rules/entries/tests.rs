@@ -1,5 +1,7 @@
 //! Taking back, in the trade's sentences.
 
+mod mirrors;
+
 use uuid::Uuid;
 
 use super::super::ids::{EpisodeId, RecordId, SourceId};
