@@ -213,3 +213,51 @@ pub fn holds_for_any<S: Strategy>(any: &S, holds: impl Fn(S::Value) -> Result<()
         panic!("{least}");
     }
 }
+
+/// Shares of a hundred, as hundredths: what lies between a few cuts, so that they always come to 100.
+pub fn any_shares() -> impl Strategy<Value = Vec<i64>> {
+    prop::collection::btree_set(1..10_000_i64, 0..6).prop_map(|cuts| {
+        let edges: Vec<i64> = std::iter::once(0).chain(cuts).chain([10_000]).collect();
+        edges.windows(2).map(|pair| pair[1] - pair[0]).collect()
+    })
+}
+
+/// Weights of anything that is split, not all of them zero.
+pub fn any_weights() -> impl Strategy<Value = Vec<i64>> {
+    let weights = prop::collection::vec(0..100_000_i64, 1..8);
+    weights.prop_filter("something to split by", |weights| weights.iter().any(|weight| *weight > 0))
+}
+
+pub fn cents(cents: i64) -> Money {
+    Money::exact(Decimal::new(cents, 2), usd()).unwrap()
+}
+
+/// Two decimals as they are written in a request.
+pub fn hundredths(number: i64) -> String {
+    Decimal::new(number, 2).to_string()
+}
+
+/// Invariant 5: the shares of `whole` by `weights` are all of it, and each is less than a cent from its exact part.
+pub fn cut_to_the_cent(whole: Money, weights: &[i64], shares: &[Money]) -> Result<(), TestCaseError> {
+    prop_assert_eq!(shares.len(), weights.len());
+    prop_assert_eq!(Money::sum(whole.currency(), shares.iter().copied()).unwrap(), whole, "{:?}", shares);
+    let all = Decimal::from(weights.iter().sum::<i64>());
+    for (share, weight) in shares.iter().zip(weights) {
+        let exact = whole.amount() * Decimal::from(*weight) / all;
+        let off = (share.amount() - exact).abs();
+        prop_assert!(off < whole.currency().minor_unit(), "{} of {} by {:?}", share, whole, weights);
+    }
+    Ok(())
+}
+
+/// What each of the episodes, counted from 1, was given on one side.
+pub fn given_to(recording: &Recording, side: Side, episodes: usize) -> Vec<Money> {
+    (1..).take(episodes).map(|number| dollars(&attributed(recording, side, number))).collect()
+}
+
+/// The episodes, counted from 1, with their shares of a hundred.
+pub fn by_shares(shares: &[i64]) -> serde_json::Value {
+    let numbered = (1..).zip(shares);
+    let one = |(number, share): (u128, &i64)| serde_json::json!({ "episode": episode(number), "share": hundredths(*share) });
+    numbered.map(one).collect()
+}

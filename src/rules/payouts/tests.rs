@@ -5,8 +5,8 @@ use serde_json::{Value, json};
 use super::*;
 use crate::rules::recording::{BooksFacts, Label, Side};
 use crate::rules::trial::{
-    account, asked, attributed, balance, bank, books, episode, findings, keeps_out_of_closed_days, party,
-    ties, write, write_in,
+    account, any_weights, asked, attributed, balance, bank, books, cents, cut_to_the_cent, episode, findings,
+    given_to, holds_for_any, hundredths, keeps_out_of_closed_days, party, ties, write, write_in,
 };
 
 fn statement(more: Value) -> Value {
@@ -343,4 +343,29 @@ fn no_platform_pays_on_a_closed_day() {
         });
         receive(pen, bank(), &asked(body))
     });
+}
+
+// Invariant 5: the views of each episode share the stream, and the fee follows it.
+#[test]
+fn a_stream_is_shared_over_its_episodes_to_the_cent() {
+    let positive = |weights: Vec<i64>| weights.into_iter().map(|weight| weight + 1).collect::<Vec<_>>();
+    holds_for_any(
+        &(any_weights().prop_map(positive), 1..900_000_i64, 0..100_i64),
+        |(weights, gross, kept)| {
+            let fees = gross * kept / 100;
+            let views = (1..).zip(&weights);
+            let views = views.map(|(number, weight): (u128, &i64)| {
+            json!({ "episode": episode(number), "weight": weight.to_string() })
+        });
+            let line = json!({ "stream": "advertising", "gross": hundredths(gross), "for": views.collect::<Vec<_>>() });
+            let body = json!({ "lines": [line], "fees": hundredths(fees), "net": hundredths(gross - fees) });
+            let got = paid(body).unwrap();
+            cut_to_the_cent(cents(gross), &weights, &given_to(&got, Side::Income, weights.len()))?;
+            cut_to_the_cent(
+                cents(fees),
+                &[1],
+                &[Money::sum(cents(0).currency(), given_to(&got, Side::Fee, weights.len())).unwrap()],
+            )
+        },
+    );
 }

@@ -1,7 +1,8 @@
 use super::*;
 use crate::rules::journal::Account;
 use crate::rules::trial::{
-    balance, day, dollars, findings, for_episode, keeps_out_of_closed_days, ties, usd, write,
+    any_shares, asked, balance, by_shares, cut_to_the_cent, day, dollars, findings, for_episode, given_to,
+    holds_for_any, keeps_out_of_closed_days, ties, usd, write,
 };
 
 fn rate(text: &str) -> TripRate<'_> {
@@ -158,5 +159,17 @@ fn nobody_drives_on_a_closed_day() {
     keeps_out_of_closed_days("2025-01-01", |pen, date| {
         let trip = NewTrip { date, ..drive.clone() };
         travel(pen, Some(rate("0.70")), VehicleYear::NoActualCosts, &trip)
+    });
+}
+
+// Invariant 5.
+#[test]
+fn a_drive_for_several_episodes_is_shared_to_the_cent() {
+    holds_for_any(&(any_shares(), 1..900_000_i64), |(shares, tenths)| {
+        let objects = asked(by_shares(&shares));
+        let trip = NewTrip { objects, ..miles(&Decimal::new(tenths, 1).to_string()) };
+        let got = recorded(rate("0.725"), &trip).unwrap();
+        let whole = dollars(&balance(&got, Account::Expense(ExpenseClass::Vehicle)));
+        cut_to_the_cent(whole, &shares, &given_to(&got, crate::rules::recording::Side::Cost, shares.len()))
     });
 }

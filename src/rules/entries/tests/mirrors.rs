@@ -11,12 +11,8 @@ use super::super::super::journal::{Account, Entry, EntryKind, Posting, TaxClass}
 use super::super::super::money::Money;
 use super::super::super::recording::BooksFacts;
 use super::super::super::rows::{ChargeKind, Row};
-use super::super::super::trial::{day, keeps_out_of_closed_days, usd};
+use super::super::super::trial::{cents, day, keeps_out_of_closed_days};
 use super::*;
-
-fn cents(cents: i64) -> Money {
-    Money::exact(Decimal::new(cents, 2), usd()).unwrap()
-}
 
 fn first_day() -> NaiveDate {
     day("2025-01-01")
@@ -184,7 +180,8 @@ proptest! {
         let mut undone: Vec<_> = undone.collect();
         let done = all().flat_map(|one| &one.movements);
         let mut done: Vec<_> = done.map(|(one, entry)| (*entry, one.source, -one.amount.amount())).collect();
-        (undone.sort(), done.sort());
+        undone.sort();
+        done.sort();
         prop_assert_eq!(undone, done);
     }
 
@@ -196,9 +193,9 @@ proptest! {
         let closed = opened_after(opens);
         let mut posted = Recording::new(Word::Books, "closing", first_day(), "what the closing wrote off");
         write_in(&closed, |pen| {
-            let each = chosen.written_off.iter().map(std::slice::from_ref);
-            each.map(|one| write_offs::post(pen, &mut posted, closed.first_open, "write-off", one)).collect()
-        }).map(|()| ()).unwrap();
+            let mut each = chosen.written_off.iter().map(std::slice::from_ref);
+            each.try_for_each(|one| write_offs::post(pen, &mut posted, closed.first_open, "write-off", one))
+        }).unwrap();
         let taken = write_in(&closed, |pen| take_back(pen, &chosen, &[], &asked(None))).unwrap();
         let own = taken.entries.iter().filter(|entry| entry.reverses().is_none());
         let both = posted.entries.iter().chain(own).flat_map(Entry::postings);
