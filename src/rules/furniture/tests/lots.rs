@@ -1,9 +1,12 @@
 //! Pieces bought together, and sets taken apart.
 
+use proptest::prelude::*;
+
 use super::super::super::journal::{Account, Draw, ExpenseClass};
 use super::super::super::recording::{MovementKind, Side};
 use super::super::super::refusal::Standing;
 use super::super::super::rows::{Basis, LeavingKind, PieceOrigin, PiecePurpose, Row};
+use super::super::super::trial::{any_weights, cents, cut_to_the_cent, hundredths};
 use super::super::{NewParts, NewPieceLot, Outcome, PartAsked, PieceInLot, outcome};
 use super::workshop::*;
 
@@ -225,5 +228,43 @@ fn nothing_is_said_of_a_cost_that_moves_along_or_that_there_never_was() {
     for whole in [stock, own] {
         let rec = shop.takes_apart(&whole, &two).unwrap();
         assert!(rec.notes.iter().all(|note| !note.contains("stays where it is")), "{:?}", rec.notes);
+    }
+}
+
+const EVERY_PURPOSE: [PiecePurpose; 3] = [PiecePurpose::Resale, PiecePurpose::Set, PiecePurpose::Personal];
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    // Invariant 5, and the cost of each part is its own from there on.
+    #[test]
+    fn what_was_bought_together_or_taken_apart_adds_up_to_the_cent(
+        price in 1..9_999_999_i64, values in any_weights(), purposes in prop::collection::vec(0..3_usize, 8),
+        apart in prop::collection::vec(1..50_000_i64, 2..6),
+    ) {
+        let mut shop = Workshop::new();
+        let pieces = values.iter().zip(&purposes);
+        let pieces = pieces.map(|(value, purpose)| in_lot("chair", EVERY_PURPOSE[*purpose], &hundredths(*value)));
+        let bought = shop.buys_lot(&lot(&hundredths(price), pieces.collect())).unwrap();
+        let facts = all_facts_of(&bought);
+        let basis = |piece: &super::super::super::rows::Piece| match piece.basis {
+            Basis::Known(basis) => basis,
+            Basis::Unknown => panic!("its share of the price is known"),
+        };
+        let bases: Vec<_> = facts.iter().map(|one| basis(&one.piece)).collect();
+        cut_to_the_cent(cents(price), &values, &bases)?;
+        prop_assert_eq!(posted(&bought, bank().paying()), cents(-price));
+        for whole in &facts {
+            let worth: Vec<_> = apart.iter().map(|value| ("part", hundredths(*value))).collect();
+            let worth: Vec<_> = worth.iter().map(|(name, value)| (*name, value.as_str())).collect();
+            let taken = shop.takes_apart(whole, &parts(day(2025, 4, 2), &worth)).unwrap();
+            let parts = all_facts_of(&taken);
+            let bases: Vec<_> = parts.iter().map(|one| basis(&one.piece)).collect();
+            // A set piece was an expense as it came: no sale has anything left to set against its proceeds.
+            let set = whole.piece.purpose == PiecePurpose::Set;
+            cut_to_the_cent(if set { cents(0) } else { basis(&whole.piece) }, &apart, &bases)?;
+            let moved = taken.movements.iter().map(|one| one.amount.amount());
+            prop_assert!(moved.sum::<rust_decimal::Decimal>().is_zero(), "stock moves on at its cost");
+        }
     }
 }
