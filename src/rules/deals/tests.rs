@@ -1,5 +1,6 @@
 mod closed_days;
 mod invoices;
+mod shares;
 mod standings;
 
 use proptest::prelude::*;
