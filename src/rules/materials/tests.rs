@@ -3,6 +3,7 @@
 mod closed_days;
 mod invariants;
 mod losses;
+mod one_day;
 mod returns;
 mod shelf;
 mod units;
