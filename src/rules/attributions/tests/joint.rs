@@ -1,9 +1,11 @@
 //! The joint costs of one shoot.
 
+use proptest::prelude::*;
 use serde_json::{Value, json};
 
 use super::*;
 use crate::rules::ids::EpisodeId;
+use crate::rules::trial::{any_weights, cents, cut_to_the_cent, hundredths};
 
 fn over(weights: &[&str]) -> Value {
     let numbered = (1..).zip(weights);
@@ -98,4 +100,26 @@ fn stock_and_tools_on_a_receipt_of_the_shoot_stay_where_they_are() {
     let body = json!({ "date": "2025-04-01", "records": [Uuid::from_u128(52)], "over": over(&["1"]) });
     let got = write(|pen| split_joint(pen, &facts, &asked(body))).unwrap();
     assert_eq!((got.attributions.len(), gets(&got, 1)), (1, "7.00".to_owned()));
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    // Invariant 5, both ways: the shoot over its episodes, and every cost of it.
+    #[test]
+    fn a_shoot_is_split_to_the_cent_and_every_cost_of_it_is_used_up(
+        costs in prop::collection::vec(1..500_000_i64, 1..5), weights in any_weights(),
+    ) {
+        let named: Vec<_> = (1..).zip(&costs).map(|(number, cost)| not_taken_up(number, &hundredths(*cost))).collect();
+        let texts: Vec<_> = weights.iter().map(|weight| hundredths(*weight)).collect();
+        let over: Vec<_> = texts.iter().map(String::as_str).collect();
+        let got = splits(named.clone(), &over, json!({})).unwrap();
+        let parts: Vec<_> = (1..).take(weights.len()).map(|number| dollars(&gets(&got, number))).collect();
+        cut_to_the_cent(cents(costs.iter().sum()), &weights, &parts)?;
+        for one in &named {
+            let of = got.attributions.iter().filter(|given| given.source == one.source.id);
+            let sum: rust_decimal::Decimal = of.map(|given| given.amount.amount()).sum();
+            prop_assert_eq!(sum, one.movements[0].amount.amount());
+        }
+    }
 }

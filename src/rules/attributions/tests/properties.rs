@@ -137,6 +137,28 @@ proptest! {
         }
     }
 
+    // Common practice, no source: a day's records carry no hour.
+    #[test]
+    fn what_is_given_out_of_different_sources_on_one_day_comes_to_the_same_in_any_order(
+        cents in prop::collection::vec(1..=1_000_i64, 4), first in prop::collection::vec(1..4_u128, 4),
+        order in Just(vec![0_usize, 1, 2, 3]).prop_shuffle(),
+    ) {
+        let ends = |order: &[usize]| {
+            let mut sources: Vec<_> = (1..5).map(|number| not_taken_up(number, "10.00")).collect();
+            for (number, place) in (0..).zip(order) {
+                let deed = Deed::GiveOut { source: *place, cents: Some(cents[*place]), month: 4, first: first[*place] };
+                let recording = tries(&sources, &deed).unwrap();
+                keeps(&mut sources, &recording, number);
+            }
+            holds(&sources);
+            let given = |source: &SourceStanding| {
+                source.attributed.iter().map(|one| (one.date, one.object, one.amount)).collect::<Vec<_>>()
+            };
+            sources.iter().map(given).collect::<Vec<_>>()
+        };
+        prop_assert_eq!(ends(&order), ends(&[0, 1, 2, 3]));
+    }
+
     #[test]
     fn all_that_is_left_is_spread_to_the_cent_and_another_order_of_episodes_moves_ties_only(
         cents in prop::collection::vec(1..50_000_i64, 1..6),
