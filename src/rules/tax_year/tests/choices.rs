@@ -1,13 +1,17 @@
 //! Choices are recorded for a year.
 
+use proptest::prelude::*;
+
 use super::super::elect::{NewElection, elect};
 use super::super::profile::Profile;
 use super::super::summarise;
+use super::home_offices::{new, nothing_yet, state_for};
 use super::{books, day, year};
 use crate::rules::ids::IdSource;
 use crate::rules::recording::{BooksFacts, Pen, Recording};
 use crate::rules::refusal::{Refusal, Standing};
 use crate::rules::rows::{Election, ElectionKind, RecoveryClass, Row};
+use crate::rules::trial::holds_for_any;
 
 struct NoIds;
 
@@ -116,4 +120,23 @@ fn each_choice_is_in_force_or_the_default_is_said() {
     }
     let of_2024 = summarise(&year(2024)).unwrap().elections;
     assert!(of_2024.iter().all(|one| one.kind != ElectionKind::LowerAllowance2025));
+}
+
+// Invariant 8: what is stated for a year changes its figures up to the last day, so that day decides.
+#[test]
+fn no_choice_is_made_and_no_home_office_stated_for_a_year_whose_last_day_is_closed() {
+    holds_for_any(&(2023..2027_i32, -400..400_i64), |(year, apart)| {
+        let last = chrono::NaiveDate::from_ymd_opt(year, 12, 31).unwrap();
+        for apart in [0, 1, apart] {
+            let first_open = last + chrono::TimeDelta::days(apart);
+            let closed = BooksFacts { first_open, ..books() };
+            let chosen = choose(&closed, year, &[], ElectionKind::DeMinimis, None);
+            prop_assert_eq!(chosen.is_ok(), apart <= 0, "{} from {}", year, first_open);
+            let area = format!("{year}-01-01");
+            let office = new(&[(&area, "", "150")]);
+            let stated = state_for(year, &closed, &nothing_yet(), &office);
+            prop_assert_eq!(stated.is_ok(), apart <= 0, "{} from {}", year, first_open);
+        }
+        Ok(())
+    });
 }

@@ -159,7 +159,7 @@ fn actual_costs_that_came_later_are_asked_about_and_not_added() {
     assert!(summary.asks(Topic::HomeOffice));
 }
 
-fn new(areas: &[(&str, &str, &str)]) -> NewHomeOffice {
+pub(super) fn new(areas: &[(&str, &str, &str)]) -> NewHomeOffice {
     let area = |(from, until, feet): &(&str, &str, &str)| NewHomeOfficeArea {
         from: day(from),
         until: (!until.is_empty()).then(|| day(until)),
@@ -169,10 +169,19 @@ fn new(areas: &[(&str, &str, &str)]) -> NewHomeOffice {
 }
 
 fn state(books: &BooksFacts, facts: &HomeOfficeFacts, new: &NewHomeOffice) -> Result<Recording, Refusal> {
-    use_home_office(&Pen { books, ids: &mut NoIds }, 2025, Profile::find("us", 2025).ok(), facts, new)
+    state_for(2025, books, facts, new)
 }
 
-fn nothing_yet() -> HomeOfficeFacts {
+pub(super) fn state_for(
+    year: i32,
+    books: &BooksFacts,
+    facts: &HomeOfficeFacts,
+    new: &NewHomeOffice,
+) -> Result<Recording, Refusal> {
+    use_home_office(&Pen { books, ids: &mut NoIds }, year, Profile::find("us", year).ok(), facts, new)
+}
+
+pub(super) fn nothing_yet() -> HomeOfficeFacts {
     HomeOfficeFacts { recorded: None, actual_costs: usd("0.00") }
 }
 
