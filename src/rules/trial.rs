@@ -258,6 +258,9 @@ pub fn given_to(recording: &Recording, side: Side, episodes: usize) -> Vec<Money
 /// The episodes, counted from 1, with their shares of a hundred.
 pub fn by_shares(shares: &[i64]) -> serde_json::Value {
     let numbered = (1..).zip(shares);
-    let one = |(number, share): (u128, &i64)| serde_json::json!({ "episode": episode(number), "share": hundredths(*share) });
+    let one = |(number, share): (u128, &i64)| {
+        let (episode, share) = (episode(number), hundredths(*share));
+        serde_json::json!({ "episode": episode, "share": share })
+    };
     numbered.map(one).collect()
 }
