@@ -1,3 +1,5 @@
+mod in_words;
+
 use proptest::prelude::*;
 use serde_json::{Value, json};
 use uuid::Uuid;
