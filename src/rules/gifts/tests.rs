@@ -1,4 +1,5 @@
 mod closed_days;
+mod in_words;
 
 use proptest::prelude::*;
 use serde_json::{Value, json};
