@@ -4,7 +4,9 @@ use serde_json::json;
 use super::*;
 use crate::rules::journal::{Account, Draw, ExpenseClass, TaxClass};
 use crate::rules::recording::{Side, SourceKind};
-use crate::rules::trial::{account, asked, balance, bank, books, findings, ties, write, write_in};
+use crate::rules::trial::{
+    account, asked, balance, bank, books, called_anew, findings, ties, write, write_in,
+};
 
 fn move_money(from: MoneyAccount, to: MoneyAccount, more: serde_json::Value) -> Result<Recording, Refusal> {
     let mut body = json!({ "date": "2026-03-02", "from": from.id, "to": to.id });
@@ -178,4 +180,11 @@ fn a_transfer_says_where_it_touches_the_owners_own_pocket() {
     );
     assert_eq!(notes(bank(), pocket), ["The money went to the owner's own pocket: an owner's draw."]);
     assert!(notes(bank(), account(2, MoneyAccountKind::Card, "USD")).is_empty());
+}
+
+#[test]
+fn an_account_is_called_by_its_name_and_never_by_nothing() {
+    let called = |name| called_anew::<AccountLabels>(json!({ "name": "checking" }), name);
+    assert_eq!(called(" The workshop's checking ").unwrap(), "The workshop's checking");
+    assert_eq!(findings(called(" ")), ["/name: the name is empty"]);
 }

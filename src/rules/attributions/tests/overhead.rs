@@ -239,3 +239,13 @@ fn overhead_stands_on_the_records_that_still_count_and_on_no_others() {
     assert_eq!(borne(&got, 1), "15.00");
     assert_eq!(got.depends_on, [USE, cost.record]);
 }
+
+// Derived: 1.4 hours five times and 2.55 hours at 0.01 an hour are five times 0.01 and 0.03, just what there is. Spread
+// by hours alone, the first would bear 0.02 and the last 0.02.
+#[test]
+fn hours_that_bear_exactly_what_there_is_bear_their_rate_and_not_a_cent_goes_elsewhere() {
+    let hours = [(1, "1.4"), (2, "1.4"), (3, "1.4"), (4, "1.4"), (5, "1.4"), (6, "2.55")];
+    let rate = ("rate_per_hour", serde_json::json!("0.01"));
+    let got = spreads(vec![not_taken_up(1, "0.08")], &hours, &[rate]).unwrap();
+    assert_eq!([1, 2, 6].map(|number| borne(&got, number)), ["0.01", "0.01", "0.03"]);
+}

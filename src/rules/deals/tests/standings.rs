@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::rules::rows::{Clawback, Instalment, ReceivedFrom};
+use crate::rules::trial::called_anew;
 
 fn had(gross: &str, kept: [&str; 3], net: &str) -> Instalment {
     let [agency, bank, withheld] = kept;
@@ -106,4 +107,11 @@ fn income_may_be_of_the_first_open_day_and_money_of_the_day_of_the_deal() {
     assert!(on("2025-12-31").is_err());
     let that_day = instalment(json!({ "date": "2025-12-01", "gross": "1.00", "net": "1.00" }));
     assert!(write(|pen| receive(pen, &deal("0"), bank(), &that_day)).is_ok());
+}
+
+#[test]
+fn a_deal_is_called_by_its_title_and_never_by_nothing() {
+    let called = |name| called_anew::<DealLabels>(json!({ "title": "Bracket shelf" }), name);
+    assert_eq!(called(" The bracket shelf ").unwrap(), "The bracket shelf");
+    assert_eq!(findings(called(" ")), ["/title: the title is empty"]);
 }
