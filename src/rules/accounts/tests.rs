@@ -188,3 +188,26 @@ fn an_account_is_called_by_its_name_and_never_by_nothing() {
     assert_eq!(called(" The workshop's checking ").unwrap(), "The workshop's checking");
     assert_eq!(findings(called(" ")), ["/name: the name is empty"]);
 }
+
+#[test]
+fn a_loan_is_paid_back_by_principal_alone_or_by_interest_alone() {
+    let paid = |part: &str| {
+        let body = json!({ "date": "2026-02-10", "from": bank().id, part: "10.00" });
+        let paid = write(|pen| repay(pen, bank(), &asked(body))).unwrap();
+        ties(&paid, &[]);
+        (balance(&paid, Account::Loans), balance(&paid, Account::Expense(ExpenseClass::Interest)))
+    };
+    assert_eq!(paid("principal"), ("10.00".to_owned(), "0.00".to_owned()));
+    assert_eq!(paid("interest"), ("0.00".to_owned(), "10.00".to_owned()));
+}
+
+#[test]
+fn tax_may_be_paid_a_year_ahead_and_no_earlier() {
+    let ahead = |tax_year: i32| {
+        let body =
+            json!({ "date": "2026-12-31", "from": bank().id, "amount": "800.00", "tax_year": tax_year });
+        write(|pen| pay_tax(pen, bank(), &asked(body)))
+    };
+    assert_eq!(ahead(2027).unwrap().text, "estimated tax for 2027");
+    assert_eq!(findings(ahead(2028)).len(), 1);
+}
