@@ -3,6 +3,7 @@
 mod buyers;
 mod conversions;
 mod deposits;
+mod edges;
 mod leaving;
 mod lots;
 mod refunds;
