@@ -131,7 +131,8 @@ fn a_sale_without_fees_deposit_or_tax_opens_one_income_and_says_nothing_of_them(
 #[test]
 fn only_a_piece_whose_day_is_not_known_is_asked_when_it_was_acquired() {
     let mut ask = unrecorded("old dresser", "180.00", day(2025, 6, 1));
-    let asked = |ask: &_| says(&Workshop::new().sells_unrecorded(ask).unwrap().notes, "when was it acquired?");
+    let asked =
+        |ask: &_| says(&Workshop::new().sells_unrecorded(ask).unwrap().notes, "when was it acquired?");
     assert!(asked(&ask));
     ask.acquired_on = Some(day(2020, 6, 1));
     assert!(!asked(&ask));
