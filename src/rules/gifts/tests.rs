@@ -1,3 +1,5 @@
+mod edges;
+
 use proptest::prelude::*;
 use serde_json::{Value, json};
 use uuid::Uuid;
