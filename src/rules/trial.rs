@@ -15,6 +15,7 @@ use super::recording::{
     Pen, Recording, Side,
 };
 use super::refusal::Refusal;
+use super::revisions::{Labelled, Labels, Version, fields_of, revise};
 
 /// Ids that count upward.
 #[derive(Default)]
@@ -91,6 +92,17 @@ pub fn for_episode(number: u128) -> ObjectShare {
 /// A request as it comes over the wire.
 pub fn asked<T: serde::de::DeserializeOwned>(body: serde_json::Value) -> T {
     serde_json::from_value(body).unwrap()
+}
+
+/// What a thing is called after it was called anew, by its labels and by the fields of them that go out.
+pub fn called_anew<L: Labels>(labels: serde_json::Value, name: &str) -> Result<String, Refusal> {
+    let now = Labelled { version: Version(1), labels: asked::<L>(labels) };
+    let field = L::FIELDS[0];
+    assert_eq!(Some(now.labels.title()), L::THING.title_among(&fields_of(&now.labels).unwrap()));
+    let patch = std::iter::once((field.to_owned(), name.into())).collect();
+    let anew = revise(&now, &[Version(1)], &patch)?.unwrap().labels;
+    assert_eq!(fields_of(&anew).unwrap()[field], anew.title());
+    Ok(anew.title().to_owned())
 }
 
 /// The sum that one account moves by in all entries, as text; debits are positive.

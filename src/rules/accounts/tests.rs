@@ -5,7 +5,8 @@ use super::*;
 use crate::rules::journal::{Account, Draw, ExpenseClass, TaxClass};
 use crate::rules::recording::{Side, SourceKind};
 use crate::rules::trial::{
-    account, asked, balance, bank, books, findings, keeps_out_of_closed_days, ties, write, write_in,
+    account, asked, balance, bank, books, called_anew, findings, keeps_out_of_closed_days, ties, write,
+    write_in,
 };
 
 fn move_money(from: MoneyAccount, to: MoneyAccount, more: serde_json::Value) -> Result<Recording, Refusal> {
@@ -206,4 +207,34 @@ fn no_money_moves_on_a_closed_day() {
         let body = json!({ "date": date, "from": bank().id, "amount": "800.00", "tax_year": 2024 });
         pay_tax(pen, bank(), &asked(body))
     });
+}
+
+#[test]
+fn an_account_is_called_by_its_name_and_never_by_nothing() {
+    let called = |name| called_anew::<AccountLabels>(json!({ "name": "checking" }), name);
+    assert_eq!(called(" The workshop's checking ").unwrap(), "The workshop's checking");
+    assert_eq!(findings(called(" ")), ["/name: the name is empty"]);
+}
+
+#[test]
+fn a_loan_is_paid_back_by_principal_alone_or_by_interest_alone() {
+    let paid = |part: &str| {
+        let body = json!({ "date": "2026-02-10", "from": bank().id, part: "10.00" });
+        let paid = write(|pen| repay(pen, bank(), &asked(body))).unwrap();
+        ties(&paid, &[]);
+        (balance(&paid, Account::Loans), balance(&paid, Account::Expense(ExpenseClass::Interest)))
+    };
+    assert_eq!(paid("principal"), ("10.00".to_owned(), "0.00".to_owned()));
+    assert_eq!(paid("interest"), ("0.00".to_owned(), "10.00".to_owned()));
+}
+
+#[test]
+fn tax_may_be_paid_a_year_ahead_and_no_earlier() {
+    let ahead = |tax_year: i32| {
+        let body =
+            json!({ "date": "2026-12-31", "from": bank().id, "amount": "800.00", "tax_year": tax_year });
+        write(|pen| pay_tax(pen, bank(), &asked(body)))
+    };
+    assert_eq!(ahead(2027).unwrap().text, "estimated tax for 2027");
+    assert_eq!(findings(ahead(2028)).len(), 1);
 }

@@ -273,3 +273,43 @@ fn exactly_what_is_left_of_a_cost_may_be_asked_for_and_not_a_cent_more() {
         ["/amount: 40.01 is to be attributed, and 40.00 is left from 2025-04-01 on"]
     );
 }
+
+// Common practice, no source.
+#[test]
+fn a_cost_is_given_out_and_moves_from_the_day_it_came_and_to_the_last_cent_that_stands_there() {
+    let got = gives_out(&screws(), &[("date", "2025-03-03")]).unwrap();
+    assert_eq!(rows(&got), ["1 materials 13.34", "2 materials 13.33", "3 materials 13.33"]);
+    let whole = moves(&screws(), &[("date", "2025-03-03"), ("amount", "60.00")]).unwrap();
+    assert_eq!(rows(&whole), ["1 materials -60.00", "2 materials 60.00"]);
+    let nobody = serde_json::json!({ "date": "2025-04-01", "source": SOURCE, "for": [] });
+    let refused = findings(write(|pen| give_out(pen, &screws(), &asked(nobody))));
+    assert_eq!(refused, ["/for: no episode and no project is named"]);
+}
+
+// Common practice, no source.
+#[test]
+fn what_nobody_took_up_yet_stands_by_its_kind() {
+    for (kind, category) in [
+        (SourceKind::Trip, "trips"),
+        (SourceKind::PaidLabour, "paid_labour"),
+        (SourceKind::Piece, "pieces_sold"),
+        (SourceKind::PurchaseLine, "overhead"),
+    ] {
+        let mut facts = not_taken_up(1, "30.00");
+        facts.source.kind = kind;
+        let got = gives_out(&facts, &[]).unwrap();
+        assert_eq!(rows(&got)[0], format!("1 {category} 10.00"));
+    }
+}
+
+// Common practice, no source: the agency's part of an income is a source of its own.
+#[test]
+fn only_an_income_that_moves_is_said_to_leave_behind_what_was_kept_of_it() {
+    let says = |side| {
+        let mut facts = screws();
+        facts.source.side = side;
+        moves(&facts, &[]).unwrap().notes.iter().any(|note| note.contains("a source of its own"))
+    };
+    assert!(says(Side::Income));
+    assert!(!says(Side::Cost));
+}

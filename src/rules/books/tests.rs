@@ -200,3 +200,33 @@ fn what_a_closing_wrote_of_a_tool_is_taken_back_amount_by_amount() {
     let back_of = (back.small_tool, back.section_179, back.depreciation, back.recaptured);
     assert_eq!(back_of, (dollars("-20.00"), dollars("-50.00"), dollars("-296.20"), dollars("-814.80")));
 }
+
+// Common practice, no source.
+#[test]
+fn one_open_day_can_be_closed_and_one_closed_day_opened_and_no_other() {
+    let opens = |from: &str| {
+        let new = NewReopening { from: day(from), reason: "a receipt turned up".to_owned() };
+        write(|pen| reopen(pen, &new, &[]))
+    };
+    let closes = |through: &str| write(|pen| close(pen, &closing(through), &Ending::PartOfYear));
+    // The first open day is the first of January.
+    assert_eq!(closes("2025-01-01").unwrap().date, day("2025-01-01"));
+    assert!(closes("2024-12-31").unwrap_err().to_string().starts_with("/through"));
+    assert_eq!(opens("2024-12-31").unwrap().date, day("2024-12-31"));
+    assert!(opens("2025-01-01").unwrap_err().to_string().starts_with("/from"));
+    let silent = NewClosing { reason: "  ".to_owned(), ..closing("2025-01-01") };
+    let refused = write(|pen| close(pen, &silent, &Ending::PartOfYear)).unwrap_err();
+    assert!(refused.to_string().starts_with("/reason: the reason is empty"), "{refused}");
+}
+
+// Derived: a year of which nothing came back says nothing of it.
+#[test]
+fn what_comes_back_into_income_is_said_only_where_something_does() {
+    let notes = |recaptured: &str| {
+        let back = ToolCharge { recaptured: dollars(recaptured), ..charge(SAW, "0.00", "100.00") };
+        let end = Ending::Year(year_2025(vec![back], Vec::new()));
+        write(|pen| close(pen, &closing("2025-12-31"), &end)).unwrap().notes
+    };
+    assert!(notes("0.00").iter().all(|note| !note.contains("comes back into income")));
+    assert!(notes("0.01").iter().any(|note| note.starts_with("0.01 of earlier write-offs comes back")));
+}

@@ -229,3 +229,13 @@ fn nothing_stands_in_for_a_record_that_stands_or_has_its_replacement_and_no_reve
     let closing = Recording::new(Word::Books, "closing", day("2025-12-31"), "filed");
     assert_eq!(said(closing, wrong()), "a closing stands in for nothing");
 }
+
+// Derived: the first open day is open, so there is nothing to explain.
+#[test]
+fn a_record_of_the_first_open_day_is_taken_back_on_its_own_day_without_a_word() {
+    let mut opened = books();
+    opened.first_open = day("2025-03-01");
+    let taken = write_in(&opened, |pen| take_back(pen, &receipt(), &[], &asked(None))).unwrap();
+    assert_eq!(taken.movements[0].date, day("2025-03-01"));
+    assert!(taken.notes.is_empty(), "{:?}", taken.notes);
+}

@@ -3,7 +3,7 @@
 use serde_json::json;
 use uuid::Uuid;
 
-use super::super::trial::{asked, books, day, findings, write};
+use super::super::trial::{asked, books, called_anew, day, findings, write};
 use super::*;
 
 fn planned(more: serde_json::Value) -> Result<Recording, Refusal> {
@@ -29,4 +29,19 @@ fn an_episode_belongs_to_its_project_and_has_a_title() {
     assert_eq!(row.title, "Shelves from floor to ceiling");
     assert_eq!(got.about, [CostObject::Episode(row.id), CostObject::Project(row.project)]);
     assert_eq!(findings(planned(json!({ "title": " " }))), ["/title: the title is empty"]);
+}
+
+#[test]
+fn an_episode_is_called_by_its_title_and_never_by_nothing() {
+    let called = |name| called_anew::<EpisodeLabels>(json!({ "title": "Shelves" }), name);
+    assert_eq!(called(" Shelves from floor to ceiling ").unwrap(), "Shelves from floor to ceiling");
+    assert_eq!(findings(called(" ")), ["/title: the title is empty"]);
+}
+
+#[test]
+fn an_episode_is_planned_for_the_day_that_its_labels_say() {
+    let labels = |more: serde_json::Value| asked::<EpisodeLabels>(more);
+    let planned = labels(json!({ "title": "Shelves", "planned_on": "2025-03-01" }));
+    assert_eq!(planned.planned_on(), Some(day("2025-03-01")));
+    assert_eq!(labels(json!({ "title": "Shelves" })).planned_on(), None);
 }

@@ -4,6 +4,7 @@ mod buyers;
 mod closed_days;
 mod conversions;
 mod deposits;
+mod edges;
 mod leaving;
 mod lots;
 mod refunds;

@@ -1,4 +1,5 @@
 mod closed_days;
+mod edges;
 mod in_words;
 
 use proptest::prelude::*;

@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use super::super::trial::{asked, books, day, dollars, episode, findings, write};
+use super::super::trial::{asked, books, called_anew, day, dollars, episode, findings, write};
 use super::*;
 
 #[test]
@@ -55,4 +55,11 @@ fn a_budget_set_later_names_its_project_and_its_day() {
     let got = write(|pen| budget(pen, &project, &new)).unwrap();
     assert_eq!((got.date, got.text.as_str()), (day("2025-03-01"), "budget of The loft"));
     assert!(matches!(&got.rows[..], [Row::BudgetLine(line)] if line.project == project.id));
+}
+
+#[test]
+fn a_project_is_called_by_its_name_and_never_by_nothing() {
+    let called = |name| called_anew::<ProjectLabels>(json!({ "name": "The reading room" }), name);
+    assert_eq!(called(" The Fernbank reading room ").unwrap(), "The Fernbank reading room");
+    assert_eq!(findings(called(" ")), ["/name: the name is empty"]);
 }

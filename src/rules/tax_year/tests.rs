@@ -1,9 +1,11 @@
 mod asked;
 mod asked_of_tools;
+mod asked_where;
 mod choices;
 mod filings;
 mod home_offices;
 mod homes;
+mod last_years;
 mod leavings;
 mod limits;
 mod payees;

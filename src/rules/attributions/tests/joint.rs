@@ -123,3 +123,25 @@ proptest! {
         }
     }
 }
+
+// Common practice, no source.
+#[test]
+fn a_cost_of_a_receipt_that_is_used_up_is_left_out_and_a_receipt_used_up_whole_is_refused() {
+    let mut gone = screws();
+    gone.attributed[0].amount = dollars("100.00");
+    let body = json!({ "date": "2025-04-01", "records": [Uuid::from_u128(52)], "over": over(&["1"]) });
+    let split = |of_records| {
+        let facts = JointFacts { named: Vec::new(), of_records };
+        write(|pen| split_joint(pen, &facts, &asked(body.clone())))
+    };
+    let got = split(vec![gone.clone(), not_taken_up(2, "7.00")]).unwrap();
+    assert_eq!((got.attributions.len(), gets(&got, 1)), (1, "7.00".to_owned()));
+    let mut income = not_taken_up(3, "5.00");
+    income.source.side = Side::Income;
+    assert_eq!(
+        findings(split(vec![gone, income])),
+        ["/records: no cost of the business is left that no episode took up by 2025-04-01"]
+    );
+    let nobody = splits(vec![not_taken_up(1, "7.00")], &[], json!({}));
+    assert_eq!(findings(nobody), ["/over: no episode and no project is named"]);
+}

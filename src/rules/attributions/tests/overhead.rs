@@ -239,3 +239,60 @@ fn overhead_stands_on_the_records_that_still_count_and_on_no_others() {
     assert_eq!(borne(&got, 1), "15.00");
     assert_eq!(got.depends_on, [USE, cost.record]);
 }
+
+// Derived: 1.4 hours five times and 2.55 hours at 0.01 an hour are five times 0.01 and 0.03, just what there is. Spread
+// by hours alone, the first would bear 0.02 and the last 0.02.
+#[test]
+fn hours_that_bear_exactly_what_there_is_bear_their_rate_and_not_a_cent_goes_elsewhere() {
+    let hours = [(1, "1.4"), (2, "1.4"), (3, "1.4"), (4, "1.4"), (5, "1.4"), (6, "2.55")];
+    let rate = ("rate_per_hour", serde_json::json!("0.01"));
+    let got = spreads(vec![not_taken_up(1, "0.08")], &hours, &[rate]).unwrap();
+    assert_eq!([1, 2, 6].map(|number| borne(&got, number)), ["0.01", "0.01", "0.03"]);
+}
+
+// Common practice, no source.
+#[test]
+fn the_row_of_a_spreading_says_whether_the_rate_was_estimated_and_over_how_many_hours() {
+    let pool = estimated("7200.00", "600");
+    let ahead = row(&spreads_pool(&pool, "174.00", &[(1, "2"), (2, "3")], &[]).unwrap());
+    assert_eq!(ahead.rate, crate::rules::rows::OverheadRate::Estimated);
+    assert_eq!((ahead.base, ahead.applied), (rust_decimal::Decimal::from(5), dollars("60.00")));
+    assert_eq!((ahead.there, ahead.spread), (dollars("174.00"), dollars("60.00")));
+}
+
+// Common practice, no source.
+#[test]
+fn the_overhead_of_one_day_is_spread_and_what_is_used_up_takes_no_part() {
+    let one_day = [("from", "2025-12-31".into())];
+    let mut gone = screws();
+    gone.attributed[0].amount = dollars("100.00");
+    let got = spreads(vec![gone, not_taken_up(1, "10.00")], &[(1, "2")], &one_day).unwrap();
+    assert_eq!(borne(&got, 1), "10.00");
+    assert_eq!(got.text, "overhead of 2025-12-31 to 2025-12-31 by own_hours");
+    assert_eq!(got.depends_on, [RecordId(Uuid::from_u128(51))]);
+}
+
+// Common practice, no source.
+#[test]
+fn a_pool_may_be_of_one_day_and_never_ends_before_it_begins() {
+    assert!(stated(&[("to", "2025-01-01".into())], &[]).is_ok());
+    assert_eq!(
+        findings(stated(&[("to", "2024-12-31".into())], &[])),
+        ["/to: the period would end on 2024-12-31, before it begins on 2025-01-01"]
+    );
+    let hours_alone = findings(stated(&[("estimated_hours", "600".into())], &[]));
+    assert!(hours_alone[0].starts_with("/estimated_cost: one of"), "{hours_alone:?}");
+}
+
+// Common practice, no source.
+#[test]
+fn a_record_belongs_to_one_pool_and_another_record_to_another() {
+    let of = |numbers: &[u128]| {
+        let records: Vec<_> = numbers.iter().map(|number| Uuid::from_u128(*number)).collect();
+        ("records", serde_json::json!(records))
+    };
+    let rent = stated(&[of(&[7])], &[]).unwrap();
+    assert!(stated(&[of(&[8])], std::slice::from_ref(&rent)).is_ok());
+    let taken = findings(stated(&[of(&[8, 7])], std::slice::from_ref(&rent)));
+    assert_eq!(taken, ["/records/1: the record belongs to the pool 'studio' in some of those days"]);
+}

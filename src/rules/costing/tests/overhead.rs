@@ -136,3 +136,52 @@ fn only_costs_of_the_pools_days_and_classes_count_and_without_an_estimate_there_
     let refused = findings(overhead_report(&facts(Some("2026-01-01"), Some("2025-01-01"))));
     assert!(refused[0].starts_with("/from: the statement would end"), "{refused:?}");
 }
+
+// Common practice, no source.
+#[test]
+fn a_pool_is_in_the_report_of_every_period_that_has_one_of_its_days() {
+    let pools = |from: &str, to: &str| {
+        let period = Period { from: Some(day(from)), to: Some(day(to)) };
+        let (spreads, costs) = (Vec::new(), Vec::new());
+        let facts = OverheadReportFacts { currency: usd(), period, pools: vec![studio()], spreads, costs };
+        overhead_report(&facts).unwrap().pools.len()
+    };
+    assert_eq!(pools("2024-01-01", "2025-01-01"), 1, "its first day");
+    assert_eq!(pools("2024-01-01", "2024-12-31"), 0);
+    assert_eq!(pools("2025-12-31", "2026-12-31"), 1, "its last day");
+    assert_eq!(pools("2026-01-01", "2026-12-31"), 0);
+}
+
+// Derived: 600 hours at 12.00 bear the 7,200 that there was.
+#[test]
+fn a_studio_that_cost_what_it_was_estimated_at_leaves_nothing_to_say() {
+    let rent = cost(ExpenseClass::RentProperty, &[("2025-01-05", "7200.00")]);
+    let ahead = spread(1, OverheadRate::Estimated, "7200.00", "7200.00", &[(1, "7200.00")]);
+    let found = reports(vec![rent], vec![ahead]);
+    let studio = &found.pools[0];
+    assert_eq!((studio.difference, studio.over_or_under), (dollars("0.00"), OverOrUnder::Even));
+    assert!(studio.notes.is_empty(), "{:?}", studio.notes);
+}
+
+// Common practice, no source.
+#[test]
+fn a_pool_without_an_estimate_says_so_and_what_was_spread_of_it_is_no_difference() {
+    let mut pool = studio();
+    pool.estimate = None;
+    let facts = OverheadReportFacts {
+        currency: usd(),
+        period: Period { from: None, to: None },
+        pools: vec![pool],
+        spreads: vec![spread(1, OverheadRate::Actual, "500.00", "500.00", &[(1, "500.00")])],
+        costs: vec![cost(ExpenseClass::RentProperty, &[("2025-01-05", "550.00")])],
+    };
+    let said = overhead_report(&facts).unwrap().pools.remove(0).notes;
+    assert_eq!(
+        said,
+        [
+            "Nothing was estimated: what there is is spread.",
+            "500.00 was spread by costs on 2025-12-31.",
+            "50.00 is left that no episode bears.",
+        ]
+    );
+}

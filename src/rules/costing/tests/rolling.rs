@@ -188,3 +188,11 @@ proptest::proptest! {
         }
     }
 }
+
+#[test]
+fn a_roll_forward_and_the_ledger_both_count_what_was_posted_on_their_last_day() {
+    let source = source(1, Side::Cost, SourceKind::PurchaseLine, usd("60.00"));
+    let ledger = [posted(Account::Expense(ExpenseClass::Supplies), Some(TaxClass::Supplies), "60.00")];
+    assert!(rolled(std::slice::from_ref(&source), &ledger, Some(day(1, 5))).reconciles);
+    assert!(rolled(&[source], &[], Some(day(1, 4))).reconciles, "the day before there was nothing");
+}

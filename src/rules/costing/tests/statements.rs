@@ -316,3 +316,19 @@ fn a_flip_leaves_270_before_the_own_hours_and_28_42_for_each_of_them() {
     let labour = usd("25.00").times(figures.own_hours).unwrap();
     assert_eq!(figures.result.minus(labour).unwrap(), usd("32.50"));
 }
+
+#[test]
+fn a_period_holds_its_first_and_its_last_day_and_may_be_of_one_day() {
+    let march = Period { from: Some(day(3, 1)), to: Some(day(3, 31)) };
+    assert!(march.holds(day(3, 1)) && march.holds(day(3, 31)));
+    assert!(!march.holds(day(2, 28)) && !march.holds(day(4, 1)));
+    let mut desk = Desk::with_two_episodes();
+    desk.costs(0, Category::Materials, "30.00");
+    let costs = |from, to| {
+        let period = Period { from: Some(from), to: Some(to) };
+        statement(&desk.statement_facts(0, period)).map(|one| one.figures.net_cost)
+    };
+    assert_eq!(costs(day(3, 10), day(3, 10)).unwrap(), usd("30.00"));
+    assert_eq!(costs(day(3, 11), day(3, 11)).unwrap(), usd("0.00"));
+    assert!(costs(day(3, 11), day(3, 10)).is_err());
+}

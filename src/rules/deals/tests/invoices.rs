@@ -178,3 +178,70 @@ fn a_sponsor_may_have_back_all_that_was_paid_of_an_invoice_and_not_a_cent_of_wha
         ["/amount: 100.01 goes back, and by that day these books show 100.00 received on the deal"]
     );
 }
+
+// Derived: what was invoiced before is income of the invoice's day, so nothing new comes with its payment.
+#[test]
+fn an_instalment_that_pays_its_invoice_to_the_cent_is_no_income_of_its_day() {
+    let mut facts = deal("0");
+    facts.invoices = vec![open_invoice(1, "400.00", "400.00")];
+    let body = instalment(json!({ "gross": "400.00", "net": "400.00" }));
+    let got = write_in(&accrual(), |pen| receive(pen, &facts, bank(), &body)).unwrap();
+    assert!(got.sources.is_empty() && got.attributions.is_empty());
+    assert_eq!(
+        got.notes,
+        [
+            "400.00 of it was invoiced before and is income of those days, 0.00 is income of 2026-01-20; 400.00 reached \
+          the account on 2026-01-20."
+        ]
+    );
+}
+
+/// IAS 21 par. 28, from memory; figures of our own: 500 invoiced at 1.25 and paid at 1.30 or 1.20.
+#[test]
+fn the_answer_names_a_gain_a_gain_and_a_loss_a_loss_and_the_rate_of_a_foreign_payment() {
+    let pounds = Currency::find("GBP").unwrap();
+    let sterling = |text: &str| Amount::parse(text).unwrap().money(pounds).unwrap();
+    let mut facts = deal("0");
+    (facts.deal.agreed, facts.gross_so_far) = (sterling("1000.00"), sterling("0"));
+    let (counts, open) = (sterling("500.00"), sterling("500.00"));
+    facts.invoices = vec![InvoiceFacts { counts, open, ..open_invoice(1, "0", "625.00") }];
+    let notes = |rate: &str| {
+        let body = instalment(json!({ "gross": "500.00", "net": "500.00", "rate": rate }));
+        write_in(&accrual(), |pen| receive(pen, &facts, bank(), &body)).unwrap().notes
+    };
+    let moved = "The rate moved between invoice and payment: 25.00 is";
+    let brought = |rate: &str| {
+        format!("Every figure was brought from GBP to USD at {rate}; the net is what they come to.")
+    };
+    assert_eq!(notes("1.3")[1..], [format!("{moved} a gain, other income."), brought("1.3")]);
+    assert_eq!(notes("1.2")[1..], [format!("{moved} a loss, a cost."), brought("1.2")]);
+    let at_home = came_in(&deal("0"), json!({ "gross": "1.00", "net": "1.00" })).unwrap();
+    assert_eq!(at_home.notes.len(), 1, "{:?}", at_home.notes);
+    let tiny = instalment(json!({ "gross": "0.01", "net": "0.01", "rate": "0.000001" }));
+    let worthless = write(|pen| receive(pen, &DealFacts { invoices: Vec::new(), ..facts }, bank(), &tiny));
+    assert_eq!(findings(worthless), ["/gross: 0.00 is not more than zero"]);
+}
+
+// Common practice, no source.
+#[test]
+fn an_instalment_pays_invoices_that_are_there_on_its_day_and_are_not_paid_yet() {
+    let on = |number, date: &str, open: &str| InvoiceFacts {
+        invoiced_on: date.parse().unwrap(),
+        open: dollars(open),
+        ..open_invoice(number, "100.00", "100.00")
+    };
+    let mut facts = deal("0");
+    facts.invoices =
+        vec![on(1, "2025-12-10", "0.00"), on(2, "2026-01-20", "100.00"), on(3, "2026-01-21", "100.00")];
+    let body = instalment(json!({ "gross": "300.00", "net": "300.00" }));
+    let got = write_in(&accrual(), |pen| receive(pen, &facts, bank(), &body)).unwrap();
+    let paid: Vec<_> = got
+        .rows
+        .iter()
+        .filter_map(|row| match row {
+            Row::Settlement(one) => Some(one.invoice.0.as_u128()),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(paid, [602]);
+}

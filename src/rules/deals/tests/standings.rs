@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::rules::rows::{Clawback, Instalment, ReceivedFrom};
+use crate::rules::trial::called_anew;
 
 fn had(gross: &str, kept: [&str; 3], net: &str) -> Instalment {
     let [agency, bank, withheld] = kept;
@@ -106,4 +107,53 @@ fn income_may_be_of_the_first_open_day_and_money_of_the_day_of_the_deal() {
     assert!(on("2025-12-31").is_err());
     let that_day = instalment(json!({ "date": "2025-12-01", "gross": "1.00", "net": "1.00" }));
     assert!(write(|pen| receive(pen, &deal("0"), bank(), &that_day)).is_ok());
+}
+
+#[test]
+fn a_deal_is_called_by_its_title_and_never_by_nothing() {
+    let called = |name| called_anew::<DealLabels>(json!({ "title": "Bracket shelf" }), name);
+    assert_eq!(called(" The bracket shelf ").unwrap(), "The bracket shelf");
+    assert_eq!(findings(called(" ")), ["/title: the title is empty"]);
+}
+
+// Common practice, no source.
+#[test]
+fn a_deal_may_be_paid_in_full_before_the_books_began_and_its_promise_kept_on_the_day_it_was_made() {
+    assert!(agreed(json!({ "paid_before": "1200.00" })).is_ok());
+    let kept = keep_promise(&promise(None), &asked(json!({ "date": "2025-12-01" }))).unwrap();
+    assert_eq!(kept.notes, ["In time: it was due on 2026-03-01."]);
+}
+
+// Common practice, no source.
+#[test]
+fn a_sponsor_may_have_back_all_that_came_in_by_that_day() {
+    let mut facts = deal("800.00");
+    facts.incomes = vec![income(1, "2026-02-10", "600.00", &[(1, "600.00")])];
+    let got = goes_back(&facts, "600.00").unwrap();
+    assert_eq!(balance(&got, Account::ReturnsAllowances), "600.00");
+    facts.incomes[0].since = "2026-02-11".parse().unwrap();
+    assert!(findings(goes_back(&facts, "600.00"))[0].contains("show 0.00 received on the deal"));
+}
+
+// Pub. 538, constructive receipt (from memory): it is the agency that had the money for the owner.
+#[test]
+fn only_what_an_agency_had_on_an_earlier_day_is_explained_by_constructive_receipt() {
+    let explained = |from: &str, income_on: &str| {
+        let body =
+            json!({ "gross": "100.00", "net": "100.00", "received_from": from, "income_on": income_on });
+        came_in(&deal("0"), body).unwrap().notes.iter().any(|note| note.contains("constructive receipt"))
+    };
+    assert!(explained("agency", "2026-01-19"));
+    assert!(!explained("agency", "2026-01-20"), "the same day");
+    assert!(!explained("sponsor", "2026-01-19"));
+}
+
+// Derived.
+#[test]
+fn a_deal_of_no_episode_is_income_of_no_episode_and_its_own_currency_may_be_named() {
+    let facts = DealFacts { objects: Vec::new(), ..deal("0") };
+    let body = json!({ "gross": "100.00", "kept_by_bank": "1.00", "net": "99.00", "currency": "USD" });
+    let got = came_in(&facts, body).unwrap();
+    ties(&got, &[]);
+    assert_eq!((got.sources.len(), got.attributions.len()), (2, 0));
 }

@@ -1,7 +1,11 @@
 //! What the answer says a piece became on the day it came.
 
+use serde_json::json;
+
+use super::super::PieceLabels;
 use super::workshop::*;
 use super::{NewPiece, PieceOrigin, PiecePurpose};
+use crate::rules::trial::{called_anew, findings};
 
 const NO_ENTRY: &str = "Nothing was paid for it through these books, so there is no entry.";
 
@@ -34,4 +38,11 @@ fn the_answer_says_what_a_piece_that_came_is_for_and_what_is_open_about_it() {
             "Question: what did it cost the giver? Until that is known the basis is unknown, not zero."
         ]
     );
+}
+
+#[test]
+fn a_piece_is_called_by_its_name_and_never_by_nothing() {
+    let called = |name| called_anew::<PieceLabels>(json!({ "name": "dresser" }), name);
+    assert_eq!(called(" oak dresser ").unwrap(), "oak dresser");
+    assert_eq!(findings(called(" ")), ["/name: the name is empty"]);
 }

@@ -116,7 +116,7 @@ impl Workshop {
 
     pub fn swaps(&mut self, facts: &PieceFacts, new: &NewSwap) -> Result<Recording, Refusal> {
         let mut pen = Pen { books: &self.books, ids: &mut self.ids };
-        checked(swap(&mut pen, facts, new.money_account.map(|_| bank()), new))
+        checked(swap(&mut pen, facts, new.money_account.map(|_| self.paid_into), new))
     }
 
     pub fn takes_deposit(&mut self, facts: &PieceFacts, new: &NewDeposit) -> Result<Recording, Refusal> {
@@ -147,7 +147,7 @@ impl Workshop {
         new: &NewRefund,
     ) -> Result<Recording, Refusal> {
         let mut pen = Pen { books: &self.books, ids: &mut self.ids };
-        refund(&mut pen, facts, sold, bank(), new)
+        refund(&mut pen, facts, sold, self.paid_into, new)
     }
 
     pub fn sells_unrecorded(&mut self, both: &NewPieceAndSale) -> Result<Recording, Refusal> {

@@ -71,66 +71,12 @@ fn a_present_and_a_loan_are_no_income_and_nobody_asks_for_their_value() {
 }
 
 #[test]
-fn goods_bear_the_day_of_their_fate_from_the_day_it_is_decided() {
-    let fate_on =
-        |fate: &str| facts_of(&came(json!({ "value": "40.00", "fate": fate })).unwrap()).gift.fate_on;
-    assert_eq!(fate_on("undecided"), None);
-    for decided in ["returned", "given_away", "kept_personally"] {
-        assert_eq!(fate_on(decided), Some(day("2026-02-03")), "{decided}");
-    }
-}
-
-#[test]
-fn the_sponsor_or_the_agency_of_a_deal_hands_over_its_goods() {
-    let deal = |sponsor: u128, agency: u128| Deal {
-        id: DealId(Uuid::from_u128(500)),
-        sponsor: party(sponsor),
-        agency: Some(party(agency)),
-        title: "Bracket shelf".to_owned(),
-        agreed_on: day("2026-01-01"),
-        agreed: dollars("1.00"),
-        paid_before: dollars("0"),
-    };
-    let handed_over = |deal: Deal| {
-        let body = goods(json!({ "deal": deal.id }));
-        let deal = (deal, RecordId(Uuid::from_u128(501)));
-        write(|pen| receive(pen, Some(&deal), &VehiclesAtRate::none(), &asked(body)))
-    };
-    assert!(handed_over(deal(2, 1)).is_ok(), "by the agency");
-    assert!(handed_over(deal(1, 3)).is_ok(), "by the sponsor");
-    let refused = findings(handed_over(deal(2, 3)));
-    assert!(refused[0].starts_with("/deal: the goods come from somebody"), "{refused:?}");
-}
-
-#[test]
 fn a_loan_may_go_back_at_once_and_is_not_kept_at_once() {
     assert!(came(json!({ "relation": "loan", "fate": "returned" })).is_ok());
     assert_eq!(
         findings(came(json!({ "relation": "loan", "fate": "kept_personally" }))),
         ["/fate: the goods are a loan, and their fate is kept_personally"]
     );
-}
-
-#[test]
-fn goods_kept_for_the_business_say_as_what_and_with_what_terms() {
-    let kept =
-        |more: Value| findings(came(with(json!({ "value": "40.00", "fate": "kept_for_business" }), more)));
-    assert_eq!(
-        kept(json!({ "kept_as": "tool" })),
-        ["/tool: the goods are kept as a tool, and its terms are missing"]
-    );
-    assert_eq!(
-        kept(json!({ "kept_as": "piece", "piece_name": "oak chair" })),
-        ["/piece_purpose: the goods are kept as a piece, and its purpose is missing"]
-    );
-    let piece = |name: &str| {
-        came(json!({
-            "value": "40.00", "fate": "kept_for_business", "kept_as": "piece", "piece_purpose": "set",
-            "piece_name": name,
-        }))
-    };
-    assert_eq!(findings(piece(" ")), ["/piece_name: the name is empty"]);
-    assert_eq!(piece_of(&piece("oak chair").unwrap()).name, "oak chair");
 }
 
 #[test]

@@ -350,3 +350,34 @@ fn a_refund_is_not_dated_before_the_day_on_which_the_cost_was_given_to_an_episod
     bought.lines[0].last_given = Some(day("2025-03-10"));
     assert!(sends_back(&bought, None, "15.00").is_ok());
 }
+
+#[test]
+fn an_invoice_may_be_paid_and_goods_may_go_back_on_the_day_they_were_bought() {
+    let mut new =
+        receipt(json!([line(json!({ "treatments": [{ "as": "expense", "class": "supplies" }] }))]), "60.00");
+    let bought = as_bought(&new);
+    let returned = |date: &str| {
+        let line = json!({ "line": 0, "amount": "15.00" });
+        let new = asked(json!({ "date": date, "refunded_to": bank().id, "lines": [line] }));
+        write(|pen| give_back(pen, &bought, bank(), &new))
+    };
+    assert_eq!(balance(&returned("2025-03-02").unwrap(), Account::Money(bank().id)), "15.00");
+    let too_early = "/date: that is before 2025-03-02, the day of the purchase";
+    assert_eq!(findings(returned("2025-03-01")), [too_early]);
+    (new.paid_from, new.payment) = (None, Some(PaymentTime::Later));
+    let record = RecordId(uuid::Uuid::from_u128(1));
+    let owed = PurchaseToPay { record, purchase: new, paid_by: None, facts: paid_by_bank() };
+    let paying = NewPurchasePayment { date: day("2025-03-02"), paid_from: bank().id, rate: None, note: None };
+    let paid = write(|pen| pay(pen, &owed, &paying)).unwrap();
+    assert_eq!(balance(&paid, Account::Money(bank().id)), "-60.00");
+    let paid_already = PurchaseToPay { paid_by: Some(RecordId(uuid::Uuid::from_u128(6))), ..owed };
+    assert_eq!(findings(write(|pen| pay(pen, &paid_already, &paying))), [": the purchase was paid already"]);
+}
+
+#[test]
+fn a_document_that_was_taken_back_proves_no_purchase_and_the_refusal_names_what_took_it_back() {
+    let by = RecordId(uuid::Uuid::from_u128(7));
+    let said = crate::rules::refusal::Explain::say(&PurchaseFinding::DocumentTakenBack { by });
+    assert_eq!(said.detail, format!("the document was taken back by the record {by}"));
+    assert_eq!(said.standing, crate::rules::refusal::Standing::Conflict);
+}

@@ -140,3 +140,16 @@ fn no_choice_is_made_and_no_home_office_stated_for_a_year_whose_last_day_is_clos
         Ok(())
     });
 }
+
+// IRC 168(k), as of 2025 (seen): the day of acquisition decides between two rates.
+#[test]
+fn the_figures_of_2025_tell_the_allowance_of_what_was_acquired_by_january_from_that_of_later() {
+    let figures = |year| Profile::find("us", year).unwrap().figures();
+    let allowances = |year| -> Vec<(String, String)> {
+        let of = figures(year).into_iter().filter(|one| one.what.starts_with("special allowance"));
+        of.map(|one| (one.what.to_owned(), one.value.unwrap().to_string())).collect()
+    };
+    let earlier = "special allowance in percent, acquired through 2025-01-19".to_owned();
+    let later = "special allowance in percent, acquired later".to_owned();
+    assert_eq!(allowances(2025), [(earlier, "40".to_owned()), (later, "100".to_owned())]);
+}

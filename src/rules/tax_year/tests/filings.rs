@@ -196,6 +196,34 @@ fn an_item_that_came_or_went_since_is_compared_with_nothing() {
 }
 
 #[test]
+fn every_line_keeps_its_part_and_its_way_to_the_postings_and_cents_are_shown_as_the_form_shows_them() {
+    let mut facts = since(spent("81.99", "20.00"), Vec::new());
+    let mut filed = lines_filed();
+    // The database keeps more decimals; a line of the same number in another part of the form is another line.
+    for line in filed.iter_mut().filter(|line| line.line == "22") {
+        line.exact = Some(dec("81.990000"));
+        line.whole = Some(dec("82.000000"));
+    }
+    let elsewhere = FiledLine { part: "elsewhere".to_owned(), ..filed[0].clone() };
+    filed.insert(0, elsewhere);
+    facts.filed.as_mut().unwrap().lines = filed;
+    let shown = compared(&facts, &[]);
+    let supplies = shown.lines.iter().find(|line| line.line == "22").unwrap();
+    assert_eq!((supplies.part.as_str(), supplies.changed), ("II", false));
+    assert_eq!((supplies.filed.to_string(), supplies.filed_whole.to_string()), ("81.99".into(), "82".into()));
+    let way = "/v1/postings?tax_year=2025&class=supplies";
+    assert_eq!(supplies.drill_down.as_deref(), Some(way));
+    assert_eq!(shown.lines.iter().filter(|line| line.part == "elsewhere").count(), 1);
+    // A cent that no whole dollar shows is a change all the same, and asks whether an amended return is due.
+    let cent = since(spent("81.98", "20.00"), Vec::new());
+    let changed: Vec<_> = changed(&compared(&cent, &[])).into_iter().map(|(line, ..)| line).collect();
+    assert_eq!(changed, ["22", "28", "29", "31"]);
+    let summary = summarise(&cent).unwrap();
+    let asked = summary.questions.iter().find(|one| one.topic == Topic::AmendedReturn).unwrap();
+    assert!(asked.question.ends_with("Is an amended return due?"), "{}", asked.question);
+}
+
+#[test]
 fn nothing_is_asked_while_the_books_say_what_was_filed() {
     let same = since(spent("81.99", "20.00"), Vec::new());
     assert!(!summarise(&same).unwrap().asks(Topic::AmendedReturn));
@@ -234,7 +262,8 @@ fn a_line_that_the_form_no_longer_has_keeps_its_number_and_its_name() {
     facts.filed.as_mut().unwrap().lines.push(gone);
     let shown = compared(&facts, &[]);
     let last = shown.lines.last().unwrap();
-    assert_eq!((last.line.as_str(), last.label.as_str()), ("99", "A line of another form"));
+    assert_eq!((last.part.as_str(), last.line.as_str()), ("income", "99"));
+    assert_eq!(last.label, "A line of another form");
     assert_eq!(
         (last.filed.to_string(), last.now.to_string(), last.changed),
         ("12.50".into(), "0.00".into(), true)

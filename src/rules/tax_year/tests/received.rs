@@ -7,6 +7,7 @@ use super::super::questions::Topic;
 use super::super::summarise;
 use super::{day, goods, usd, year};
 use crate::rules::ids::RecordId;
+use crate::rules::journal::{Account, TaxClass};
 use crate::rules::rows::{GiftFate, GiftRelation};
 
 fn came(what: &str, relation: GiftRelation, fate: GiftFate, fate_on: &str) -> GiftFacts {
@@ -61,4 +62,56 @@ fn the_stock_of_a_year_is_looked_up_in_the_postings_through_its_last_day() {
     let stock = summarise(&year(2025)).unwrap().inventory;
     assert_eq!(stock.pieces_drill_down, "/v1/postings?account=pieces_for_resale&to=2025-12-31");
     assert_eq!(stock.materials_drill_down, "/v1/postings?account=materials_on_hand&to=2025-12-31");
+}
+
+// Common practice, no source: what was worth something is asked for its value, and its value for its evidence.
+#[test]
+fn goods_are_asked_about_their_value_and_its_evidence_by_how_they_came_and_what_became_of_them() {
+    let one = |what: &str, relation, fate, value: Option<&str>, evidence: Option<&str>| {
+        let mut facts = goods(what, relation, "2025-03-01", fate);
+        facts.gift.value = value.map(usd);
+        facts.gift.evidence = evidence.map(str::to_owned);
+        facts
+    };
+    let (promotion, loan) = (GiftRelation::Promotion, GiftRelation::Loan);
+    let (kept, own, back) = (GiftFate::KeptForBusiness, GiftFate::KeptPersonally, GiftFate::Returned);
+    let mut facts = year(2025);
+    facts.gifts = vec![
+        one("nailer", promotion, kept, None, None),
+        one("router", promotion, back, None, None),
+        one("sander", promotion, own, Some("40.00"), None),
+        one("level", promotion, kept, Some("40.00"), Some("price list")),
+        one("planer", loan, own, None, None),
+        one("clamp", loan, GiftFate::Undecided, Some("40.00"), None),
+        one("jig", GiftRelation::UnsolicitedBrandGoods, kept, Some("40.00"), Some("price list")),
+    ];
+    let summary = summarise(&facts).unwrap();
+    let about = |topic| -> Vec<Vec<&str>> {
+        let what = |text: &'_ String| -> &'static str {
+            ["nailer", "router", "sander", "level", "planer", "clamp", "jig"]
+                .into_iter()
+                .find(|what| text.starts_with(what))
+                .unwrap()
+        };
+        let asked = summary.questions.iter().filter(|one| one.topic == topic);
+        asked.map(|one| one.about.iter().map(what).collect()).collect()
+    };
+    assert_eq!(about(Topic::UnvaluedGifts), [["nailer"], ["sander"]]);
+    assert_eq!(about(Topic::PersonalGoods), [["sander"]]);
+    assert_eq!(about(Topic::UndecidedGoods), [["clamp"]]);
+    assert_eq!(about(Topic::UnsolicitedGoods), [["jig"]]);
+}
+
+#[test]
+fn only_what_was_added_to_the_stock_in_the_year_is_listed_as_added() {
+    let mut facts = year(2025);
+    let posted = |class, amount| super::posted(Account::PiecesForResale, class, amount);
+    facts.postings = vec![
+        posted(TaxClass::ResalePurchases, "80.00"),
+        posted(TaxClass::ResaleLabour, "5.00"),
+        posted(TaxClass::ResaleLabour, "-5.00"),
+    ];
+    let added = summarise(&facts).unwrap().inventory.pieces_added;
+    assert_eq!(added.iter().map(|one| one.class).collect::<Vec<_>>(), [TaxClass::ResalePurchases]);
+    assert_eq!(added[0].amount, usd("80.00"));
 }

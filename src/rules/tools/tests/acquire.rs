@@ -1,8 +1,10 @@
+use serde_json::json;
+
 use super::*;
 use crate::rules::journal::Account;
 use crate::rules::recording::{MoneyAccount, MovementKind, SourceKind};
 use crate::rules::rows::Tool;
-use crate::rules::trial::{account, balance, findings, ties};
+use crate::rules::trial::{account, balance, called_anew, findings, ties};
 use crate::rules::vehicles::VehiclesAtRate;
 
 fn new(body: &str) -> NewTool {
@@ -118,4 +120,29 @@ fn every_fault_of_a_new_tool_is_told_at_once() {
             "/cost: the origin is loan: nothing was paid for it, but a cost is given",
         ]
     );
+}
+
+// Common practice, no source.
+#[test]
+fn a_saw_used_partly_in_private_is_told_its_share_and_one_for_the_business_alone_is_not() {
+    let notes = |share: &str| {
+        let body = format!(
+            r#"{{ "name": "saw", "date": "2025-03-01", "origin": "bought", "cost": "649.00", "method": "equal_share",
+                 "business_share": "{share}" }}"#
+        );
+        taken(Some(bank()), &body).unwrap().notes
+    };
+    let at_cost =
+        "649.00 stands in tools at cost; it reaches episodes as uses are logged (POST /v1/tools/{id}/uses)";
+    assert_eq!(notes("100"), [at_cost]);
+    let [first, second] = &notes("99.99")[..] else { panic!("two notes") };
+    assert_eq!(first, at_cost);
+    assert!(second.starts_with("99.99 % of its use is business"), "{second}");
+}
+
+#[test]
+fn a_tool_is_called_by_its_name_and_never_by_nothing() {
+    let called = |name| called_anew::<ToolLabels>(json!({ "name": "saw" }), name);
+    assert_eq!(called(" table saw ").unwrap(), "table saw");
+    assert_eq!(findings(called(" ")), ["/name: the name is empty"]);
 }

@@ -182,3 +182,19 @@ fn a_posting_in_a_strange_currency_is_named_by_its_line_counted_from_one() {
         found.iter().filter(|(of, ..)| *of == Checked::Currency).map(|(.., says)| says).collect();
     assert!(lines[0].contains("line 1 posts") && lines[1].contains("line 2 posts"), "{lines:?}");
 }
+
+#[test]
+fn what_was_closed_before_an_act_of_which_nobody_knows_where_it_stands_is_not_judged() {
+    let closed =
+        |through, after| StoredPeriodAct { kind: PeriodActKind::Closed, closed_through: through, after };
+    let unknown = found(|books| {
+        books.period_acts = vec![closed(day(12, 31), Some(0)), closed(day(1, 31), None)];
+    });
+    assert_eq!(unknown, []);
+    // What comes after it is judged again.
+    let after = found(|books| {
+        books.period_acts = vec![closed(day(1, 31), None), closed(day(2, 27), Some(5))];
+        books.first_open = day(2, 28);
+    });
+    is_about(&after, Checked::ClosedPeriods, Some(6), "2026-02-27 and all before it was closed");
+}

@@ -84,3 +84,31 @@ fn a_lot_with_less_than_nothing_shows_on_the_day_it_happened() {
     let early = found(|books| books.lots[0].moves[0].date = day(1, 4));
     is_about(&early, Checked::Lots, None, "on 2026-01-04");
 }
+
+#[test]
+fn a_lot_that_is_used_up_has_nothing_left_and_that_is_no_breach() {
+    let empty = found(|books| {
+        books.lots[0].moves[0].quantity = Decimal::from(-10);
+        books.lots[0].moves[0].cost = usd("-60.00");
+    });
+    assert_eq!(empty, []);
+    let free = found(|books| books.lots[0].moves[0].cost = usd("-60.00"));
+    assert_eq!(free, [], "what is left of it may have cost nothing");
+}
+
+#[test]
+fn one_breach_is_one_and_two_are_two_in_the_line_of_their_check() {
+    let says = |harm: &dyn Fn(&mut BooksToVerify)| {
+        let mut books = healthy_books();
+        harm(&mut books);
+        let lots = verify(&books).checks.into_iter().find(|check| check.of == Checked::Lots).unwrap();
+        (lots.breaches, lots.says)
+    };
+    let spilt = |books: &mut BooksToVerify| books.lots[0].moves[0].quantity = Decimal::from(-11);
+    assert_eq!(says(&spilt), (1, "1 lot never held less than nothing, but for 1 breach".to_owned()));
+    let both = |books: &mut BooksToVerify| {
+        spilt(books);
+        books.lots.push(books.lots[0].clone());
+    };
+    assert_eq!(says(&both), (2, "2 lots never held less than nothing, but for 2 breaches".to_owned()));
+}
