@@ -178,3 +178,22 @@ fn own_hours_on_a_piece_are_told_until_the_day_it_was_sold_and_not_after() {
         ["/piece: the piece was sold on 2025-05-01, and its cost was settled that day"]
     );
 }
+
+// Common practice, no source.
+#[test]
+fn a_piece_is_worked_on_from_the_day_it_came_and_decides_itself_what_the_pay_is() {
+    let worked_on = |date: &str, more: &str| {
+        let fields =
+            format!(r#""standing": "paid", "hours": "4", "paid": "100.00", "piece": "{PIECE}"{more}"#);
+        let facts = paid_from_bank(Some(worked(PiecePurpose::Resale, Treatment::Resale)));
+        recorded(&facts, &NewLabour { date: day(date), ..new(&fields) })
+    };
+    assert!(worked_on("2025-03-01", "").is_ok());
+    assert_eq!(
+        findings(worked_on("2025-02-28", "")),
+        ["/date: 2025-02-28 is before 2025-03-01, the day the piece came"]
+    );
+    let treated = findings(worked_on("2025-03-01", r#", "treatment": { "as": "personal" }"#));
+    assert_eq!(treated.len(), 1, "{treated:?}");
+    assert!(treated[0].starts_with("/treatment"), "{treated:?}");
+}

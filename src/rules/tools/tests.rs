@@ -3,6 +3,7 @@
 mod acquire;
 mod edges;
 mod improvements;
+mod lasts;
 mod life;
 mod property;
 mod shares;
