@@ -3,6 +3,7 @@
 mod goods;
 mod invoices;
 mod rebates;
+mod repairs;
 
 use serde_json::json;
 
