@@ -198,3 +198,22 @@ fn nobody_works_on_a_closed_day() {
         work(pen, &facts, &NewLabour { date, ..new(&fields) })
     });
 }
+
+// Common practice, no source.
+#[test]
+fn a_piece_is_worked_on_from_the_day_it_came_and_decides_itself_what_the_pay_is() {
+    let worked_on = |date: &str, more: &str| {
+        let fields =
+            format!(r#""standing": "paid", "hours": "4", "paid": "100.00", "piece": "{PIECE}"{more}"#);
+        let facts = paid_from_bank(Some(worked(PiecePurpose::Resale, Treatment::Resale)));
+        recorded(&facts, &NewLabour { date: day(date), ..new(&fields) })
+    };
+    assert!(worked_on("2025-03-01", "").is_ok());
+    assert_eq!(
+        findings(worked_on("2025-02-28", "")),
+        ["/date: 2025-02-28 is before 2025-03-01, the day the piece came"]
+    );
+    let treated = findings(worked_on("2025-03-01", r#", "treatment": { "as": "personal" }"#));
+    assert_eq!(treated.len(), 1, "{treated:?}");
+    assert!(treated[0].starts_with("/treatment"), "{treated:?}");
+}

@@ -329,3 +329,72 @@ fn nothing_opens_on_a_closed_day() {
         });
     }
 }
+
+// Common practice, no source.
+#[test]
+fn a_deal_may_be_paid_in_full_before_the_books_and_not_beyond() {
+    let paid = |sum: &str| {
+        let deal = json!({ "title": "Bracket shelf", "sponsor": party(1), "agreed_on": "2024-10-01",
+                           "amount": "1200.00", "paid_before": sum });
+        stated(json!({ "what": "deal", "deal": deal }))
+    };
+    let whole = paid("1200.00").unwrap();
+    assert!(whole.rows.iter().all(|row| !matches!(row, Row::Invoice(_))), "nothing was invoiced");
+    assert_eq!(
+        findings(paid("1200.01")),
+        ["/deal/paid_before: 1200.01 is said to be paid already, and 1200.00 is agreed in all"]
+    );
+}
+
+// Pub. 551, property changed to business use (from memory).
+#[test]
+fn only_a_tool_that_was_private_before_has_a_basis_of_its_own_for_a_gain_and_never_a_lower_one() {
+    let basis =
+        |origin: &str, for_gain: &str| stated(saw(json!({ "origin": origin, "basis_for_gain": for_gain })));
+    let got = basis("converted_from_personal", "700.00").unwrap();
+    let Some(Row::Tool(tool)) = got.rows.first() else { panic!("a tool") };
+    assert_eq!((tool.cost, tool.basis_for_gain), (dollars("649.00"), dollars("700.00")));
+    assert!(basis("converted_from_personal", "649.00").is_ok());
+    assert!(
+        findings(basis("converted_from_personal", "648.99"))[0]
+            .contains("a gain would be counted from 648.99, and it came in at 649.00")
+    );
+    assert!(
+        findings(basis("bought", "700.00"))[0]
+            .contains("a basis for a gain is given apart, and the origin is bought")
+    );
+}
+
+// Derived: cost less salvage, and not a cent more, may be used up before the books begin.
+#[test]
+fn all_that_a_tool_may_give_may_be_used_up_before_the_books() {
+    assert!(stated(saw(json!({ "attributed_before": "600.00" }))).is_ok());
+    assert!(
+        findings(stated(saw(json!({ "attributed_before": "600.01" }))))[0]
+            .contains("600.01 is said to be used up already, and cost less salvage is 600.00")
+    );
+}
+
+#[test]
+fn an_opening_balance_is_of_one_account() {
+    let both = of_account(bank(), json!({ "standing": "loans", "balance": "1.00" })).map(|_| ());
+    assert!(findings(both)[0].contains("one account is needed: a money account or another"));
+}
+
+#[test]
+fn a_piece_from_before_the_books_is_asked_about_or_explained_only_where_there_is_reason_to() {
+    let notes = |purpose: &str, basis: Value| {
+        let mut piece = json!({ "name": "dresser", "purpose": purpose, "acquired_on": "2024-10-01" });
+        if !basis.is_null() {
+            piece["basis"] = basis;
+        }
+        stated(json!({ "what": "piece", "piece": piece })).unwrap().notes
+    };
+    let (asked, unposted) = (
+        "Question to the preparer: nobody knows what the piece cost.".to_owned(),
+        "Nothing is posted: its basis is kept for the day it is sold.".to_owned(),
+    );
+    assert!(notes("resale", json!("80.00")).is_empty());
+    assert_eq!(notes("set", json!("80.00")), [unposted.clone()]);
+    assert_eq!(notes("resale", Value::Null), [asked, unposted]);
+}

@@ -369,3 +369,46 @@ fn a_stream_is_shared_over_its_episodes_to_the_cent() {
         },
     );
 }
+
+// Common practice, no source: the first open day is open, and the day of the money too.
+#[test]
+fn accrual_books_take_income_of_the_first_open_day_and_of_no_day_before_it() {
+    let books = BooksFacts {
+        method: AccountingMethod::Accrual,
+        first_open: "2026-01-01".parse().unwrap(),
+        ..books()
+    };
+    let earned = |on: &str| {
+        let body =
+            json!({ "earned_on": on, "lines": [{ "stream": "tips", "gross": "100.00" }], "net": "100.00" });
+        write_in(&books, |pen| receive(pen, bank(), &asked(statement(body))))
+    };
+    let got = earned("2026-01-01").unwrap();
+    assert_eq!(got.entries[0].date.to_string(), "2026-01-01");
+    assert!(findings(earned("2025-12-31"))[0].starts_with("/earned_on: 2025-12-31 lies in a closed period"));
+}
+
+#[test]
+fn of_several_episodes_all_have_a_weight_or_none_and_one_line_may_name_amounts() {
+    let shares = |first: Value, second: Value| {
+        let of = |number, mut share: Value| {
+            share["episode"] = json!(episode(number));
+            share
+        };
+        json!([of(1, first), of(2, second)])
+    };
+    let line =
+        |shares| json!({ "lines": [{ "stream": "tips", "gross": "90.00", "for": shares }], "net": "90.00" });
+    let got = paid(line(shares(json!({ "weight": "2" }), json!({ "weight": "1" })))).unwrap();
+    assert_eq!(
+        (attributed(&got, Side::Income, 1), attributed(&got, Side::Income, 2)),
+        ("60.00".into(), "30.00".into())
+    );
+    let some = findings(paid(line(shares(json!({ "weight": "2" }), json!({})))));
+    assert_eq!(some.len(), 1, "{some:?}");
+    let some_amounts = findings(paid(line(shares(json!({ "amount": "2.00" }), json!({})))));
+    assert_ne!(some, some_amounts, "each is told what is missing");
+    let whole = json!({ "for": [{ "episode": episode(1), "amount": "45.00" }],
+                        "lines": [{ "stream": "tips", "gross": "90.00" }], "net": "90.00" });
+    assert_eq!(attributed(&paid(whole).unwrap(), Side::Income, 1), "45.00");
+}

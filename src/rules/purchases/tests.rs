@@ -4,6 +4,7 @@ mod closed_days;
 mod goods;
 mod invoices;
 mod rebates;
+mod repairs;
 mod spread;
 
 use serde_json::json;

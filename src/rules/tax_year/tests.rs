@@ -1,6 +1,7 @@
 mod asked;
 mod asked_of_tools;
 mod asked_where;
+mod beside;
 mod choices;
 mod filings;
 mod home_offices;

@@ -4,6 +4,7 @@ mod acquire;
 mod closed_days;
 mod edges;
 mod improvements;
+mod lasts;
 mod life;
 mod property;
 mod shares;

@@ -3,8 +3,9 @@
 use serde_json::{Value, json};
 
 use super::*;
+use crate::rules::ids::DocumentId;
 use crate::rules::recording::{AccountingMethod, SourceKind};
-use crate::rules::rows::{Basis, Lot, Piece, PieceOrigin, Row};
+use crate::rules::rows::{Basis, DocumentOnHand, Lot, Piece, PieceOrigin, Row};
 use crate::rules::treatment::Treatment;
 
 fn bought(line: Value) -> Result<Recording, Refusal> {
@@ -376,8 +377,35 @@ fn an_invoice_may_be_paid_and_goods_may_go_back_on_the_day_they_were_bought() {
 
 #[test]
 fn a_document_that_was_taken_back_proves_no_purchase_and_the_refusal_names_what_took_it_back() {
+    let supplies = line(json!({ "treatments": [{ "as": "expense", "class": "supplies" }] }));
+    let with = |taken_back| {
+        let (id, kept_by) = (DocumentId(uuid::Uuid::from_u128(30)), RecordId(uuid::Uuid::from_u128(31)));
+        let paper = DocumentOnHand { id, record: kept_by, text: "receipt".to_owned(), taken_back };
+        let facts = PurchaseFacts { documents: vec![paper], ..paid_by_bank() };
+        write(|pen| record(pen, &facts, &receipt(json!([supplies.clone()]), "60.00")))
+    };
+    assert_eq!(with(None).unwrap().depends_on, [RecordId(uuid::Uuid::from_u128(31))]);
     let by = RecordId(uuid::Uuid::from_u128(7));
-    let said = crate::rules::refusal::Explain::say(&PurchaseFinding::DocumentTakenBack { by });
-    assert_eq!(said.detail, format!("the document was taken back by the record {by}"));
-    assert_eq!(said.standing, crate::rules::refusal::Standing::Conflict);
+    let refused = with(Some(by)).unwrap_err();
+    assert_eq!(refused.standing(), crate::rules::refusal::Standing::Conflict);
+    assert_eq!(
+        findings::<()>(Err(refused)),
+        [format!("/documents/0: the document was taken back by the record {by}")]
+    );
+}
+
+#[test]
+fn all_that_a_line_cost_may_come_back_and_no_line_gives_back_that_there_is_not() {
+    let tape =
+        receipt(json!([line(json!({ "treatments": [{ "as": "expense", "class": "supplies" }] }))]), "60.00");
+    let bought = as_bought(&tape);
+    let back = |place: usize, sum: &str| {
+        let new = json!({ "date": "2025-03-10", "refunded_to": bank().id,
+                          "lines": [{ "line": place, "amount": sum }] });
+        write(|pen| give_back(pen, &bought, bank(), &asked(new)))
+    };
+    assert_eq!(balance(&back(0, "60.00").unwrap(), Account::Expense(ExpenseClass::Supplies)), "-60.00");
+    assert!(findings(back(0, "60.01"))[0].contains("but only 60.00 is left of the line"));
+    let missing = findings(back(1, "1.00"));
+    assert!(missing[0].contains("there is no line 1; the purchase has 1, counted from 0"), "{missing:?}");
 }

@@ -153,3 +153,24 @@ fn the_figures_of_2025_tell_the_allowance_of_what_was_acquired_by_january_from_t
     let later = "special allowance in percent, acquired later".to_owned();
     assert_eq!(allowances(2025), [(earlier, "40".to_owned()), (later, "100".to_owned())]);
 }
+
+// Reg. 1.263(a)-1(f) (seen): an applicable financial statement raises the limit; a year has one of the two.
+#[test]
+fn a_year_chooses_one_limit_of_the_safe_harbor_and_lists_the_one_it_chose() {
+    let (usual, higher) = (ElectionKind::DeMinimis, ElectionKind::DeMinimisWithStatement);
+    for (first, second) in [(usual, higher), (higher, usual)] {
+        let one = Election { tax_year: 2025, kind: first, class: None };
+        let both = choose(&books(), 2025, &[one], second, None);
+        assert_eq!(refused(both), [("/kind".to_owned(), Standing::Conflict)]);
+        assert!(choose(&books(), 2026, &[one], second, None).is_ok(), "another year");
+        let mut facts = year(2025);
+        facts.elections = vec![one];
+        let listed = summarise(&facts).unwrap().elections;
+        let of: Vec<_> = listed.iter().filter(|one| [usual, higher].contains(&one.kind)).collect();
+        assert_eq!(of.iter().map(|one| (one.kind, one.chosen)).collect::<Vec<_>>(), [(first, true)]);
+    }
+    let none = summarise(&year(2025)).unwrap().elections;
+    let default = none.iter().find(|one| one.kind == usual).unwrap();
+    assert!(default.says.contains("a thing of no more than 200 a unit"), "{}", default.says);
+    assert!(none.iter().all(|one| one.kind != higher));
+}

@@ -69,3 +69,32 @@ fn a_row_of_the_schedule_names_section_179_before_the_table_where_there_is_some(
         format!("section 179 4000.00, then {table}")
     );
 }
+
+// Common practice, no source.
+#[test]
+fn a_row_of_the_schedule_says_when_its_tool_left_only_in_that_year() {
+    let left_on = |year: i32, sold: &str| {
+        let tools = vec![tool(1, "10000.00", "2023-03-01").gone(sold, "10.00")];
+        row(&with_tools(year, tools, vec![no_allowance(2023)])).disposed_on.map(|day| day.to_string())
+    };
+    assert_eq!(left_on(2025, "2025-06-01").as_deref(), Some("2025-06-01"));
+    assert_eq!(left_on(2024, "2025-06-01"), None);
+}
+
+// Reg. 1.263(a)-1(f) (seen): the year has one limit or the other.
+#[test]
+fn a_small_tool_that_is_sold_gives_an_ordinary_gain_and_a_bigger_one_section_1231_above_its_cost() {
+    let sale = |cost: &str, proceeds: &str| {
+        let tools = vec![tool(1, cost, "2024-03-01").gone("2025-06-01", proceeds)];
+        let facts = with_tools(2025, tools, vec![no_allowance(2024)]);
+        let sale = summarise(&facts).unwrap().business_sales.remove(0);
+        (sale.ordinary.unwrap().to_string(), sale.section_1231.unwrap().to_string(), sale.says)
+    };
+    let (ordinary, above, says) = sale("150.00", "200.00");
+    assert_eq!((ordinary.as_str(), above.as_str()), ("200.00", "0.00"));
+    assert!(says.starts_with("written off at once before"), "{says}");
+    // 14.29 % in 2024 and half of 24.49 % in 2025 are 2,653.50; 500.00 came above what it had cost.
+    let (ordinary, above, says) = sale("10000.00", "10500.00");
+    assert_eq!((ordinary.as_str(), above.as_str()), ("2653.50", "500.00"));
+    assert!(says.starts_with("ordinary as far as depreciation was taken"), "{says}");
+}
