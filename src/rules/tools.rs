@@ -183,15 +183,7 @@ impl ToolFacts {
 
     /// Hours run so far, those before the books included.
     pub fn hours_run(&self) -> Decimal {
-        self.hours_run_in(self.uses())
-    }
-
-    fn hours_run_before(&self, day: NaiveDate) -> Decimal {
-        self.hours_run_in(self.uses().filter(|one| one.date < day))
-    }
-
-    fn hours_run_in<'a>(&self, uses: impl Iterator<Item = &'a ToolUse>) -> Decimal {
-        let logged: Decimal = uses.filter_map(|one| one.hours).sum();
+        let logged: Decimal = self.uses().filter_map(|one| one.hours).sum();
         logged.saturating_add(self.tool.hours_before)
     }
 

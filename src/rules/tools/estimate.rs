@@ -125,7 +125,8 @@ pub fn estimate_anew(pen: &mut Pen<'_>, facts: &ToolFacts, new: &NewEstimate) ->
     recording.depends_on.extend(facts.uses.iter().map(|logged| logged.record));
     recording.depends_on.extend(facts.estimates.last().map(|logged| logged.record));
     recording.notes.push(format!("{left} is left to spread over the rest of its life, from {} on", new.date));
-    let hours_run = facts.hours_run_before(new.date);
+    // An estimate is later than every use, so that all of them had run by then.
+    let hours_run = facts.hours_run();
     let estimate = ToolEstimate { tool: facts.tool.id, date: new.date, plan, hours_run, salvage, left };
     recording.rows.push(Row::ToolEstimate(estimate));
     Ok(recording)
@@ -174,7 +175,7 @@ fn fields_fit(facts: &ToolFacts, new: &NewEstimate) -> Result<(), Refusal> {
 type Life = (AttributionPlan, Money);
 
 fn by_hours(facts: &ToolFacts, new: &NewEstimate, before: Decimal, salvage: Money) -> Result<Life, Refusal> {
-    let run = facts.hours_run_before(new.date);
+    let run = facts.hours_run();
     let hours_expected = new.hours_expected.map_or(before, Hours::decimal);
     if hours_expected <= run {
         let why = EstimateFinding::LifeIsOver { asked: hours_expected, gone: run };
