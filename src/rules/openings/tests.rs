@@ -148,11 +148,13 @@ fn a_lot_waits_on_the_shelf_or_was_deducted_when_it_was_paid() {
     } });
     let got = stated(lot.clone()).unwrap();
     assert_eq!(balance(&got, Account::MaterialsOnHand), "75.00");
+    assert!(got.notes.is_empty(), "{:?}", got.notes);
     ties(&got, &[]);
     let mut incidental = books();
     incidental.timing = MaterialsTiming::WhenPaid;
     let got = write_in(&incidental, |pen| state(pen, &OpeningFacts::default(), &opening(lot))).unwrap();
     assert!(got.entries.is_empty());
+    assert_eq!(got.notes, ["It was deducted when it was paid: nothing is posted."]);
     assert_eq!((got.movements[0].amount, got.movements[0].entry), (dollars("75.00"), None));
     assert!(matches!(&got.rows[..], [Row::Lot(lot)] if lot.standing == LotStanding::Expensed));
 }
@@ -189,6 +191,8 @@ fn a_deal_says_what_is_still_to_come() {
     };
     let got = deal("500.00").unwrap();
     assert_eq!(got.notes, ["Nothing is posted: 700.00 of 1200.00 is still to come."]);
+    let paid_in_full = deal("1200.00").unwrap();
+    assert_eq!(paid_in_full.notes, ["Nothing is posted: 0.00 of 1200.00 is still to come."]);
     assert_eq!(
         findings(deal("1200.01")),
         ["/deal/paid_before: 1200.01 is said to be paid already, and 1200.00 is agreed in all"]
@@ -303,4 +307,47 @@ fn a_tool_that_cost_nothing_has_nothing_that_was_used_up_before() {
     let said = finding.said();
     assert_eq!(said.detail, "attributed_before says what was used up before, and the tool has no cost");
     assert_eq!(said.remedy, "leave attributed_before out");
+}
+
+#[test]
+fn an_opening_balance_is_of_one_account_whether_of_money_or_another() {
+    let said = ["/account: one account is needed: a money account or another"];
+    assert_eq!(findings(of_account(bank(), json!({ "standing": "loans", "balance": "1.00" }))), said);
+    assert_eq!(findings(stated(json!({ "what": "account", "balance": "1.00" }))), said);
+}
+
+// Pub. 551, property changed to business use: two bases where it was worth less than it had cost (from memory).
+#[test]
+fn a_basis_for_a_gain_is_of_what_was_private_before_and_no_less_than_its_cost() {
+    let opened = |origin: &str, basis: &str| {
+        stated(saw(json!({ "origin": origin, "basis_for_gain": basis }))).map(|got| match got.rows.first() {
+            Some(Row::Tool(tool)) => (tool.cost, tool.basis_for_gain),
+            _ => panic!("a tool"),
+        })
+    };
+    for basis in ["649.00", "900.00"] {
+        let bases = opened("converted_from_personal", basis).unwrap();
+        assert_eq!(bases, (dollars("649.00"), dollars(basis)));
+    }
+    assert_eq!(
+        findings(opened("converted_from_personal", "648.99")),
+        [
+            "/tool/basis_for_gain: a gain would be counted from 648.99, and it came in at 649.00, the lower of the two"
+        ]
+    );
+    for basis in ["648.99", "649.00", "900.00"] {
+        assert_eq!(
+            findings(opened("bought", basis)),
+            ["/tool/basis_for_gain: a basis for a gain is given apart, and the origin is bought"]
+        );
+    }
+}
+
+#[test]
+fn a_tool_may_have_given_all_but_its_salvage_to_earlier_episodes() {
+    let got = stated(saw(json!({ "attributed_before": "600.00" }))).unwrap();
+    assert_eq!(
+        got.notes,
+        ["600.00 of its cost belongs to episodes before these books and is not attributed again."]
+    );
 }
