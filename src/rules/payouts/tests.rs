@@ -330,3 +330,39 @@ fn a_payout_speaks_of_withheld_tax_only_where_tax_was_withheld() {
     let untaxed = paid(json!({ "lines": lines, "net": "100.00" })).unwrap();
     assert_eq!(untaxed.notes, [income("100.00")]);
 }
+
+/// Figures of our own; Pub. 538, Accrual Method, from memory.
+#[test]
+fn income_earned_on_the_first_open_day_is_of_that_day_in_accrual_books() {
+    let first_open = "2026-01-01".parse().unwrap();
+    let accrual = BooksFacts { method: AccountingMethod::Accrual, first_open, ..books() };
+    let body = statement(json!({
+        "earned_on": "2026-01-01", "lines": [{ "stream": "tips", "gross": "10.00" }], "net": "10.00",
+    }));
+    let got = write_in(&accrual, |pen| receive(pen, bank(), &asked(body))).unwrap();
+    assert_eq!(got.entries[0].date, first_open);
+}
+
+// Common practice, no source.
+#[test]
+fn amounts_for_a_statement_of_one_line_are_taken_from_that_line() {
+    let got = paid(json!({
+        "lines": [{ "stream": "tips", "gross": "10.00" },
+                  { "stream": "affiliate", "gross": "5.00", "for": [{ "episode": episode(2) }] }],
+        "for": [{ "episode": episode(1), "amount": "4.00" }],
+        "net": "15.00",
+    }))
+    .unwrap();
+    assert_eq!([1, 2].map(|number| attributed(&got, Side::Income, number)), ["4.00", "5.00"]);
+}
+
+// Common practice, no source.
+#[test]
+fn a_weight_for_one_episode_and_none_for_the_next_is_refused_in_its_own_words() {
+    let got = paid(json!({
+        "lines": [{ "stream": "tips", "gross": "10.00",
+                    "for": [{ "episode": episode(1), "weight": "1500" }, { "episode": episode(2) }] }],
+        "net": "10.00",
+    }));
+    assert_eq!(findings(got), ["/lines/0/for: some weights are given and others are not"]);
+}
