@@ -178,3 +178,19 @@ fn own_hours_on_a_piece_are_told_until_the_day_it_was_sold_and_not_after() {
         ["/piece: the piece was sold on 2025-05-01, and its cost was settled that day"]
     );
 }
+
+// Common practice, no source.
+#[test]
+fn a_piece_is_worked_on_from_the_day_it_came() {
+    let worked_on = |date: &str| {
+        let piece = worked(PiecePurpose::Resale, Treatment::Resale);
+        let hours = new(&format!(r#""standing": "own", "hours": "2", "piece": "{PIECE}""#));
+        let facts = LabourFacts { paid_from: None, piece: Some(piece) };
+        recorded(&facts, &NewLabour { date: day(date), ..hours })
+    };
+    assert!(worked_on("2025-03-01").is_ok());
+    assert_eq!(
+        findings(worked_on("2025-02-28")),
+        ["/date: 2025-02-28 is before 2025-03-01, the day the piece came"]
+    );
+}
