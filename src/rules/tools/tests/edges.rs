@@ -231,22 +231,29 @@ fn hours_run_before_the_books_count_in_its_life_and_leave_less_to_attribute() {
 #[test]
 fn no_salvage_leaves_less_to_episodes_than_they_bear_or_is_above_the_cost() {
     let worth = |salvage| NewEstimate { salvage: Amount::parse(salvage), ..estimate("2025-04-01") };
-    let refused = |facts: &ToolFacts, salvage| {
-        anew(facts, &worth(salvage))
-            .unwrap_err()
-            .findings()
-            .map(|one| one.pointer.clone())
-            .collect::<Vec<_>>()
+    let left = |facts: &ToolFacts, salvage| {
+        let made = anew(facts, &worth(salvage)).unwrap();
+        let [Row::ToolEstimate(row)] = &made.rows[..] else { panic!("one estimate") };
+        row.left.to_string()
     };
-    let idle = saw(BY_HOUR);
-    assert!(anew(&idle, &worth("649.00")).unwrap().notes[0].starts_with("0.00 is left to spread"));
-    assert_eq!(refused(&idle, "649.01"), ["/salvage"]);
-    // Earlier episodes had 180.00 of it before the books, and one had 50.00 since: that leaves 419.00.
-    let mut opened = saw(BY_HOUR);
-    opened.held = dollars("469.00");
-    opened.attributed = vec![(day("2025-03-02"), CostObject::Episode(episode(1)), dollars("50.00"))];
-    assert!(anew(&opened, &worth("419.00")).is_ok());
-    assert_eq!(refused(&opened, "419.01"), ["/salvage"]);
+    let refused = |facts: &ToolFacts, salvage| findings(anew(facts, &worth(salvage)));
+    for terms in [BY_HOUR, r#"{ "method": "straight_line", "months": 12, "in_service_on": "2025-04-01" }"#] {
+        let idle = saw(terms);
+        assert_eq!(left(&idle, "649.00"), "0.00", "{terms}");
+        assert_eq!(
+            refused(&idle, "649.01"),
+            ["/salvage: a salvage of 649.01 leaves -0.01 to spread after what is charged already"]
+        );
+        // Earlier episodes had 180.00 of it before the books, and one had 50.00 since: that leaves 419.00.
+        let mut opened = idle;
+        opened.held = dollars("469.00");
+        opened.attributed = vec![(day("2025-03-02"), CostObject::Episode(episode(1)), dollars("50.00"))];
+        assert_eq!([left(&opened, "49.00"), left(&opened, "419.00")], ["370.00", "0.00"], "{terms}");
+        assert_eq!(
+            refused(&opened, "419.01"),
+            ["/salvage: a salvage of 419.01 leaves -0.01 to spread after what is charged already"]
+        );
+    }
 }
 
 // Common practice, no source.
