@@ -142,6 +142,15 @@ mod tests {
         assert!(TokenHash::of_shown("").is_none());
     }
 
+    // The digest is that of Python's hashlib for the same text.
+    #[test]
+    fn what_is_kept_of_a_token_is_the_sha_256_of_it_as_it_was_shown() {
+        let token = write_token(&[7; 32]);
+        let kept: String =
+            TokenHash::of_shown(&token).unwrap().bytes().iter().map(|byte| format!("{byte:02x}")).collect();
+        assert_eq!(kept, "b5e8d13d1e3a26a2ab0c331e33a7c6cee171392884fae0b9dc14df3dc3d0915b");
+    }
+
     fn at(text: &str) -> DateTime<Utc> {
         text.parse().unwrap()
     }

@@ -136,20 +136,20 @@ impl ToolFacts {
         }
     }
 
-    /// The most that may ever be attributed of it, were its salvage `salvage`; zero or more.
-    fn cap_at(&self, salvage: Money) -> Result<Money, MoneyFinding> {
+    /// What it has to give in all, were its salvage `salvage`; less than nothing where that is more than stands in it.
+    fn gives_at(&self, salvage: Money) -> Result<Money, MoneyFinding> {
         let by_cost = self.tool.cost.minus(salvage)?.minus(self.used_before()?)?;
         // After a disposal the salvage has been removed from what is held already.
         let by_source = if self.disposal.is_some() { self.held } else { self.held.minus(salvage)? };
-        let cap = by_cost.at_most(by_source);
-        Ok(if cap.is_negative() { Money::zero(cap.currency()) } else { cap })
+        Ok(by_cost.at_most(by_source))
     }
 
-    /// The most that may ever be attributed of it: never more than its cost less salvage.
+    /// The most that may ever be attributed of it: never more than its cost less salvage; zero or more.
     /// # Errors
     /// [`MoneyFinding`] if a sum is too large.
     pub fn cap(&self) -> Result<Money, MoneyFinding> {
-        self.cap_at(self.salvage())
+        let cap = self.gives_at(self.salvage())?;
+        Ok(if cap.is_negative() { Money::zero(cap.currency()) } else { cap })
     }
 
     /// # Errors
@@ -183,15 +183,7 @@ impl ToolFacts {
 
     /// Hours run so far, those before the books included.
     pub fn hours_run(&self) -> Decimal {
-        self.hours_run_in(self.uses())
-    }
-
-    fn hours_run_before(&self, day: NaiveDate) -> Decimal {
-        self.hours_run_in(self.uses().filter(|one| one.date < day))
-    }
-
-    fn hours_run_in<'a>(&self, uses: impl Iterator<Item = &'a ToolUse>) -> Decimal {
-        let logged: Decimal = uses.filter_map(|one| one.hours).sum();
+        let logged: Decimal = self.uses().filter_map(|one| one.hours).sum();
         logged.saturating_add(self.tool.hours_before)
     }
 

@@ -149,11 +149,13 @@ fn a_lot_waits_on_the_shelf_or_was_deducted_when_it_was_paid() {
     } });
     let got = stated(lot.clone()).unwrap();
     assert_eq!(balance(&got, Account::MaterialsOnHand), "75.00");
+    assert!(got.notes.is_empty(), "{:?}", got.notes);
     ties(&got, &[]);
     let mut incidental = books();
     incidental.timing = MaterialsTiming::WhenPaid;
     let got = write_in(&incidental, |pen| state(pen, &OpeningFacts::default(), &opening(lot))).unwrap();
     assert!(got.entries.is_empty());
+    assert_eq!(got.notes, ["It was deducted when it was paid: nothing is posted."]);
     assert_eq!((got.movements[0].amount, got.movements[0].entry), (dollars("75.00"), None));
     assert!(matches!(&got.rows[..], [Row::Lot(lot)] if lot.standing == LotStanding::Expensed));
 }
@@ -190,6 +192,8 @@ fn a_deal_says_what_is_still_to_come() {
     };
     let got = deal("500.00").unwrap();
     assert_eq!(got.notes, ["Nothing is posted: 700.00 of 1200.00 is still to come."]);
+    let paid_in_full = deal("1200.00").unwrap();
+    assert_eq!(paid_in_full.notes, ["Nothing is posted: 0.00 of 1200.00 is still to come."]);
     assert_eq!(
         findings(deal("1200.01")),
         ["/deal/paid_before: 1200.01 is said to be paid already, and 1200.00 is agreed in all"]
@@ -346,25 +350,6 @@ fn a_deal_may_be_paid_in_full_before_the_books_and_not_beyond() {
     );
 }
 
-// Pub. 551, property changed to business use (from memory).
-#[test]
-fn only_a_tool_that_was_private_before_has_a_basis_of_its_own_for_a_gain_and_never_a_lower_one() {
-    let basis =
-        |origin: &str, for_gain: &str| stated(saw(json!({ "origin": origin, "basis_for_gain": for_gain })));
-    let got = basis("converted_from_personal", "700.00").unwrap();
-    let Some(Row::Tool(tool)) = got.rows.first() else { panic!("a tool") };
-    assert_eq!((tool.cost, tool.basis_for_gain), (dollars("649.00"), dollars("700.00")));
-    assert!(basis("converted_from_personal", "649.00").is_ok());
-    assert!(
-        findings(basis("converted_from_personal", "648.99"))[0]
-            .contains("a gain would be counted from 648.99, and it came in at 649.00")
-    );
-    assert!(
-        findings(basis("bought", "700.00"))[0]
-            .contains("a basis for a gain is given apart, and the origin is bought")
-    );
-}
-
 // Derived: cost less salvage, and not a cent more, may be used up before the books begin.
 #[test]
 fn all_that_a_tool_may_give_may_be_used_up_before_the_books() {
@@ -373,12 +358,6 @@ fn all_that_a_tool_may_give_may_be_used_up_before_the_books() {
         findings(stated(saw(json!({ "attributed_before": "600.01" }))))[0]
             .contains("600.01 is said to be used up already, and cost less salvage is 600.00")
     );
-}
-
-#[test]
-fn an_opening_balance_is_of_one_account() {
-    let both = of_account(bank(), json!({ "standing": "loans", "balance": "1.00" })).map(|_| ());
-    assert!(findings(both)[0].contains("one account is needed: a money account or another"));
 }
 
 #[test]
@@ -397,4 +376,47 @@ fn a_piece_from_before_the_books_is_asked_about_or_explained_only_where_there_is
     assert!(notes("resale", json!("80.00")).is_empty());
     assert_eq!(notes("set", json!("80.00")), [unposted.clone()]);
     assert_eq!(notes("resale", Value::Null), [asked, unposted]);
+}
+
+#[test]
+fn an_opening_balance_is_of_one_account_whether_of_money_or_another() {
+    let said = ["/account: one account is needed: a money account or another"];
+    assert_eq!(findings(of_account(bank(), json!({ "standing": "loans", "balance": "1.00" }))), said);
+    assert_eq!(findings(stated(json!({ "what": "account", "balance": "1.00" }))), said);
+}
+
+// Pub. 551, property changed to business use: two bases where it was worth less than it had cost (from memory).
+#[test]
+fn a_basis_for_a_gain_is_of_what_was_private_before_and_no_less_than_its_cost() {
+    let opened = |origin: &str, basis: &str| {
+        stated(saw(json!({ "origin": origin, "basis_for_gain": basis }))).map(|got| match got.rows.first() {
+            Some(Row::Tool(tool)) => (tool.cost, tool.basis_for_gain),
+            _ => panic!("a tool"),
+        })
+    };
+    for basis in ["649.00", "900.00"] {
+        let bases = opened("converted_from_personal", basis).unwrap();
+        assert_eq!(bases, (dollars("649.00"), dollars(basis)));
+    }
+    assert_eq!(
+        findings(opened("converted_from_personal", "648.99")),
+        [
+            "/tool/basis_for_gain: a gain would be counted from 648.99, and it came in at 649.00, the lower of the two"
+        ]
+    );
+    for basis in ["648.99", "649.00", "900.00"] {
+        assert_eq!(
+            findings(opened("bought", basis)),
+            ["/tool/basis_for_gain: a basis for a gain is given apart, and the origin is bought"]
+        );
+    }
+}
+
+#[test]
+fn a_tool_may_have_given_all_but_its_salvage_to_earlier_episodes() {
+    let got = stated(saw(json!({ "attributed_before": "600.00" }))).unwrap();
+    assert_eq!(
+        got.notes,
+        ["600.00 of its cost belongs to episodes before these books and is not attributed again."]
+    );
 }

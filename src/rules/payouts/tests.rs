@@ -412,3 +412,27 @@ fn of_several_episodes_all_have_a_weight_or_none_and_one_line_may_name_amounts()
                         "lines": [{ "stream": "tips", "gross": "90.00" }], "net": "90.00" });
     assert_eq!(attributed(&paid(whole).unwrap(), Side::Income, 1), "45.00");
 }
+
+// Common practice, no source.
+#[test]
+fn amounts_for_a_statement_of_one_line_are_taken_from_that_line() {
+    let got = paid(json!({
+        "lines": [{ "stream": "tips", "gross": "10.00" },
+                  { "stream": "affiliate", "gross": "5.00", "for": [{ "episode": episode(2) }] }],
+        "for": [{ "episode": episode(1), "amount": "4.00" }],
+        "net": "15.00",
+    }))
+    .unwrap();
+    assert_eq!([1, 2].map(|number| attributed(&got, Side::Income, number)), ["4.00", "5.00"]);
+}
+
+// Common practice, no source.
+#[test]
+fn a_weight_for_one_episode_and_none_for_the_next_is_refused_in_its_own_words() {
+    let got = paid(json!({
+        "lines": [{ "stream": "tips", "gross": "10.00",
+                    "for": [{ "episode": episode(1), "weight": "1500" }, { "episode": episode(2) }] }],
+        "net": "10.00",
+    }));
+    assert_eq!(findings(got), ["/lines/0/for: some weights are given and others are not"]);
+}

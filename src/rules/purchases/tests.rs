@@ -5,6 +5,7 @@ mod goods;
 mod invoices;
 mod rebates;
 mod repairs;
+mod returns;
 mod spread;
 
 use serde_json::json;
@@ -328,4 +329,30 @@ fn everything_wrong_with_the_tools_of_a_kit_is_said_at_its_place() {
         bought_now(&receipt(json!([meant]), "199.00")).unwrap_err().findings().next().unwrap().pointer,
         "/lines/0/for"
     );
+}
+
+#[test]
+fn the_pictures_that_a_receipt_names_prove_it_and_it_stands_on_them() {
+    let new = receipt(
+        json!([{ "text": "primer", "amount": "20.00", "treatments": [{ "as": "personal" }] }]),
+        "20.00",
+    );
+    let picture = |number: u128| DocumentOnHand {
+        id: DocumentId(uuid::Uuid::from_u128(number)),
+        record: RecordId(uuid::Uuid::from_u128(100 + number)),
+        text: "a receipt".to_owned(),
+        taken_back: None,
+    };
+    let facts = PurchaseFacts { documents: vec![picture(41), picture(42)], ..paid_by_bank() };
+    let got = write(|pen| record(pen, &facts, &new)).unwrap();
+    let proofs: Vec<_> = got
+        .rows
+        .iter()
+        .filter_map(|row| match row {
+            Row::DocumentAttachment(one) => Some((one.document, one.proves)),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(proofs, [41, 42].map(|number| (picture(number).id, Proved::ThisRecord)));
+    assert_eq!(got.depends_on, [41, 42].map(|number| picture(number).record));
 }

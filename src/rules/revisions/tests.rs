@@ -68,3 +68,46 @@ fn the_last_version_is_not_passed() {
     let patch = fields(json!({ "phone": "555 0100" }));
     assert_eq!(revise(&now, &[now.version], &patch).unwrap_err().standing(), Standing::Conflict);
 }
+
+#[test]
+fn each_thing_is_called_by_its_own_word_and_by_its_name_or_title() {
+    let labels = fields(json!({ "name": "the name", "title": "the title", "note": "a note" }));
+    for (thing, one, called, made) in [
+        (LabelledThing::Party, "party", "the name", "the name"),
+        (LabelledThing::Project, "project", "the name", "the name"),
+        (LabelledThing::Episode, "episode", "the title", "the title"),
+        (LabelledThing::Account, "account", "the name", "account opened: the name"),
+        (LabelledThing::Tool, "tool", "the name", "the name"),
+        (LabelledThing::Piece, "piece", "the name", "the name"),
+        (LabelledThing::Deal, "deal", "the title", "the title"),
+    ] {
+        let stale = RevisionFinding::Stale { thing, version: Version(3) }.say();
+        let said = format!(
+            "the {one} has changed since you read it: it is at version 3 now, which If-Match does not name"
+        );
+        assert_eq!(stale.detail, said);
+        assert_eq!(thing.title_among(&labels), Some(called), "{one}");
+        assert_eq!(thing.made_in_words(called), made);
+        assert_eq!(thing.title_among(&fields(json!({ "note": "a note" }))), None, "{one}");
+    }
+}
+
+#[test]
+fn what_only_records_of_its_own_word_make_is_shown_as_its_record() {
+    for (word, thing) in [
+        (Word::Parties, Some(LabelledThing::Party)),
+        (Word::Projects, Some(LabelledThing::Project)),
+        (Word::Episodes, Some(LabelledThing::Episode)),
+        (Word::Accounts, Some(LabelledThing::Account)),
+        (Word::Tools, None),
+        (Word::Furniture, None),
+        (Word::Deals, None),
+    ] {
+        assert_eq!(LabelledThing::shown_as_record(word), thing, "{word}");
+    }
+}
+
+#[test]
+fn a_thing_that_is_planned_for_no_day_has_none() {
+    assert_eq!(timber().labels.planned_on(), None);
+}

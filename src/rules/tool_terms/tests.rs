@@ -192,3 +192,76 @@ fn an_amount_under_section_179_needs_the_choice_said() {
     assert_eq!(said.detail, "an amount under section 179 is given, but the choice is straight_line");
     assert_eq!(said.remedy, "say \"choice\": \"section_179\", or leave the amount out");
 }
+
+// Common practice, no source; of section 179: IRC 179(d), Pub. 946 ch. 2, from memory.
+#[test]
+fn what_is_asked_wrongly_of_the_terms_is_told_at_its_field_in_words() {
+    let of = |body: &str, arrival: &ToolArrival<'_>| -> Vec<String> {
+        let asked = asked(&format!(r#"{{ "name": "saw", "method": {body} }}"#));
+        let refusal = taken(&asked, arrival).unwrap_err();
+        refusal.findings().map(|one| format!("{}: {}", one.pointer, one.said().detail)).collect()
+    };
+    let elects = |more: &str| format!(r#""equal_share", "choice": "section_179"{more}"#);
+    for (body, said) in [
+        (
+            r#""per_use_hour""#.to_owned(),
+            "/hours_expected: the method per_use_hour is given without the hours the tool will run",
+        ),
+        (r#""per_use_hour", "hours_expected": "0""#.to_owned(), "/hours_expected: hours_expected is zero"),
+        (
+            r#""equal_share", "hours_expected": "400""#.to_owned(),
+            "/hours_expected: hours_expected is given, but the method is equal_share, which does not use it",
+        ),
+        (
+            r#""equal_share", "months": 12"#.to_owned(),
+            "/months: months is given, but the method is equal_share, which does not use it",
+        ),
+        (
+            r#""equal_share", "in_service_on": "2025-02-28""#.to_owned(),
+            "/in_service_on: the tool is in service on 2025-02-28, before it came on 2025-03-01",
+        ),
+        (
+            r#""equal_share", "salvage": "649.01""#.to_owned(),
+            "/salvage: the salvage 649.01 is more than the cost 649.00",
+        ),
+        (elects(""), "/section_179: section 179 is chosen without the amount elected"),
+        (
+            elects(r#", "section_179": "100.00", "business_share": "50""#),
+            "/choice: section 179 needs more than half of the use in business; 50 % is given",
+        ),
+        (
+            elects(r#", "section_179": "519.21", "business_share": "80""#),
+            "/section_179: 519.21 under section 179 is more than the business share of the cost, 519.20",
+        ),
+    ] {
+        assert_eq!(of(&body, &bought("649.00")), [said], "{body}");
+    }
+    let private = ToolArrival { origin: ToolOrigin::ConvertedFromPersonal, ..bought("649.00") };
+    assert_eq!(
+        of(&elects(r#", "section_179": "100.00""#), &private),
+        ["/choice: section 179 is for what was bought; this tool's origin is converted_from_personal"]
+    );
+}
+
+// Common practice, no source.
+#[test]
+fn a_tool_may_keep_all_of_its_worth_to_the_end() {
+    let saw = asked(r#"{ "name": "saw", "method": "equal_share", "salvage": "649.00" }"#);
+    assert_eq!(taken(&saw, &bought("649.00")).unwrap().salvage, usd("649.00"));
+}
+
+#[test]
+fn a_plan_is_found_again_by_its_name_and_the_figure_it_goes_by() {
+    let (hours_expected, months) = (Decimal::from(400), 12);
+    for plan in [
+        AttributionPlan::PerUseHour { hours_expected },
+        AttributionPlan::StraightLine { months },
+        AttributionPlan::EqualShare,
+        AttributionPlan::Percentages,
+        AttributionPlan::ExpenseNow,
+    ] {
+        assert_eq!(PlanName::of(plan).with(Some(hours_expected), Some(months)), Some(plan));
+    }
+    assert_eq!(PlanName::PerUseHour.with(None, Some(months)), None);
+    assert_eq!(PlanName::StraightLine.with(Some(hours_expected), None), None);
+}

@@ -84,7 +84,7 @@ impl Explain for EstimateFinding {
                 "give more than what is gone; what is left is spread over the rest",
             ),
             Self::SalvageTooHigh { salvage, left } => Said::invalid(
-                format!("a salvage of {salvage} leaves {left} to spread: more than that is charged already"),
+                format!("a salvage of {salvage} leaves {left} to spread after what is charged already"),
                 "give a lower salvage",
             ),
         }
@@ -110,12 +110,17 @@ pub fn estimate_anew(pen: &mut Pen<'_>, facts: &ToolFacts, new: &NewEstimate) ->
     };
     findings.or_refuse()?;
     let salvage = salvage.unwrap_or(facts.salvage());
+    // What earlier episodes used up before the books is not spread again.
+    let most = facts.gives_at(salvage)?.minus(facts.attributed_total()?)?;
     let (plan, left) = match facts.plan() {
-        AttributionPlan::PerUseHour { hours_expected } => by_hours(facts, new, hours_expected, salvage)?,
-        AttributionPlan::StraightLine { months } => by_months(facts, new, months, salvage)?,
+        AttributionPlan::PerUseHour { hours_expected } => (by_hours(facts, new, hours_expected)?, most),
+        AttributionPlan::StraightLine { months } => {
+            let (plan, of_months) = by_months(facts, new, months, salvage)?;
+            (plan, of_months.at_most(most))
+        }
         _ => return Err(EstimateFinding::NotOfThisMethod.into()),
     };
-    if left.is_negative() || facts.cap_at(salvage)?.amount() < facts.attributed_total()?.amount() {
+    if left.is_negative() {
         return Err(Refusal::new("/salvage", EstimateFinding::SalvageTooHigh { salvage, left }));
     }
     let text = format!("{}: new estimate", facts.tool.name);
@@ -125,7 +130,8 @@ pub fn estimate_anew(pen: &mut Pen<'_>, facts: &ToolFacts, new: &NewEstimate) ->
     recording.depends_on.extend(facts.uses.iter().map(|logged| logged.record));
     recording.depends_on.extend(facts.estimates.last().map(|logged| logged.record));
     recording.notes.push(format!("{left} is left to spread over the rest of its life, from {} on", new.date));
-    let hours_run = facts.hours_run_before(new.date);
+    // An estimate is later than every use, so that all of them had run by then.
+    let hours_run = facts.hours_run();
     let estimate = ToolEstimate { tool: facts.tool.id, date: new.date, plan, hours_run, salvage, left };
     recording.rows.push(Row::ToolEstimate(estimate));
     Ok(recording)
@@ -170,22 +176,23 @@ fn fields_fit(facts: &ToolFacts, new: &NewEstimate) -> Result<(), Refusal> {
     findings.or_refuse()
 }
 
-/// The plan with its life in all, and what is left to spread.
-type Life = (AttributionPlan, Money);
-
-fn by_hours(facts: &ToolFacts, new: &NewEstimate, before: Decimal, salvage: Money) -> Result<Life, Refusal> {
-    let run = facts.hours_run_before(new.date);
+fn by_hours(facts: &ToolFacts, new: &NewEstimate, before: Decimal) -> Result<AttributionPlan, Refusal> {
+    let run = facts.hours_run();
     let hours_expected = new.hours_expected.map_or(before, Hours::decimal);
     if hours_expected <= run {
         let why = EstimateFinding::LifeIsOver { asked: hours_expected, gone: run };
         return Err(Refusal::new("/hours_expected", why));
     }
-    let cost_left = facts.tool.cost.minus(salvage)?.minus(facts.used_before()?)?;
-    let left = cost_left.minus(facts.attributed_total()?)?;
-    Ok((AttributionPlan::PerUseHour { hours_expected }, left))
+    Ok(AttributionPlan::PerUseHour { hours_expected })
 }
 
-fn by_months(facts: &ToolFacts, new: &NewEstimate, before: u32, salvage: Money) -> Result<Life, Refusal> {
+/// The plan with its life in all, and what the months to come have to bear: those gone by idle bear theirs still.
+fn by_months(
+    facts: &ToolFacts,
+    new: &NewEstimate,
+    before: u32,
+    salvage: Money,
+) -> Result<(AttributionPlan, Money), Refusal> {
     let month = Month::of(new.date);
     let gone = month.since(Month::of(facts.tool.in_service_on));
     let months = new.months.unwrap_or(before);

@@ -1,5 +1,5 @@
 use super::super::journal::{ExpenseClass, TaxClass};
-use super::{Treatment, TreatmentName};
+use super::{Treatment, TreatmentAsked, TreatmentName};
 
 fn every_treatment() -> Vec<Treatment> {
     let bought =
@@ -52,5 +52,12 @@ fn what_the_business_uses_is_booked_where_costs_are_carried() {
     for treatment in every_treatment() {
         let (account, _) = treatment.books_to(TaxClass::ResaleMaterials);
         assert!(account.carries_costs(), "{treatment:?}");
+    }
+}
+
+#[test]
+fn every_treatment_is_asked_for_again_as_a_request_says_it() {
+    for treatment in every_treatment() {
+        assert_eq!(TreatmentAsked::from(treatment).treatment().unwrap(), treatment);
     }
 }

@@ -173,3 +173,24 @@ fn a_drive_for_several_episodes_is_shared_to_the_cent() {
         cut_to_the_cent(whole, &shares, &given_to(&got, crate::rules::recording::Side::Cost, shares.len()))
     });
 }
+
+// Common practice, no source: 100 km are 62.137... miles, at 0.70 43.50.
+#[test]
+fn a_trip_says_how_it_was_priced_and_speaks_of_a_conversion_only_where_there_was_one() {
+    let commuting = "the way between home and a regular place of work is commuting, which is not deducted; tolls and \
+                     parking are purchases of their own";
+    let trip = NewTrip { objects: vec![for_episode(1)], ..miles("100") };
+    assert_eq!(
+        recorded(rate("0.70"), &trip).unwrap().notes,
+        ["70.00 at the standard rate of 0.70 a mile (the year's notice)", commuting]
+    );
+    let abroad = NewTrip { unit: DistanceUnit::Kilometre, ..trip };
+    assert_eq!(
+        recorded(rate("0.70"), &abroad).unwrap().notes,
+        [
+            "43.50 at the standard rate of 0.70 a mile (the year's notice)",
+            "converted at 1.609344 kilometres to the mile",
+            commuting
+        ]
+    );
+}

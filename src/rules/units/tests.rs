@@ -93,3 +93,17 @@ fn a_sign_below_the_line_or_a_nineteenth_digit_behind_the_point_makes_no_factor(
     assert_eq!(Factor::parse("1.0000000000000000000"), None, "nineteen digits behind the point");
     assert_eq!(factor("1.000000000000000000"), Factor::ONE, "eighteen are read");
 }
+
+// What is shown of a factor reads back, and a nineteenth digit would not.
+#[test]
+fn a_factor_has_no_more_than_eighteen_digits_below_the_line_however_it_is_written() {
+    assert_eq!(factor("0.00000000000000001").to_string(), "1/100000000000000000");
+    assert_eq!(Factor::parse("0.000000000000000001"), None, "nineteen digits below the line");
+}
+
+#[test]
+fn nothing_is_asked_for_any_more_when_the_fraction_left_is_nothing() {
+    let asked = Fraction::of(dec("2.5")).unwrap();
+    assert!(!asked.is_zero());
+    assert!(asked.minus(asked).unwrap().is_zero());
+}

@@ -138,7 +138,18 @@ fn a_vehicle_is_named_only_for_what_is_a_cost_of_one() {
         ["/lines/0/vehicle: a vehicle is named, but nothing of the line is an expense of class vehicle"]
     );
     let fuel = line(json!({ "treatments": [{ "as": "expense", "class": "vehicle" }], "vehicle": "van" }));
-    assert_eq!(balance(&bought(fuel).unwrap(), Account::Expense(ExpenseClass::Vehicle)), "60.00");
+    assert_eq!(balance(&bought(fuel.clone()).unwrap(), Account::Expense(ExpenseClass::Vehicle)), "60.00");
+    // The rate of a year covers the actual costs of that year and of no other.
+    let beside_trips = |year: i32| {
+        let at_rate = [("Van".to_owned(), year)].into_iter().collect();
+        let facts = PurchaseFacts { at_rate, ..paid_by_bank() };
+        write(|pen| record(pen, &facts, &receipt(json!([fuel]), "60.00")))
+    };
+    assert!(beside_trips(2024).is_ok() && beside_trips(2026).is_ok());
+    assert_eq!(
+        findings(beside_trips(2025)),
+        ["/lines/0/vehicle: van has trips at the standard rate in 2025, which covers its actual costs"]
+    );
 }
 
 fn boards(timing: MaterialsTiming) -> Recording {

@@ -51,6 +51,9 @@ fn what_the_rate_moved_between_an_invoice_and_its_payment_is_a_gain_or_a_loss_of
         let sources: Vec<_> = got.sources.iter().map(|one| one.kind).collect();
         let expected = if moved == "0.00" { Vec::new() } else { vec![SourceKind::Exchange] };
         assert_eq!(sources, expected, "{rate:?}");
+        // A loss is no income of any stream.
+        let streams = if moved == "-1.50" { vec![Stream::Other] } else { Vec::new() };
+        assert_eq!(got.streams, streams, "{rate:?}");
     }
     let note = paid(AccountingMethod::Accrual, Some("1.12")).unwrap().notes.remove(0);
     assert_eq!(note, "it was booked at 110.00 and paid with 112.00: 2.00 is an exchange loss, of no episode");

@@ -159,6 +159,76 @@ fn a_rebate_of_a_later_year_is_income_where_boards_were_deducted_and_lowers_what
     );
 }
 
+// Derived: boards on the shelf that were deducted as they were paid are supplies of that year still.
+#[test]
+fn a_rebate_of_the_same_year_lowers_supplies_where_boards_on_the_shelf_were_deducted() {
+    let rec = refunds(&boards_used(MaterialsTiming::WhenPaid), "12.00", json!({})).unwrap();
+    let balances =
+        [Account::MaterialsOnHand, Account::Expense(ExpenseClass::Supplies), Account::PiecesForResale];
+    assert_eq!(balances.map(|account| balance(&rec, account)), ["0.00", "-11.00", "-1.00"]);
+    assert!(rec.streams.is_empty(), "nothing of it is income");
+}
+
+// Common practice, no source; that a deduction of an earlier year is income: IRC 111, from memory.
+#[test]
+fn boards_that_came_back_to_the_shelf_are_less_of_the_last_year_they_were_used_in() {
+    let refunded = |(boards, worth): (&str, &str), left: &str, cost: &str, bears: &str, sum: &str| {
+        let mut bought = boards_used(MaterialsTiming::WhenUsed);
+        let line = &mut bought.lines[0];
+        line.held = dollars("60.00");
+        line.attributed = vec![(CostObject::Episode(episode(1)), MATERIALS, dollars(bears))];
+        line.last_given = Some(day("2026-01-20"));
+        let lot = line.lot.as_mut().unwrap();
+        (lot.left, lot.left_cost) = (left.parse().unwrap(), dollars(cost));
+        lot.moves.truncate(1);
+        let used = lot.moves[0].1.clone();
+        let again = |date: &str, kind, quantity: &str, cost: &str| {
+            let (quantity, cost) = (quantity.parse().unwrap(), dollars(cost));
+            (ISSUE, LotMove { date: day(date), kind, quantity, cost, ..used.clone() })
+        };
+        lot.moves.extend([
+            again("2026-01-10", LotMoveKind::Issued, "-2", "-10.00"),
+            again("2026-01-20", LotMoveKind::CameBack, boards, worth),
+        ]);
+        refunds(&bought, sum, json!({ "date": "2026-02-01", "episode": episode(1) }))
+    };
+    let amounts = |rec: &Recording| {
+        [Account::Income(Stream::Other), Account::Expense(ExpenseClass::Supplies)]
+            .map(|account| balance(rec, account))
+    };
+    // Used for 15.00 in 2025 and for 10.00 in 2026, of which 5.00 came back: three parts in four are of 2025.
+    let some = refunded(("1", "5.00"), "8", "40.00", "20.00", "4.00").unwrap();
+    assert_eq!(amounts(&some), ["-3.00", "-1.00"]);
+    assert_eq!(given(&some, BOARDS_COST), ["1 materials -1.00"]);
+    assert_eq!(
+        findings(refunded(("1", "5.00"), "8", "40.00", "20.00", "20.01")),
+        ["/lines/0/amount: 20.01 is to come back, but only 20.00 is left of the line"]
+    );
+    // All of 2026 came back, and some of 2025 too.
+    let most = refunded(("3", "15.00"), "10", "50.00", "10.00", "4.00").unwrap();
+    assert_eq!(amounts(&most), ["-4.00", "0.00"]);
+}
+
+// Common practice, no source.
+#[test]
+fn a_rebate_for_one_episode_is_less_where_its_boards_stand_before_it_is_less_elsewhere() {
+    let stands = |number, label, sum: &str| (CostObject::Episode(episode(number)), label, dollars(sum));
+    let overhead = Label::Category(Category::Overhead);
+    let less = |attributed: Vec<(CostObject, Label, Money)>| {
+        let mut bought = boards_used(MaterialsTiming::WhenUsed);
+        bought.lines[0].attributed = attributed;
+        let rec = refunds(&bought, "5.00", json!({ "episode": episode(1) })).unwrap();
+        given(&rec, BOARDS_COST)
+    };
+    let both = vec![stands(3, MATERIALS, "6.00"), stands(1, MATERIALS, "15.00")];
+    assert_eq!(less(both), ["1 materials -5.00"]);
+    let moved_on = vec![stands(3, MATERIALS, "12.00"), stands(1, MATERIALS, "3.00")];
+    assert_eq!(less(moved_on), ["3 materials -2.00", "1 materials -3.00"]);
+    // What stands as overhead is less last, its own before that of others.
+    let spread = vec![stands(1, MATERIALS, "1.00"), stands(2, overhead, "6.00"), stands(1, overhead, "4.00")];
+    assert_eq!(less(spread), ["1 materials -1.00", "1 overhead -4.00"]);
+}
+
 // Common practice, no source.
 #[test]
 fn a_rebate_on_what_went_into_a_piece_that_is_sold_is_other_income() {
@@ -197,6 +267,7 @@ fn a_rebate_is_for_goods_that_stay_and_not_before_they_were_last_moved() {
     );
     let early = findings(refunds(&bought, "1.00", json!({ "date": "2025-03-05" })));
     assert!(early[0].starts_with("/lines/0: 2025-03-05 is before 2025-03-06"), "{early:?}");
+    assert!(refunds(&bought, "1.00", json!({ "date": "2025-03-06" })).is_ok(), "on the day itself");
     let back = findings(refunds(
         &bought,
         "1.00",

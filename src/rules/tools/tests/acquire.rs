@@ -146,3 +146,31 @@ fn a_tool_is_called_by_its_name_and_never_by_nothing() {
     assert_eq!(called(" table saw ").unwrap(), "table saw");
     assert_eq!(findings(called(" ")), ["/name: the name is empty"]);
 }
+
+// Pub. 551, property changed to business use: its cost for a gain, the lower value for a loss (from memory).
+#[test]
+fn the_answer_says_what_a_tool_counts_at_by_how_it_came() {
+    let notes = |paid_from, terms: &str| {
+        let body = format!(
+            r#"{{ "name": "camera", "date": "2025-03-01", "method": "equal_share", "origin": {terms} }}"#
+        );
+        taken(paid_from, &body).unwrap().notes
+    };
+    let stands = |cost: &str| {
+        format!(
+            "{cost} stands in tools at cost; it reaches episodes as uses are logged (POST /v1/tools/{{id}}/uses)"
+        )
+    };
+    let lower = || "brought in at the lower of cost and value; no section 179, no allowance".to_owned();
+    let two = "it has two bases: 900.00 counts for a gain, 400.00 for a loss, each less depreciation; a sale between \
+               them gives neither";
+    assert_eq!(notes(Some(bank()), r#""bought", "cost": "900.00""#), [stands("900.00")]);
+    let private = |value: &str| format!(r#""converted_from_personal", "cost": "900.00", "value": "{value}""#);
+    assert_eq!(notes(None, &private("400.00")), [stands("400.00"), lower(), two.to_owned()]);
+    assert_eq!(notes(None, &private("1000.00")), [stands("900.00"), lower()]);
+    // A cost of nothing says no more than none does.
+    let nothing = "nothing was paid for it: no entry, no basis; its uses are kept and cost nothing";
+    for free in [r#""loan""#, r#""loan", "cost": "0.00""#, r#""personal_gift", "cost": "0""#] {
+        assert_eq!(notes(None, free), [nothing], "{free}");
+    }
+}

@@ -208,3 +208,86 @@ fn uses_are_told_in_one_sentence_and_each_episode_is_named_once() {
     assert_eq!(three.about, [CostObject::Episode(episode(2)), CostObject::Episode(episode(1))]);
     assert_eq!(three.notes[0], "6.00 of table saw reaches episodes and projects; the ledger is not touched");
 }
+
+// Derived: 100 of 400 hours had used up 150 of 600 before the books, and each further hour costs 1.50.
+#[test]
+fn hours_run_before_the_books_count_in_its_life_and_leave_less_to_attribute() {
+    let mut saw = saw(BY_HOUR);
+    saw.tool.hours_before = 100.into();
+    assert_eq!(saw.cap().unwrap(), dollars("450.00"));
+    saw.used(&[("2025-03-02", 1, "12.5")]);
+    assert_eq!(saw.hours_run(), Decimal::new(1125, 1));
+    assert_eq!(saw.left_to_attribute().unwrap(), dollars("431.25"));
+    // Another life goes over what had not run by then.
+    saw.take_up(&anew(&saw, &hours("2025-03-03", "200")).unwrap());
+    assert_eq!(saw.estimates[0].row.hours_run, Decimal::new(1125, 1));
+    assert_eq!(
+        findings(anew(&saw, &hours("2025-03-03", "112.5"))),
+        ["/hours_expected: 112.5 are expected in all, and 112.5 of them are gone already"]
+    );
+}
+
+// Common practice, no source: what it will be worth is no part of what episodes bear.
+#[test]
+fn no_salvage_leaves_less_to_episodes_than_they_bear_or_is_above_the_cost() {
+    let worth = |salvage| NewEstimate { salvage: Amount::parse(salvage), ..estimate("2025-04-01") };
+    let left = |facts: &ToolFacts, salvage| {
+        let made = anew(facts, &worth(salvage)).unwrap();
+        let [Row::ToolEstimate(row)] = &made.rows[..] else { panic!("one estimate") };
+        row.left.to_string()
+    };
+    let refused = |facts: &ToolFacts, salvage| findings(anew(facts, &worth(salvage)));
+    for terms in [BY_HOUR, r#"{ "method": "straight_line", "months": 12, "in_service_on": "2025-04-01" }"#] {
+        let idle = saw(terms);
+        assert_eq!(left(&idle, "649.00"), "0.00", "{terms}");
+        assert_eq!(
+            refused(&idle, "649.01"),
+            ["/salvage: a salvage of 649.01 leaves -0.01 to spread after what is charged already"]
+        );
+        // Earlier episodes had 180.00 of it before the books, and one had 50.00 since: that leaves 419.00.
+        let mut opened = idle;
+        opened.held = dollars("469.00");
+        opened.attributed = vec![(day("2025-03-02"), CostObject::Episode(episode(1)), dollars("50.00"))];
+        assert_eq!([left(&opened, "49.00"), left(&opened, "419.00")], ["370.00", "0.00"], "{terms}");
+        assert_eq!(
+            refused(&opened, "419.01"),
+            ["/salvage: a salvage of 419.01 leaves -0.01 to spread after what is charged already"]
+        );
+    }
+}
+
+// Common practice, no source.
+#[test]
+fn a_life_by_months_lasts_a_century_at_most() {
+    let saw = saw(BY_MONTH);
+    let longest = anew(&saw, &months("2025-05-01", 1_200)).unwrap();
+    let [Row::ToolEstimate(row)] = &longest.rows[..] else { panic!("one estimate") };
+    assert_eq!(row.plan, AttributionPlan::StraightLine { months: 1_200 });
+    assert_eq!(
+        findings(anew(&saw, &months("2025-05-01", 1_201))),
+        ["/months: 1201 months is no life of a tool"]
+    );
+}
+
+// Pub. 551, property changed to business use, from memory.
+#[test]
+fn a_tool_with_two_bases_says_so_as_it_is_scrapped_and_not_as_it_is_taken_home() {
+    let mut camera = saw(BY_HOUR);
+    camera.tool.basis_for_gain = dollars("900.00");
+    let notes = |kind| goes(&camera, "0", &gone("2025-06-01", kind, None)).unwrap().notes;
+    let unattributed = "649.00 of its cost had reached no episode and leaves with it";
+    assert_eq!(
+        notes(DisposalKind::Scrapped),
+        [
+            "a loss of 649.00 against 649.00 on the books, before the year's depreciation; the year's summary works out \
+             the tax figure",
+            unattributed,
+            "it has two bases: 900.00 counts for a gain, 649.00 for a loss, each less depreciation; a sale between them \
+             gives neither",
+        ]
+    );
+    assert_eq!(
+        notes(DisposalKind::PersonalUse),
+        ["649.00 goes to the owner's draw; it is no sale", unattributed]
+    );
+}

@@ -109,14 +109,20 @@ fn a_tool_that_goes_names_the_improvements_that_stay_and_no_others() {
     assert_eq!(left_behind(&[stays("rip fence", Some("2025-09-01"))]), None);
 }
 
-// Common practice, no source.
+// Common practice, no source: a motor may be put in as the saw is unpacked, and on the day it is sold.
 #[test]
-fn a_tool_is_made_better_from_the_day_it_came_to_the_day_it_left() {
+fn a_tool_is_improved_from_the_day_it_came_to_the_day_it_left() {
     let mut facts = saw(r#"{ "method": "equal_share" }"#);
-    let (tool, date, kind, proceeds) =
-        (facts.tool.id, day("2025-07-01"), DisposalKind::Scrapped, dollars("0"));
-    let row = ToolDisposal { tool, date, kind, proceeds };
-    facts.disposal = Some(Logged { record: facts.record, row });
-    assert!(improved(&facts, &motor("2025-03-01")).is_ok());
-    assert!(improved(&facts, &motor("2025-07-01")).is_ok());
+    facts.disposal = Some(Logged {
+        record: facts.record,
+        row: ToolDisposal {
+            tool: facts.tool.id,
+            date: day("2025-07-01"),
+            kind: DisposalKind::Sold,
+            proceeds: dollars("300"),
+        },
+    });
+    for date in ["2025-03-01", "2025-07-01"] {
+        assert_eq!(tool_of(&improved(&facts, &motor(date)).unwrap()).in_service_on, day(date));
+    }
 }

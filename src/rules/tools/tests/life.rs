@@ -213,7 +213,7 @@ fn an_estimate_that_contradicts_what_happened_is_refused() {
     let worth = NewEstimate { salvage: Amount::parse("500.00"), ..estimate("2025-04-01") };
     assert_eq!(
         refused(worth),
-        ["/salvage: a salvage of 500.00 leaves -1.00 to spread: more than that is charged already"]
+        ["/salvage: a salvage of 500.00 leaves -1.00 to spread after what is charged already"]
     );
 }
 

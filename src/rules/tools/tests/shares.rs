@@ -68,3 +68,26 @@ fn a_year_takes_one_share_and_none_before_service_or_after_the_tool_left() {
     let open = write_in(&closed, |pen| state_business_share(pen, &facts, &stating(2025, "70")));
     assert_eq!(refused(open), at(Standing::Conflict));
 }
+
+// IRC 280F(b) and 179(d)(10): what was taken fast comes back as the use falls to half or less (from memory).
+#[test]
+fn a_share_of_half_or_less_in_a_later_year_warns_of_what_comes_back_where_it_began_above_half() {
+    let notes = |first: &str, year: i32, share: &str| {
+        let terms = format!(r#"{{ "method": "equal_share", "business_share": "{first}" }}"#);
+        stated(&saw(&terms), year, share).unwrap().notes
+    };
+    let goes_on = |year: i32, share: &str| {
+        format!(
+            "{year} and later years take {share} % of what the tool gives, until another share is stated; what episodes \
+             bear of it stays as it is (GET /v1/tax-years/{year}/summary)"
+        )
+    };
+    let warning = "used for the business half of the time or less: section 179, and with listed property what was taken \
+                   fast, may come back into income; the year's summary works it out";
+    assert_eq!(notes("80", 2026, "50"), [goes_on(2026, "50"), warning.to_owned()]);
+    for (first, year, share) in
+        [("80", 2026, "50.01"), ("50", 2026, "40"), ("80", 2025, "40"), ("80", 2026, "100")]
+    {
+        assert_eq!(notes(first, year, share), [goes_on(year, share)], "{first} % at first");
+    }
+}

@@ -244,3 +244,14 @@ fn late_uses_of_one_month_are_each_charged_from_their_own_day() {
     let rows: Vec<_> = late.attributions.iter().map(|row| format!("{} {}", row.date, row.amount)).collect();
     assert_eq!(rows, ["2025-03-10 -33.33", "2025-03-10 16.67", "2025-03-20 16.66"]);
 }
+
+// Common practice, no source: a month is closed with its last day and not before.
+#[test]
+fn a_month_whose_last_day_is_open_is_split_anew_on_that_day() {
+    let mut saw = saw(BY_MONTH);
+    saw.used(&[("2025-03-05", 1, "")]);
+    let open = BooksFacts { first_open: day("2025-03-31"), ..books() };
+    let late = saw.used_in(&open, &[("2025-03-20", 2, "")]);
+    let rows: Vec<_> = late.attributions.iter().map(|row| format!("{} {}", row.date, row.amount)).collect();
+    assert_eq!(rows, ["2025-03-31 -25.00", "2025-03-31 25.00"]);
+}
