@@ -96,6 +96,12 @@ impl Opened<'_> {
         self.tool.in_service_on.year()
     }
 
+    /// In service by the end of a year, and not gone before it.
+    fn stands_in(&self, year: i32) -> bool {
+        let gone_before = self.disposal.is_some_and(|gone| gone.date.year() < year);
+        self.year() <= year && !gone_before
+    }
+
     /// The business share of a year's use, in percent.
     pub fn share_in(&self, year: i32) -> Decimal {
         self.tool.business_share_in(self.shares, year)
