@@ -181,7 +181,8 @@ fn standing(tool: &Tool, disposal: Option<&ToolDisposal>, ground: &Ground<'_>) -
     }
     match small_tool_rule(tool, ground) {
         Some(rule) => Standing::Small(rule),
-        None if disposal.is_some_and(|gone| gone.date.year() == year) => Standing::SameYear,
+        // One that left before the year it was to come into service never came into service.
+        None if disposal.is_some_and(|gone| gone.date.year() <= year) => Standing::SameYear,
         None => Standing::Depreciable,
     }
 }
