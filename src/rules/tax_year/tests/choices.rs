@@ -117,3 +117,64 @@ fn each_choice_is_in_force_or_the_default_is_said() {
     let of_2024 = summarise(&year(2024)).unwrap().elections;
     assert!(of_2024.iter().all(|one| one.kind != ElectionKind::LowerAllowance2025));
 }
+
+// Reg. 1.263(a)-1(f) and Notice 2015-82 (seen): one limit a year, by whether there is an applicable statement.
+#[test]
+fn a_year_has_one_limit_of_the_safe_harbor_whichever_was_chosen_first() {
+    let (usual, with_statement) = (ElectionKind::DeMinimis, ElectionKind::DeMinimisWithStatement);
+    for (first, second) in [(usual, with_statement), (with_statement, usual)] {
+        let standing = [Election { tax_year: 2025, kind: first, class: None }];
+        let refusal = choose(&books(), 2025, &standing, second, None).unwrap_err();
+        let said: Vec<_> = refusal.findings().map(|one| one.said().detail).collect();
+        assert_eq!(
+            said,
+            [format!("{first} is recorded for 2025, and the year has one limit of the safe harbor")]
+        );
+        assert!(choose(&books(), 2026, &standing, second, None).is_ok(), "another year");
+    }
+}
+
+// The sources are those of `elections`: Reg. 1.162-3, IRC 168(k), Pub. 946 ch. 4, IRC 168(k)(10), IRC 471(c) (from
+// memory), the amounts those of the profile of 2025.
+#[test]
+fn a_year_without_choices_says_what_the_law_does_instead_and_one_with_a_statement_names_its_limit_alone() {
+    let listed = |elections: Vec<Election>| {
+        let facts = crate::rules::tax_year::YearFacts { elections, ..year(2025) };
+        let listed = summarise(&facts).unwrap().elections;
+        listed.into_iter().map(|one| (one.kind, one.says)).collect::<Vec<_>>()
+    };
+    let default = |says: &str| format!("not chosen: the law's default is {says}");
+    let others = [
+        (
+            ElectionKind::NoSpecialAllowance,
+            default("that the special allowance is taken on everything that qualifies (IRC 168(k))"),
+        ),
+        (
+            ElectionKind::StraightLine,
+            default("the declining balance of the published tables (Pub. 946 ch. 4)"),
+        ),
+        (
+            ElectionKind::LowerAllowance2025,
+            default("100 % on what was acquired after 2025-01-19, not 40 % (IRC 168(k)(10), from memory)"),
+        ),
+        (
+            ElectionKind::InventoryAsMaterials,
+            default(
+                "to keep stock at cost; a business whose gross receipts averaged 31000000 or less over three years \
+                 may treat it as materials that are not incidental, deducted when sold (IRC 471(c))",
+            ),
+        ),
+    ];
+    let of = |kind, says: String| [vec![(kind, says)], others.to_vec()].concat();
+    let none = default(
+        "that tools are depreciated, except a thing of no more than 200 a unit, which is a supply (Reg. \
+         1.162-3(c)(1)(iv))",
+    );
+    assert_eq!(listed(vec![]), of(ElectionKind::DeMinimis, none));
+    let kind = ElectionKind::DeMinimisWithStatement;
+    let statement = "everything of no more than 5000 an item is written off at once, for the year has an applicable \
+        financial statement; a statement goes with the return (Reg. 1.263(a)-1(f), with an applicable financial \
+        statement)";
+    let chosen = vec![Election { tax_year: 2025, kind, class: None }];
+    assert_eq!(listed(chosen), of(kind, statement.to_owned()));
+}

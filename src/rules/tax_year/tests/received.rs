@@ -62,3 +62,40 @@ fn the_stock_of_a_year_is_looked_up_in_the_postings_through_its_last_day() {
     assert_eq!(stock.pieces_drill_down, "/v1/postings?account=pieces_for_resale&to=2025-12-31");
     assert_eq!(stock.materials_drill_down, "/v1/postings?account=materials_on_hand&to=2025-12-31");
 }
+
+// Product sent for promotion is income at its value, a loan that goes back is none (from memory); evidence: common
+// practice, no source.
+#[test]
+fn each_question_about_goods_names_the_goods_that_it_is_about() {
+    let mut facts = year(2025);
+    let day = "2024-12-28";
+    let unproved = |mut one: GiftFacts| {
+        one.gift.evidence = None;
+        one
+    };
+    let unvalued = |one| {
+        let mut one = unproved(one);
+        one.gift.value = None;
+        one
+    };
+    facts.gifts = vec![
+        came("nailer", GiftRelation::Promotion, GiftFate::KeptForBusiness, day),
+        unproved(came("router", GiftRelation::Promotion, GiftFate::KeptForBusiness, day)),
+        unvalued(came("sander", GiftRelation::Promotion, GiftFate::KeptForBusiness, day)),
+        came("mug", GiftRelation::UnsolicitedBrandGoods, GiftFate::KeptPersonally, day),
+        unproved(came("level", GiftRelation::Loan, GiftFate::Returned, day)),
+        unproved(came("clamp", GiftRelation::PersonalGift, GiftFate::KeptPersonally, day)),
+    ];
+    let summary = summarise(&facts).unwrap();
+    let asked: Vec<(Topic, &[String])> =
+        summary.questions.iter().map(|one| (one.topic, one.about.as_slice())).collect();
+    let named = |what: &str| vec![format!("{what}, from Brandywell Tools, 2024-12-20")];
+    let (sander, router, mug) = (named("sander"), named("router"), named("mug"));
+    let expected: [(Topic, &[String]); 4] = [
+        (Topic::UnvaluedGifts, &sander),
+        (Topic::UnvaluedGifts, &router),
+        (Topic::UnsolicitedGoods, &mug),
+        (Topic::PersonalGoods, &mug),
+    ];
+    assert_eq!(asked, expected);
+}
