@@ -139,6 +139,10 @@ fn prior(taken: &str) -> Option<PriorDepreciation> {
     })
 }
 
+fn at_once(prior: PriorDepreciation, first_year_write_off: &str) -> PriorDepreciation {
+    PriorDepreciation { first_year_write_off: usd(first_year_write_off), ..prior }
+}
+
 // IRC 1016(a)(2), allowed or allowable (from memory); table A-1, seven years: 14.29 % (seen). The books begin in 2023.
 #[test]
 fn only_a_tool_older_than_the_books_goes_on_from_what_old_returns_took() {
@@ -148,7 +152,7 @@ fn only_a_tool_older_than_the_books_goes_on_from_what_old_returns_took() {
         since(2, "2023-01-01", None),
         since(3, "2022-05-01", None).but(|tool| tool.origin = ToolOrigin::Loan),
         since(4, "2022-05-01", prior("1429.00")),
-        since(5, "2023-05-01", prior("100.00")),
+        since(5, "2023-05-01", prior("2000.00").map(|prior| at_once(prior, "2000.00"))),
         since(6, "2023-05-01", prior("0.00")),
     ];
     let summary = summary(2024, tools, vec![no_allowance(2022), no_allowance(2023)]);
