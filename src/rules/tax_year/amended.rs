@@ -216,9 +216,7 @@ fn beside(filed: Figures, now: Figures) -> Result<AmendedLine, MoneyFinding> {
     let scale = now.0.map_or(2, |now| now.scale());
     let shown = |one: Option<Decimal>| {
         let mut one = figure(one).normalize();
-        if one.scale() < scale {
-            one.rescale(scale);
-        }
+        one.rescale(one.scale().max(scale));
         one
     };
     let less = |now: Decimal, filed: Decimal| now.checked_sub(filed).ok_or(MoneyFinding::TooLarge);

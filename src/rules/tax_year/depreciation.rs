@@ -96,6 +96,12 @@ impl Opened<'_> {
         self.tool.in_service_on.year()
     }
 
+    /// In service by the end of a year, and not gone before it.
+    fn stands_in(&self, year: i32) -> bool {
+        let gone_before = self.disposal.is_some_and(|gone| gone.date.year() < year);
+        self.year() <= year && !gone_before
+    }
+
     /// The business share of a year's use, in percent.
     pub fn share_in(&self, year: i32) -> Decimal {
         self.tool.business_share_in(self.shares, year)
@@ -175,7 +181,8 @@ fn standing(tool: &Tool, disposal: Option<&ToolDisposal>, ground: &Ground<'_>) -
     }
     match small_tool_rule(tool, ground) {
         Some(rule) => Standing::Small(rule),
-        None if disposal.is_some_and(|gone| gone.date.year() == year) => Standing::SameYear,
+        // One that left before the year it was to come into service never came into service.
+        None if disposal.is_some_and(|gone| gone.date.year() <= year) => Standing::SameYear,
         None => Standing::Depreciable,
     }
 }

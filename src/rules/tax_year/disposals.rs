@@ -126,11 +126,10 @@ fn of_tool(
 
 /// The business's part of an amount that belongs to the whole tool, as its `cost` is of the tool's.
 fn business_part(of_tool: Money, plan: &Plan<'_>, cost: Money) -> Result<Money, MoneyFinding> {
-    let whole = plan.opened.tool.cost;
-    if whole.is_zero() || cost == plan.opened.basis {
+    if cost == plan.opened.basis {
         of_tool.portion(plan.opened.first_share(), Decimal::ONE_HUNDRED)
     } else {
-        of_tool.portion(cost.amount(), whole.amount())
+        of_tool.portion(cost.amount(), plan.opened.tool.cost.amount())
     }
 }
 

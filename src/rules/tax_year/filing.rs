@@ -91,7 +91,7 @@ pub fn file(
          at /v1/tax-years/{year}/amended.",
         facts.summary.form, facts.head_number
     ));
-    let lines = facts.summary.lines.iter().filter(|line| line.exact.is_some() || line.whole.is_some());
+    let lines = facts.summary.lines.iter().filter(|line| line.exact.is_some());
     let lines = lines.map(|line| FiledLine {
         part: line.part.as_str().to_owned(),
         line: line.line.to_owned(),

@@ -270,8 +270,9 @@ impl Profile {
         ];
         for rate in self.special_allowance {
             let ((from, ..), (until, ..)) = rate.in_service;
+            let (_, (acquired_until, ..)) = rate.acquired;
             if (from..=until).contains(&self.year) {
-                let what = if rate.acquired.1 < (9999, 1, 1) {
+                let what = if acquired_until < 9999 {
                     "special allowance in percent, acquired through 2025-01-19"
                 } else {
                     "special allowance in percent, acquired later"

@@ -4,15 +4,18 @@ mod asked_where;
 mod beside;
 mod choices;
 mod filings;
+mod going;
 mod home_offices;
 mod homes;
 mod last_years;
 mod leavings;
 mod limits;
+mod named;
 mod payees;
 mod received;
 mod shares;
 mod side_by_side;
+mod stock;
 mod summaries;
 mod tables;
 mod tools;
@@ -163,6 +166,15 @@ impl YearSummary {
     fn figure(&self, number: &str, which: fn(&super::form::TaxLine) -> Option<Decimal>) -> String {
         let line = self.lines.iter().find(|line| line.line == number).unwrap();
         which(line).unwrap().to_string()
+    }
+
+    /// The numbers of the tools that the questions with those words are about.
+    fn names(&self, words: &str) -> Vec<u128> {
+        let standing = |number: u128| format!("/v1/tools/{}/standing", ToolId(Uuid::from_u128(number)));
+        let asked = self.questions.iter().filter(|one| one.question.contains(words));
+        let numbers =
+            asked.flat_map(|one| &one.about).map(|about| (1..20).find(|one| *about == standing(*one)));
+        numbers.map(Option::unwrap).collect()
     }
 
     /// Whether the preparer is asked about it.

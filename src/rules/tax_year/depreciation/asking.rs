@@ -33,7 +33,7 @@ pub(in super::super) fn ask(
     questions: &mut Questions,
 ) -> Result<(), Refusal> {
     let year = facts.year();
-    let here: Vec<Plan<'_>> = plans.iter().filter(|plan| stands(plan, year)).cloned().collect();
+    let here: Vec<Plan<'_>> = plans.iter().filter(|plan| plan.opened.stands_in(year)).cloned().collect();
     let new: Vec<Plan<'_>> = here.iter().filter(|plan| plan.opened.year() == year).cloned().collect();
     ask_convention(&new, questions);
     ask_small_tools(facts, &new, questions);
@@ -45,11 +45,6 @@ pub(in super::super) fn ask(
     ask_days(&new, questions);
     ask_prior(facts, &here, questions)?;
     Ok(())
-}
-
-fn stands(plan: &Plan<'_>, year: i32) -> bool {
-    let gone_before = plan.opened.disposal.is_some_and(|gone| gone.date.year() < year);
-    plan.opened.year() <= year && !gone_before
 }
 
 fn ask_convention(new: &[Plan<'_>], questions: &mut Questions) {

@@ -88,7 +88,7 @@ impl Plan<'_> {
             Standing::Opening(_) | Standing::Depreciable => {}
         }
         let mut life = self.beginning()?;
-        let mut end = AtYearEnd { prior: life.taken, ..nothing };
+        let mut end = nothing;
         for one in first..=year {
             end.prior = life.taken;
             end.charge = self.take(&mut life, one)?;
@@ -151,7 +151,7 @@ impl Plan<'_> {
         let Standing::Opening(prior) = self.opened.standing else {
             return Ok(Life { pattern, amounts, left: spread, taken: self.zero() });
         };
-        let most = (start..first.max(start + 1)).map(|year| self.opened.share_in(year)).max();
+        let most = (start..first).map(|year| self.opened.share_in(year)).max();
         let most = self.opened.tool.cost.portion(most.unwrap_or(Decimal::ZERO), Decimal::ONE_HUNDRED)?;
         let taken = prior.taken.at_most(most);
         let as_ever = (start..first).all(|year| self.opened.share_in(year) == self.opened.first_share());
@@ -224,7 +224,8 @@ impl Plan<'_> {
             let counts = self.is_listed() || gone.kind == DisposalKind::PersonalUse;
             last.min(gone.date.year() - i32::from(!counts))
         });
-        (self.opened.year() + 1..=last).find(|year| self.opened.share_in(*year) <= HALF)
+        // The first year itself was more than half, as asked above.
+        (self.opened.year()..=last).find(|year| self.opened.share_in(*year) <= HALF)
     }
 
     /// What comes back in the year the use falls to half or less, and how the tool goes on. Listed property gives
@@ -314,21 +315,15 @@ impl Plan<'_> {
     /// Pub. 544 ch. 1, property used partly for business, which is sold as two things (from memory); that the years
     /// count alike is our own choice, and asked.
     pub(in super::super) fn business_cost(&self, taken: Money) -> Result<Money, MoneyFinding> {
-        let tool = self.opened.tool;
-        let first = self.opened.first_share();
         let last = self.opened.disposal.map_or(self.opened.year(), |gone| gone.date.year());
         let shares: Vec<Decimal> =
             (self.opened.year()..=last).map(|year| self.opened.share_in(year)).collect();
-        let by_use = if shares.iter().all(|share| *share == first) {
+        // What left before it came into service has no year of use.
+        let by_use = if self.opened.standing == Standing::NoBasis || shares.is_empty() {
             self.opened.basis
         } else {
-            let sum: Decimal = shares.iter().sum();
-            let years = Decimal::from(last - self.opened.year() + 1) * Decimal::ONE_HUNDRED;
-            if self.opened.standing == Standing::NoBasis {
-                self.zero()
-            } else {
-                tool.cost.portion(sum, years)?
-            }
+            let years = Decimal::from(shares.len()) * Decimal::ONE_HUNDRED;
+            self.opened.tool.cost.portion(shares.iter().sum(), years)?
         };
         Ok(if by_use.amount() < taken.amount() { taken } else { by_use })
     }

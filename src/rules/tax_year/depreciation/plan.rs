@@ -155,7 +155,7 @@ impl<'a> Plan<'a> {
             Pattern::Table => macrs::years(self.opened.tool.class),
             Pattern::StraightLine { years, .. } => years,
         };
-        self.opened.year() + i32::try_from(life).unwrap_or(i32::MAX / 2)
+        self.opened.year().saturating_add_unsigned(life)
     }
 }
 

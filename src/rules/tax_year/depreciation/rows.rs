@@ -100,7 +100,7 @@ pub fn schedule(plans: &[Plan<'_>], year: i32, zero: Money) -> Result<Depreciati
         recaptured: zero,
         says: NOT_POSTED_YET,
     };
-    for plan in plans.iter().filter(|plan| stands_in(plan, year)) {
+    for plan in plans.iter().filter(|plan| plan.opened.stands_in(year)) {
         let row = row_of(plan, year)?;
         match plan.opened.standing {
             Standing::Small(SmallToolRule::DeMinimis) => {
@@ -118,15 +118,6 @@ pub fn schedule(plans: &[Plan<'_>], year: i32, zero: Money) -> Result<Depreciati
         one.in_service_on.cmp(&other.in_service_on).then_with(|| one.tool.cmp(&other.tool))
     });
     Ok(schedule)
-}
-
-fn stands_in(plan: &Plan<'_>, year: i32) -> bool {
-    let gone_before = plan.opened.disposal.is_some_and(|gone| gone.date < first_day(year));
-    plan.opened.year() <= year && !gone_before
-}
-
-fn first_day(year: i32) -> NaiveDate {
-    NaiveDate::from_ymd_opt(year, 1, 1).unwrap_or(NaiveDate::MIN)
 }
 
 fn row_of(plan: &Plan<'_>, year: i32) -> Result<DepreciationRow, MoneyFinding> {

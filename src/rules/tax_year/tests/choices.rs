@@ -154,23 +154,63 @@ fn the_figures_of_2025_tell_the_allowance_of_what_was_acquired_by_january_from_t
     assert_eq!(allowances(2025), [(earlier, "40".to_owned()), (later, "100".to_owned())]);
 }
 
-// Reg. 1.263(a)-1(f) (seen): an applicable financial statement raises the limit; a year has one of the two.
+// Reg. 1.263(a)-1(f) and Notice 2015-82 (seen): one limit a year, by whether there is an applicable statement.
 #[test]
-fn a_year_chooses_one_limit_of_the_safe_harbor_and_lists_the_one_it_chose() {
-    let (usual, higher) = (ElectionKind::DeMinimis, ElectionKind::DeMinimisWithStatement);
-    for (first, second) in [(usual, higher), (higher, usual)] {
-        let one = Election { tax_year: 2025, kind: first, class: None };
-        let both = choose(&books(), 2025, &[one], second, None);
-        assert_eq!(refused(both), [("/kind".to_owned(), Standing::Conflict)]);
-        assert!(choose(&books(), 2026, &[one], second, None).is_ok(), "another year");
-        let mut facts = year(2025);
-        facts.elections = vec![one];
-        let listed = summarise(&facts).unwrap().elections;
-        let of: Vec<_> = listed.iter().filter(|one| [usual, higher].contains(&one.kind)).collect();
-        assert_eq!(of.iter().map(|one| (one.kind, one.chosen)).collect::<Vec<_>>(), [(first, true)]);
+fn a_year_has_one_limit_of_the_safe_harbor_whichever_was_chosen_first() {
+    let (usual, with_statement) = (ElectionKind::DeMinimis, ElectionKind::DeMinimisWithStatement);
+    for (first, second) in [(usual, with_statement), (with_statement, usual)] {
+        let standing = [Election { tax_year: 2025, kind: first, class: None }];
+        let refusal = choose(&books(), 2025, &standing, second, None).unwrap_err();
+        let said: Vec<_> = refusal.findings().map(|one| one.said().detail).collect();
+        assert_eq!(
+            said,
+            [format!("{first} is recorded for 2025, and the year has one limit of the safe harbor")]
+        );
+        assert!(choose(&books(), 2026, &standing, second, None).is_ok(), "another year");
     }
-    let none = summarise(&year(2025)).unwrap().elections;
-    let default = none.iter().find(|one| one.kind == usual).unwrap();
-    assert!(default.says.contains("a thing of no more than 200 a unit"), "{}", default.says);
-    assert!(none.iter().all(|one| one.kind != higher));
+}
+
+// The sources are those of `elections`: Reg. 1.162-3, IRC 168(k), Pub. 946 ch. 4, IRC 168(k)(10), IRC 471(c) (from
+// memory), the amounts those of the profile of 2025.
+#[test]
+fn a_year_without_choices_says_what_the_law_does_instead_and_one_with_a_statement_names_its_limit_alone() {
+    let listed = |elections: Vec<Election>| {
+        let facts = crate::rules::tax_year::YearFacts { elections, ..year(2025) };
+        let listed = summarise(&facts).unwrap().elections;
+        listed.into_iter().map(|one| (one.kind, one.says)).collect::<Vec<_>>()
+    };
+    let default = |says: &str| format!("not chosen: the law's default is {says}");
+    let others = [
+        (
+            ElectionKind::NoSpecialAllowance,
+            default("that the special allowance is taken on everything that qualifies (IRC 168(k))"),
+        ),
+        (
+            ElectionKind::StraightLine,
+            default("the declining balance of the published tables (Pub. 946 ch. 4)"),
+        ),
+        (
+            ElectionKind::LowerAllowance2025,
+            default("100 % on what was acquired after 2025-01-19, not 40 % (IRC 168(k)(10), from memory)"),
+        ),
+        (
+            ElectionKind::InventoryAsMaterials,
+            default(
+                "to keep stock at cost; a business whose gross receipts averaged 31000000 or less over three years \
+                 may treat it as materials that are not incidental, deducted when sold (IRC 471(c))",
+            ),
+        ),
+    ];
+    let of = |kind, says: String| [vec![(kind, says)], others.to_vec()].concat();
+    let none = default(
+        "that tools are depreciated, except a thing of no more than 200 a unit, which is a supply (Reg. \
+         1.162-3(c)(1)(iv))",
+    );
+    assert_eq!(listed(vec![]), of(ElectionKind::DeMinimis, none));
+    let kind = ElectionKind::DeMinimisWithStatement;
+    let statement = "everything of no more than 5000 an item is written off at once, for the year has an applicable \
+        financial statement; a statement goes with the return (Reg. 1.263(a)-1(f), with an applicable financial \
+        statement)";
+    let chosen = vec![Election { tax_year: 2025, kind, class: None }];
+    assert_eq!(listed(chosen), of(kind, statement.to_owned()));
 }

@@ -2,7 +2,7 @@
 
 use uuid::Uuid;
 
-use super::super::amended::{Amended, EntrySince, amended};
+use super::super::amended::{Amended, AmendedLine, EntrySince, amended};
 use super::super::facts::{FiledYear, RecordNamed, RecordSince};
 use super::super::filing::{FilingFacts, NewFiling, file};
 use super::super::questions::Topic;
@@ -268,4 +268,35 @@ fn a_line_that_the_form_no_longer_has_keeps_its_number_and_its_name() {
         (last.filed.to_string(), last.now.to_string(), last.changed),
         ("12.50".into(), "0.00".into(), true)
     );
+}
+
+// IRS Form 1040-X, columns A to C: as filed, the change, the correct amount (from memory); whole dollars as filed.
+#[test]
+fn a_line_that_moved_by_cents_alone_has_changed_and_shows_where_it_is_and_what_is_behind_it() {
+    let mut facts = since(spent("82.10", "20.00"), Vec::new());
+    let gone = FiledLine {
+        part: "II".to_owned(),
+        line: "99".to_owned(),
+        label: "A line of another form".to_owned(),
+        exact: Some(dec("12.50")),
+        whole: Some(dec("13")),
+    };
+    facts.filed.as_mut().unwrap().lines.push(gone);
+    let shown = compared(&facts, &[]);
+    let supplies = AmendedLine {
+        part: "II".to_owned(),
+        line: "22".to_owned(),
+        label: "Supplies".to_owned(),
+        changed: true,
+        filed: dec("81.99"),
+        now: dec("82.10"),
+        difference: dec("0.11"),
+        filed_whole: dec("82"),
+        now_whole: dec("82"),
+        difference_whole: dec("0"),
+        drill_down: Some("/v1/postings?tax_year=2025&class=supplies".to_owned()),
+    };
+    assert_eq!(shown.lines.iter().find(|line| line.line == "22"), Some(&supplies));
+    let last = shown.lines.last().unwrap();
+    assert_eq!((last.part.as_str(), last.line.as_str(), &last.drill_down), ("II", "99", &None));
 }

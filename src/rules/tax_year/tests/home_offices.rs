@@ -234,6 +234,7 @@ fn the_form_says_how_line_30_was_worked_out_and_what_is_asked_of_the_other_metho
     let summary = summarise(&earning("20000.00")).unwrap();
     let line = summary.lines.iter().find(|line| line.line == "30").unwrap();
     assert_eq!(line.worked_out.as_deref(), Some("simplified method, no more than 29"));
+    assert_eq!(line.drill_down.as_deref(), Some("/v1/tax-years/2025/summary#home_office"));
     let asked = |cost: &str| {
         let mut facts = earning("1000.00");
         facts.home_office = None;
@@ -251,4 +252,13 @@ fn the_form_says_how_line_30_was_worked_out_and_what_is_asked_of_the_other_metho
     assert!(asked("0.00").is_empty());
     assert!(!beyond(&asked("1000.00")[0]), "as much as the profit is allowed");
     assert!(beyond(&asked("1000.01")[0]));
+}
+
+// IRS Publication 587, simplified method (seen): a place may be used for part of the year; the day of choosing is ours.
+#[test]
+fn a_home_office_may_be_used_for_one_day_and_chosen_within_its_year() {
+    let dated = NewHomeOffice { date: Some(day("2025-01-01")), ..new(&[("2025-05-01", "2025-05-01", "10")]) };
+    assert_eq!(state(&books(), &nothing_yet(), &dated).unwrap().date, day("2025-01-01"));
+    let over_new_year = new(&[("2024-11-01", "2025-01-01", "10")]);
+    assert!(state(&books(), &nothing_yet(), &over_new_year).is_ok());
 }

@@ -155,6 +155,8 @@ fn a_camera_from_before_the_books_gives_back_what_the_old_returns_took_too_fast(
     };
     let row = summary(2023, &camera().used(2023, "40")).depreciation.rows.remove(0);
     assert_eq!((row.prior, row.recaptured, row.yearly), (usd("5200.00"), usd("2200.00"), usd("800.00")));
+    // What the old returns took is what the faster way gave, for its use fell only now.
+    assert!(!summary(2023, &camera().used(2023, "40")).asks(Topic::PriorDepreciation));
     // Fallen before the books began, it came back on an old return.
     let older = summary(2023, &camera().used(2022, "40"));
     assert_eq!(older.depreciation.recaptured, usd("0.00"));
@@ -297,4 +299,40 @@ fn a_tool_of_the_opening_position_used_less_goes_on_from_what_was_written_off_at
     };
     let planer = tool(1, "10000.00", "2022-05-01").used(2024, "60").but(|tool| tool.prior = Some(prior));
     assert_eq!(yearly(&planer, 2023..=2025), ["979.60", "419.76", "299.76"]);
+}
+
+// Derived: what is not in service has taken nothing, whatever is to be written off at once in its first year.
+#[test]
+fn before_its_first_year_all_of_a_tool_is_left() {
+    let planer = three("10000.00", "2023-05-01").section_179("5000.00");
+    let end = ends(&planer, 2022..=2022).remove(0);
+    assert_eq!(
+        (end.prior, end.charge.total().unwrap(), end.left),
+        (usd("0.00"), usd("0.00"), usd("10000.00"))
+    );
+}
+
+// Pub. 946 ch. 5, business-use requirement (seen): the use of the year counts, not what was meant when it was bought.
+#[test]
+fn a_camera_meant_for_private_use_and_used_for_the_business_in_its_first_year_goes_by_the_table() {
+    let camera = van().used(2022, "60").but(|tool| tool.business_share = super::dec("40"));
+    let row = summary(2023, &camera).depreciation.rows.remove(0);
+    assert!(row.method.ends_with("table A-1, 5 years, half-year convention"), "{}", row.method);
+}
+
+// IRC 179(d)(10), Pub. 946 ch. 2 (seen): an amount elected and never deducted does not come back.
+#[test]
+fn what_waits_of_section_179_is_spoken_of_where_section_179_comes_back_and_only_there() {
+    let asked = |one: ToolFacts, year_of, waiting| {
+        let section_179_brought_forward = usd(waiting);
+        let facts = YearFacts { section_179_brought_forward, ..facts_of(year_of, &one) };
+        let questions = summarise(&facts).unwrap().questions;
+        let asked = questions.into_iter().filter(|one| one.topic == Topic::Recapture).map(|one| one.question);
+        asked.map(|one| one.contains("was not all allowed")).collect::<Vec<_>>()
+    };
+    let planer = || three("10000.00", "2023-05-01").section_179("5000.00").used(2025, "40");
+    let camera = || van().section_179("0.00").used(2025, "40");
+    assert_eq!(asked(planer(), 2025, "700.00"), [true]);
+    assert_eq!(asked(planer(), 2025, "0.00"), [false]);
+    assert_eq!(asked(camera(), 2025, "700.00"), [false]);
 }

@@ -173,3 +173,29 @@ fn the_reason_speaks_of_private_use_where_there_is_some_and_only_there() {
     let partly = reason(tool(1, "1000.00", "2025-06-10").used(2025, "99.5"));
     assert!(partly.contains("0.5 % of the year's use is private"), "{partly}");
 }
+
+// common practice, no source
+#[test]
+fn the_reason_speaks_of_idle_cost_and_salvage_while_the_tool_is_there_and_only_of_what_there_is() {
+    let reason = |facts: ToolFacts, charged: &str| {
+        let of_tool = booked(&facts, "0.00", charged);
+        let facts = YearFacts { tools: vec![facts], elections: vec![no_allowance(2024)], ..year(2025) };
+        shown(&facts, &[of_tool], ledger("0.00", "0.00")).tools[0].reason.clone()
+    };
+    let charged = "Tax and books have taken the same so far. Tax: special allowance 100 %. Books: charged equally to \
+        what used it.";
+    assert_eq!(reason(tool(1, "1000.00", "2025-06-10"), "1000.00"), charged);
+    let salvage = |one: ToolFacts| one.but(|tool| tool.salvage = usd("200.00"));
+    // Pub. 946 Appendix A, table A-1, seven years: 14.29 %, then half of 24.49 % in the year it leaves (seen)
+    let gone = salvage(tool(1, "1000.00", "2024-03-01").gone("2025-05-02", "300.00"));
+    assert_eq!(
+        reason(gone, "100.00"),
+        "Tax is ahead of the books by 165.35. Tax: table A-1, 7 years, half-year convention. Books: charged equally to \
+         what used it. It left on 2025-05-02: 0.00 left with it uncharged, and what tax had not deducted counts in its \
+         gain or loss."
+    );
+    let kept = "Tax is ahead of the books by 200.00. Tax: special allowance 100 %. Books: charged equally to what used \
+        it. Its salvage of 200.00 is never charged, and tax takes no notice of it. A difference of time: it evens out \
+        over its life, salvage aside.";
+    assert_eq!(reason(salvage(tool(1, "1000.00", "2025-06-10")), "800.00"), kept);
+}

@@ -270,8 +270,9 @@ fn the_figures_of_2025_carry_their_sources_and_marks() {
         (dec("0.70"), dec("0.33"))
     );
     let figures = profile.figures();
-    let allowances = figures.iter().filter(|one| one.what.starts_with("special")).map(|one| one.value);
-    assert_eq!(allowances.collect::<Vec<_>>(), [Some(dec("40")), Some(dec("100"))]);
+    let of = |what: &str| figures.iter().find(|one| one.what == what).unwrap().value;
+    assert_eq!(of("special allowance in percent, acquired through 2025-01-19"), Some(dec("40")));
+    assert_eq!(of("special allowance in percent, acquired later"), Some(dec("100")));
     let of_2023 = Profile::find("us", 2023).unwrap();
     assert_eq!((of_2023.mileage.per_mile.value, of_2023.tips_deduction), (dec("0.655"), None));
 }

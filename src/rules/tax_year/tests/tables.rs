@@ -87,3 +87,15 @@ fn without_tables_a_thousand_over_five_years_goes_200_320_192_115_115_58() {
     let amounts = without_tables(dec("1000"), Averaging::HalfYear, RecoveryClass::Five, 0);
     assert_eq!(amounts, ["200", "320", "192", "115", "115", "58"].map(dec));
 }
+
+// Derived: whole dollars, each year rounded half up, and the last year takes whatever is left.
+#[test]
+fn in_whole_dollars_without_tables_a_half_dollar_of_the_basis_is_rounded_up_in_the_last_year() {
+    for (_, averaging, class, _) in PRINTED {
+        for dollars in 100..130 {
+            let basis = Decimal::from(dollars) + dec("0.5");
+            let sum: Decimal = without_tables(basis, averaging, class, 0).iter().sum();
+            assert_eq!(sum, Decimal::from(dollars + 1), "{averaging:?}, {class} years");
+        }
+    }
+}

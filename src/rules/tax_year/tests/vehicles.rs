@@ -64,3 +64,36 @@ fn a_heavy_vehicle_used_sixty_percent_for_the_business_has_the_lower_of_that_sha
     };
     assert_eq!((taken("50000.00"), taken("60000.00")), (usd("30000.00"), usd("31300.00")));
 }
+
+// IRC 179(b)(5) as of 2025: 31,300 (seen).
+#[test]
+fn section_179_above_the_cap_of_a_heavy_vehicle_is_asked_about_and_up_to_it_is_not() {
+    let asked = |recorded: &str| {
+        let suv = vehicle(6_800, VehicleBody::Passenger, "2025-03-01").section_179(recorded);
+        let questions = summarise(&with_tools(2025, vec![suv], vec![])).unwrap().questions;
+        let heavy = questions.into_iter().filter(|one| one.question.contains("above 6,000 pounds"));
+        heavy.map(|one| one.question).collect::<Vec<_>>()
+    };
+    assert_eq!((asked("20000.00"), asked("31300.00")), (vec![], vec![]));
+    let above = "Section 179 of 31300.01 is recorded for 'Tool 1', a vehicle above 6,000 pounds that carries people: \
+        31300.00 of it are allowed, and what is left is written off like any other cost. Are its weight and its build \
+        right?";
+    assert_eq!(asked("31300.01"), [above]);
+}
+
+// IRC 280F(a): yearly caps for passenger cars (from memory).
+#[test]
+fn the_yearly_cap_is_asked_of_light_vehicles_that_are_written_off_over_years() {
+    let weighing = |number, cost, gross_pounds| {
+        let body = VehicleBody::Passenger;
+        tool(number, cost, "2025-03-01").but(|tool| tool.vehicle = Some(Vehicle { gross_pounds, body }))
+    };
+    let tools = vec![
+        weighing(1, "9000.00", 6_000),
+        weighing(2, "150.00", 900),
+        weighing(3, "9000.00", 6_001),
+        tool(4, "9000.00", "2025-03-01"),
+    ];
+    let summary = summarise(&with_tools(2025, tools, vec![])).unwrap();
+    assert_eq!(summary.names("weigh no more than 6,000 pounds"), [1]);
+}
