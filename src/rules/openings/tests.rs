@@ -370,11 +370,11 @@ fn a_piece_from_before_the_books_is_asked_about_or_explained_only_where_there_is
         stated(json!({ "what": "piece", "piece": piece })).unwrap().notes
     };
     let (asked, unposted) = (
-        "Question to the preparer: nobody knows what the piece cost.".to_owned(),
-        "Nothing is posted: its basis is kept for the day it is sold.".to_owned(),
+        "Question to the preparer: nobody knows what the piece cost.",
+        "Nothing is posted: its basis is kept for the day it is sold.",
     );
     assert!(notes("resale", json!("80.00")).is_empty());
-    assert_eq!(notes("set", json!("80.00")), [unposted.clone()]);
+    assert_eq!(notes("set", json!("80.00")), [unposted]);
     assert_eq!(notes("resale", Value::Null), [asked, unposted]);
 }
 
