@@ -4,7 +4,7 @@ mod buyers;
 mod closed_days;
 mod conversions;
 mod deposits;
-mod edges;
+mod first_days;
 mod leaving;
 mod lots;
 mod refunds;

@@ -1,6 +1,6 @@
 mod closed_days;
-mod edges;
 mod in_words;
+mod kept;
 
 use proptest::prelude::*;
 use serde_json::{Value, json};

@@ -2,9 +2,9 @@
 
 mod acquire;
 mod closed_days;
-mod edges;
+mod days;
+mod ends;
 mod improvements;
-mod lasts;
 mod life;
 mod property;
 mod shares;

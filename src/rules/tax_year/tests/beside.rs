@@ -1,14 +1,11 @@
-//! What stands beside the form, and what is said of vehicles, homes and statements.
-
-use uuid::Uuid;
+//! What stands beside the form, and what is said of vehicles and homes.
 
 use super::super::facts::{PostingSum, TripSum};
 use super::super::questions::Topic;
 use super::super::{YearFacts, summarise};
-use super::{day, dec, posted, usd, year};
-use crate::rules::ids::{MoneyAccountId, PartyId};
+use super::{dec, posted, usd, year};
 use crate::rules::journal::{Account, Draw, EntryKind, ExpenseClass, TaxClass};
-use crate::rules::rows::{DistanceUnit, Payout};
+use crate::rules::rows::DistanceUnit;
 
 fn spent(class: ExpenseClass, amount: &str) -> PostingSum {
     posted(Account::Expense(class), class.tax_class(), amount)
@@ -64,31 +61,6 @@ fn the_home_is_asked_about_where_something_of_the_year_stayed_in_it() {
     assert_eq!(asked(&home(TaxClass::HomeRepair), Topic::HomeImprovements).len(), 1);
     assert!(asked(&year(2025), Topic::HomeImprovements).is_empty());
     assert!(summarise(&year(2025)).unwrap().home.rows.is_empty(), "no row of nothing");
-}
-
-// Common practice, no source: 1,000.00 less 50, 4 and 10, with 6 released and 1 less.
-#[test]
-fn a_payout_that_does_not_come_to_what_was_received_is_asked_about() {
-    let with = |net: &str| {
-        let payout = Payout {
-            platform: PartyId(Uuid::from_u128(1)),
-            account: MoneyAccountId(Uuid::from_u128(2)),
-            income_on: day("2025-05-02"),
-            received_on: day("2025-05-02"),
-            gross: usd("1000.00"),
-            fees: usd("50.00"),
-            tax_withheld: usd("4.00"),
-            reserve_held: usd("10.00"),
-            reserve_released: usd("6.00"),
-            adjustments: usd("-1.00"),
-            net: usd(net),
-        };
-        let summary = summarise(&YearFacts { payouts: vec![payout], ..year(2025) }).unwrap();
-        let about = summary.questions.into_iter().filter(|one| one.topic == Topic::Statements);
-        about.flat_map(|one| one.about).any(|one| one == "/v1/payouts, received 2025-05-02")
-    };
-    assert!(!with("941.00"));
-    assert!(with("940.99") && with("941.01"));
 }
 
 // Common practice, no source.

@@ -247,19 +247,22 @@ fn a_year_that_was_not_filed_has_nothing_to_compare() {
     assert!(refusal.to_string().contains("POST /v1/tax-years/2025/filing"), "{refusal}");
 }
 
+fn of_another_form(part: &str) -> FiledLine {
+    FiledLine {
+        part: part.to_owned(),
+        line: "99".to_owned(),
+        label: "A line of another form".to_owned(),
+        exact: Some(dec("12.50")),
+        whole: Some(dec("13")),
+    }
+}
+
 #[test]
 fn a_line_that_the_form_no_longer_has_keeps_its_number_and_its_name() {
     // common practice, no source: form lines change by year and by what is recorded
     let mut facts = spent("81.99", "20.00");
     facts.filed = Some(FiledYear { lines: lines_filed(), ..since(facts.clone(), Vec::new()).filed.unwrap() });
-    let gone = FiledLine {
-        part: "income".to_owned(),
-        line: "99".to_owned(),
-        label: "A line of another form".to_owned(),
-        exact: Some(dec("12.50")),
-        whole: Some(dec("13")),
-    };
-    facts.filed.as_mut().unwrap().lines.push(gone);
+    facts.filed.as_mut().unwrap().lines.push(of_another_form("income"));
     let shown = compared(&facts, &[]);
     let last = shown.lines.last().unwrap();
     assert_eq!((last.part.as_str(), last.line.as_str()), ("income", "99"));
@@ -274,14 +277,7 @@ fn a_line_that_the_form_no_longer_has_keeps_its_number_and_its_name() {
 #[test]
 fn a_line_that_moved_by_cents_alone_has_changed_and_shows_where_it_is_and_what_is_behind_it() {
     let mut facts = since(spent("82.10", "20.00"), Vec::new());
-    let gone = FiledLine {
-        part: "II".to_owned(),
-        line: "99".to_owned(),
-        label: "A line of another form".to_owned(),
-        exact: Some(dec("12.50")),
-        whole: Some(dec("13")),
-    };
-    facts.filed.as_mut().unwrap().lines.push(gone);
+    facts.filed.as_mut().unwrap().lines.push(of_another_form("II"));
     let shown = compared(&facts, &[]);
     let supplies = AmendedLine {
         part: "II".to_owned(),

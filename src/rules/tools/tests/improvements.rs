@@ -53,19 +53,18 @@ fn a_motor_put_into_a_saw_is_a_tool_of_its_own_in_the_saws_class_from_its_own_da
     assert_eq!(tool_of(&improved(&facts, &motor("2025-03-10")).unwrap()).in_service_on, day("2025-06-01"));
 }
 
+/// The saw, gone on 2025-07-01.
+fn left(kind: DisposalKind, proceeds: &str) -> ToolFacts {
+    let mut facts = saw(r#"{ "method": "equal_share" }"#);
+    let (tool, date, proceeds) = (facts.tool.id, day("2025-07-01"), dollars(proceeds));
+    facts.disposal = Some(Logged { record: facts.record, row: ToolDisposal { tool, date, kind, proceeds } });
+    facts
+}
+
 // Common practice, no source.
 #[test]
 fn nothing_is_put_into_a_tool_before_it_came_or_after_it_left() {
-    let mut facts = saw(r#"{ "method": "equal_share" }"#);
-    facts.disposal = Some(Logged {
-        record: facts.record,
-        row: ToolDisposal {
-            tool: facts.tool.id,
-            date: day("2025-07-01"),
-            kind: DisposalKind::Scrapped,
-            proceeds: dollars("0"),
-        },
-    });
+    let facts = left(DisposalKind::Scrapped, "0");
     let early = NewImprovement {
         name: " ".to_owned(),
         in_service_on: Some(day("2025-02-20")),
@@ -112,16 +111,7 @@ fn a_tool_that_goes_names_the_improvements_that_stay_and_no_others() {
 // Common practice, no source: a motor may be put in as the saw is unpacked, and on the day it is sold.
 #[test]
 fn a_tool_is_improved_from_the_day_it_came_to_the_day_it_left() {
-    let mut facts = saw(r#"{ "method": "equal_share" }"#);
-    facts.disposal = Some(Logged {
-        record: facts.record,
-        row: ToolDisposal {
-            tool: facts.tool.id,
-            date: day("2025-07-01"),
-            kind: DisposalKind::Sold,
-            proceeds: dollars("300"),
-        },
-    });
+    let facts = left(DisposalKind::Sold, "300");
     for date in ["2025-03-01", "2025-07-01"] {
         assert_eq!(tool_of(&improved(&facts, &motor(date)).unwrap()).in_service_on, day(date));
     }

@@ -1,27 +1,13 @@
 //! First and last days, and the last hour and month that still fit.
 
+use super::life::{BY_HOUR, BY_MONTH, leaving};
 use super::*;
 use crate::rules::journal::{Account, EntryKind};
 use crate::rules::money::{Amount, Hours};
 use crate::rules::rows::DisposalKind;
 use crate::rules::trial::{balance, findings, ties};
 
-const BY_HOUR: &str = r#"{ "method": "per_use_hour", "hours_expected": "400" }"#;
-const BY_MONTH: &str = r#"{ "method": "straight_line", "months": 12 }"#;
 const BY_SHARE: &str = r#"{ "method": "percentages" }"#;
-
-fn gone(date: &str, kind: DisposalKind, proceeds: Option<&str>) -> NewDisposal {
-    NewDisposal {
-        date: day(date),
-        kind,
-        proceeds: proceeds.and_then(Amount::parse),
-        paid_into: proceeds.map(|_| bank().id),
-        currency: None,
-        rate: None,
-        party: None,
-        note: None,
-    }
-}
 
 fn goes(facts: &ToolFacts, accumulated: &str, new: &NewDisposal) -> Result<Recording, Refusal> {
     let into = new.paid_into.map(|_| bank());
@@ -29,7 +15,7 @@ fn goes(facts: &ToolFacts, accumulated: &str, new: &NewDisposal) -> Result<Recor
 }
 
 fn scrapped(facts: &ToolFacts, date: &str) -> Result<Recording, Refusal> {
-    goes(facts, "0", &gone(date, DisposalKind::Scrapped, None))
+    goes(facts, "0", &leaving(date, DisposalKind::Scrapped, None))
 }
 
 fn estimate(date: &str) -> NewEstimate {
@@ -74,7 +60,7 @@ fn a_saw_sold_for_just_what_the_books_carry_gives_neither_gain_nor_loss() {
     let mut saw = saw(BY_HOUR);
     saw.used(&[("2025-03-02", 1, "400")]);
     let buyer = crate::rules::trial::party(3);
-    let new = NewDisposal { party: Some(buyer), ..gone("2025-06-01", DisposalKind::Sold, Some("600.00")) };
+    let new = NewDisposal { party: Some(buyer), ..leaving("2025-06-01", DisposalKind::Sold, Some("600.00")) };
     let sold = goes(&saw, "49", &new).unwrap();
     ties(&sold, &[(saw.tool.source, crate::rules::recording::Side::Cost)]);
     assert_eq!(balance(&sold, Account::BusinessPropertySales), "0.00");
@@ -94,15 +80,15 @@ fn a_saw_sold_for_just_what_the_books_carry_gives_neither_gain_nor_loss() {
 #[test]
 fn scrap_may_bring_something_and_what_comes_in_is_never_less_than_nothing() {
     let saw = saw(BY_HOUR);
-    let metal = goes(&saw, "0", &gone("2025-06-01", DisposalKind::Scrapped, Some("12.00"))).unwrap();
+    let metal = goes(&saw, "0", &leaving("2025-06-01", DisposalKind::Scrapped, Some("12.00"))).unwrap();
     assert_eq!(balance(&metal, Account::BusinessPropertySales), "637.00");
     assert!(metal.notes[0].starts_with("a loss of 637.00 against 649.00"), "{:?}", metal.notes);
     assert_eq!(
-        findings(goes(&saw, "0", &gone("2025-06-01", DisposalKind::Scrapped, Some("-0.01")))),
+        findings(goes(&saw, "0", &leaving("2025-06-01", DisposalKind::Scrapped, Some("-0.01")))),
         ["/proceeds: -0.01 is negative"]
     );
     let given =
-        NewDisposal { paid_into: Some(bank().id), ..gone("2025-06-01", DisposalKind::Scrapped, None) };
+        NewDisposal { paid_into: Some(bank().id), ..leaving("2025-06-01", DisposalKind::Scrapped, None) };
     assert_eq!(
         findings(goes(&saw, "0", &given)),
         ["/paid_into: a money account is named, but there are no proceeds"]
@@ -114,7 +100,7 @@ fn scrap_may_bring_something_and_what_comes_in_is_never_less_than_nothing() {
 fn a_borrowed_tool_is_not_ours_to_sell_and_leaves_without_an_amount_when_it_goes_back() {
     let loan = saw(r#"{ "method": "equal_share", "origin": "loan", "cost": null, "salvage": null }"#);
     assert_eq!(
-        findings(goes(&loan, "0", &gone("2025-06-01", DisposalKind::Sold, Some("10.00")))),
+        findings(goes(&loan, "0", &leaving("2025-06-01", DisposalKind::Sold, Some("10.00")))),
         ["/kind: the tool is a loan: its lender owns it"]
     );
     let back = scrapped(&loan, "2025-06-01").unwrap();
@@ -274,7 +260,7 @@ fn a_life_by_months_lasts_a_century_at_most() {
 fn a_tool_with_two_bases_says_so_as_it_is_scrapped_and_not_as_it_is_taken_home() {
     let mut camera = saw(BY_HOUR);
     camera.tool.basis_for_gain = dollars("900.00");
-    let notes = |kind| goes(&camera, "0", &gone("2025-06-01", kind, None)).unwrap().notes;
+    let notes = |kind| goes(&camera, "0", &leaving("2025-06-01", kind, None)).unwrap().notes;
     let unattributed = "649.00 of its cost had reached no episode and leaves with it";
     assert_eq!(
         notes(DisposalKind::Scrapped),

@@ -1,13 +1,12 @@
 //! The last hour, month and cent of a tool, and what is said of it only where it is so.
 
+use super::life::{BY_HOUR, BY_MONTH, leaving};
 use super::*;
 use crate::rules::money::Amount;
 use crate::rules::rows::DisposalKind;
 use crate::rules::tool_terms::MONTHS_AT_MOST;
 use crate::rules::trial::findings;
 
-const BY_HOUR: &str = r#"{ "method": "per_use_hour", "hours_expected": "400" }"#;
-const BY_MONTH: &str = r#"{ "method": "straight_line", "months": 12 }"#;
 const LENT: &str = r#"{ "method": "equal_share", "origin": "loan", "cost": null, "salvage": null }"#;
 const CONVERTED: &str = r#"{ "method": "equal_share", "origin": "converted_from_personal", "value": "400.00",
                              "salvage": null }"#;
@@ -21,16 +20,7 @@ fn anew(facts: &ToolFacts, new: &NewEstimate) -> Result<Recording, Refusal> {
 }
 
 fn goes(facts: &ToolFacts, kind: DisposalKind, proceeds: Option<&str>) -> Recording {
-    let new = NewDisposal {
-        date: day("2025-06-01"),
-        kind,
-        proceeds: proceeds.and_then(Amount::parse),
-        paid_into: proceeds.map(|_| bank().id),
-        currency: None,
-        rate: None,
-        party: None,
-        note: None,
-    };
+    let new = leaving("2025-06-01", kind, proceeds);
     let into = proceeds.map(|_| bank());
     write(|pen| dispose(pen, facts, carried(facts, "0"), into, &new)).unwrap()
 }
