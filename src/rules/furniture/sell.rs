@@ -177,7 +177,7 @@ fn settle_before(rec: &mut Recording, facts: &PieceFacts, terms: &Terms) -> Resu
             ));
         }
         let act = ConsignmentAct::SoldThere;
-        rec.rows.push(Row::PieceConsignment(PieceConsignment { piece, date, act, ..at.clone() }));
+        rec.rows.push(Row::PieceConsignment(PieceConsignment { date, act, ..at.clone() }));
     }
     Ok(())
 }

@@ -205,7 +205,7 @@ named! {
 }
 
 /// A piece goes to a shop that sells it for a commission, and comes from it.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct PieceConsignment {
     pub piece: PieceId,
     pub date: NaiveDate,

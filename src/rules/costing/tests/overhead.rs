@@ -185,3 +185,23 @@ fn a_pool_without_an_estimate_says_so_and_what_was_spread_of_it_is_no_difference
         ]
     );
 }
+
+// Common practice, no source.
+#[test]
+fn a_pool_takes_the_records_it_names_and_the_classes_it_names_and_nothing_else() {
+    let (rent, insurance) = ([ExpenseClass::RentProperty], [ExpenseClass::Insurance]);
+    let (studio, named) = (studio(), RecordId(Uuid::from_u128(7)));
+    let by_record = OverheadPool {
+        id: OverheadPoolId(Uuid::from_u128(41)),
+        classes: vec![],
+        records: vec![named],
+        ..studio.clone()
+    };
+    let another = RecordId(Uuid::from_u128(8));
+    let others = [studio.clone(), by_record.clone()];
+    assert!(by_record.takes(&others, named, &insurance));
+    assert!(!by_record.takes(&others, another, &insurance));
+    assert!(studio.takes(&others, another, &rent));
+    assert!(!studio.takes(&others, another, &insurance), "of a class it does not name");
+    assert!(!studio.takes(&others, named, &rent), "a record that is named comes before a class");
+}

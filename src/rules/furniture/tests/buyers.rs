@@ -111,6 +111,10 @@ pub(super) fn handed_over(facts: &PieceFacts, rec: &Recording) -> PieceFacts {
     PieceFacts { consigned: Some((RecordId(Uuid::from_u128(0xc5)), at)), ..facts.clone() }
 }
 
+fn at_the_shop(facts: &PieceFacts) -> PieceConsignment {
+    facts.consigned.clone().unwrap().1
+}
+
 // Pub. 334 ch. 6, goods out on consignment (from memory); figures derived: 390 at 33.3 %.
 #[test]
 fn a_piece_in_a_shop_stays_in_stock_and_its_sale_counts_in_full_with_the_commission_as_a_fee() {
@@ -129,11 +133,9 @@ fn a_piece_in_a_shop_stays_in_stock_and_its_sale_counts_in_full_with_the_commiss
     assert_eq!(posted(&sold, Account::Income(Stream::Furniture)), usd("-390.00"));
     assert_eq!(sold.party, Some(shop_party()));
     assert!(sold.notes.iter().all(|note| !note.contains("was agreed")), "{:?}", sold.notes);
-    let last = sold
-        .rows
-        .iter()
-        .any(|row| matches!(row, Row::PieceConsignment(at) if at.act == ConsignmentAct::SoldThere));
-    assert!(last);
+    let last =
+        PieceConsignment { date: day(2025, 5, 2), act: ConsignmentAct::SoldThere, ..at_the_shop(&facts) };
+    assert_eq!(handed_over(&facts, &sold).consigned.map(|(_, at)| at), Some(last));
     let stated = shop.sells(&facts, &sale("390.00", "100.00", day(2025, 5, 2))).unwrap();
     assert_eq!(
         posted(&stated, Account::Expense(ExpenseClass::CommissionsFees)),
@@ -171,6 +173,10 @@ fn a_piece_is_fetched_back_from_the_shop_it_stands_in() {
     let back = shop.fetches(&facts, &fetching(day(2025, 5, 1))).unwrap();
     assert!(back.entries.is_empty());
     assert_eq!(back.party, Some(shop_party()));
+    let last =
+        PieceConsignment { date: day(2025, 5, 1), act: ConsignmentAct::FetchedBack, ..at_the_shop(&facts) };
+    assert_eq!(handed_over(&facts, &back).consigned.map(|(_, at)| at), Some(last));
+    assert!(shop.fetches(&facts, &fetching(day(2025, 4, 1))).is_ok(), "on the day it was brought there");
 }
 
 #[test]

@@ -1,8 +1,9 @@
 //! The owner's own becomes the business's.
 
-use super::super::super::journal::{Account, Draw};
+use super::super::super::journal::{Account, Draw, ExpenseClass};
 use super::super::super::recording::{Label, MovementKind, Side};
 use super::super::super::rows::{Basis, PieceOrigin, PiecePurpose};
+use super::super::super::treatment::Treatment;
 use super::super::{BusinessPurpose, NewConversion, Outcome, outcome};
 use super::workshop::*;
 
@@ -131,4 +132,22 @@ fn what_an_episode_was_given_that_very_day_can_still_be_brought_in() {
     let mut own = facts_of(&shop.acquires(&owned_for_nothing(PiecePurpose::Personal)).unwrap());
     own.last_given = Some(day(2025, 4, 1));
     assert!(shop.converts(&own, &conversion(BusinessPurpose::Set, "1")).is_ok());
+}
+
+// Common practice, no source.
+#[test]
+fn what_is_brought_in_is_a_piece_of_its_own_treated_as_what_it_is_for_and_shown_where_it_is_said() {
+    let mut shop = Workshop::new();
+    let own = facts_of(&shop.acquires(&owned_for_nothing(PiecePurpose::Personal)).unwrap());
+    let mut brought_in = |purpose, project, class| {
+        let mut ask = conversion(purpose, "50.00");
+        ask.expense_class = class;
+        ask.project = project;
+        facts_of(&shop.converts(&own, &ask).unwrap()).piece
+    };
+    let stock = brought_in(BusinessPurpose::Resale, None, None);
+    assert_eq!((stock.treatment, stock.object), (Treatment::Resale, own.piece.object));
+    let set = brought_in(BusinessPurpose::Set, Some(project()), Some(ExpenseClass::Repairs));
+    assert_eq!((set.treatment, set.object), (Treatment::Expense(ExpenseClass::Repairs), Some(PROJECT)));
+    assert_ne!((stock.id, stock.source), (own.piece.id, own.piece.source));
 }

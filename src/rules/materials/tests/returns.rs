@@ -59,3 +59,41 @@ fn a_cost_leaves_an_episode_from_the_category_it_stands_in_the_latest_first() {
     let (materials, other) = (Label::Category(Category::Materials), Label::Category(Category::Other));
     assert_eq!(parts, [(materials, "-27.46".to_owned()), (other, "-6.86".to_owned())]);
 }
+
+// Common practice, no source.
+#[test]
+fn what_came_back_whole_is_no_second_treatment_of_what_is_still_there() {
+    let mut shelf = plywood();
+    let mut home = shelf.ask("8", day(2025, 3, 2), EPISODE_A);
+    home.treatment = Some(TreatmentAsked { name: TreatmentName::HomeRepair, class: None });
+    shelf.issues_as(0, &home, None).unwrap();
+    shelf.comes_back("8", day(2025, 3, 3), EPISODE_A).unwrap();
+    shelf.issues(0, "8", day(2025, 3, 4), EPISODE_A).unwrap();
+    let set = shelf.lots[0].moves.last().unwrap().record;
+    let back = shelf.comes_back("2", day(2025, 3, 5), EPISODE_A).unwrap();
+    assert_eq!(posted(&back, SUPPLIES), usd("-3.43"));
+    // It stands on the issue it is taken out of, not on that of the repair.
+    assert_eq!(back.depends_on, [shelf.lots[0].record, set]);
+}
+
+// Common practice, no source.
+#[test]
+fn stock_that_cost_nothing_leaves_the_shelf_all_the_same() {
+    let mut shelf = Shelf::new(MaterialsFlow::Fifo);
+    shelf.puts("offcuts", "8", "0.00", day(2025, 3, 1));
+    let out = shelf.issues(0, "3", day(2025, 3, 2), EPISODE_A).unwrap();
+    let left: Vec<_> = moves(&out).iter().map(|row| (row.quantity, row.cost)).collect();
+    assert_eq!(left, [(dec("-3"), usd("0.00"))]);
+    assert_eq!(shelf.lots[0].remaining().unwrap().quantity, dec("5"));
+}
+
+#[test]
+fn stock_goes_into_the_piece_that_was_named_and_into_no_other() {
+    let mut shelf = plywood();
+    let work = piece(PiecePurpose::Resale, Treatment::Resale);
+    let mut ask = shelf.ask("1", day(2025, 3, 2), EPISODE_A);
+    (ask.episode, ask.piece) = (None, Some(super::super::super::ids::PieceId(uuid::Uuid::from_u128(0xee))));
+    let refusal = shelf.issues_as(0, &ask, Some(&work)).unwrap_err();
+    assert_eq!(refusal.findings().next().unwrap().pointer, "/piece");
+    assert!(refusal.to_string().contains("furniture"), "{refusal}");
+}
