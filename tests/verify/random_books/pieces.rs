@@ -90,13 +90,7 @@ impl Business {
                 ("swap", body)
             }
             3 | 4 => return self.brings_it_to_a_shop(&piece, &day),
-            5 => ("deposits", json!({ "date": day, "amount": amount, "paid_into": self.bank })),
-            6 if self.chance.one_in(2) => ("deposits/settlement", json!({ "date": day, "how": "kept" })),
-            6 => {
-                let body =
-                    json!({ "date": day, "how": "paid_back", "amount": amount, "paid_from": self.bank });
-                ("deposits/settlement", body)
-            }
+            5 | 6 => return self.takes_a_deposit(&piece, &day, &amount),
             7 | 8 => {
                 let purpose = *self.chance.pick(&["resale", "set"]);
                 ("conversion", json!({ "date": day, "purpose": purpose, "value": amount }))
@@ -113,6 +107,21 @@ impl Business {
         if !there || self.chance.one_in(2) {
             self.sends(&format!("/v1/furniture/{piece}/consignment/return"), json!({ "date": day }));
         }
+    }
+
+    /// At times the buyer thinks better of it, and gets it back or does not.
+    fn takes_a_deposit(&mut self, piece: &str, day: &str, amount: &str) {
+        let body = json!({ "date": day, "amount": amount, "paid_into": self.bank });
+        let taken = self.sends(&format!("/v1/furniture/{piece}/deposits"), body).is_some();
+        if taken && self.chance.one_in(2) {
+            return;
+        }
+        let body = if self.chance.one_in(2) {
+            json!({ "date": day, "how": "kept" })
+        } else {
+            json!({ "date": day, "how": "paid_back", "amount": amount, "paid_from": self.bank })
+        };
+        self.sends(&format!("/v1/furniture/{piece}/deposits/settlement"), body);
     }
 
     fn buys_a_lot(&mut self) {
