@@ -94,15 +94,21 @@ pub fn asked<T: serde::de::DeserializeOwned>(body: serde_json::Value) -> T {
     serde_json::from_value(body).unwrap()
 }
 
-/// What a thing is called after it was called anew, by its labels and by the fields of them that go out.
-pub fn called_anew<L: Labels>(labels: serde_json::Value, name: &str) -> Result<String, Refusal> {
-    let now = Labelled { version: Version(1), labels: asked::<L>(labels) };
-    let field = L::FIELDS[0];
-    assert_eq!(Some(now.labels.title()), L::THING.title_among(&fields_of(&now.labels).unwrap()));
-    let patch = std::iter::once((field.to_owned(), name.into())).collect();
-    let anew = revise(&now, &[Version(1)], &patch)?.unwrap().labels;
-    assert_eq!(fields_of(&anew).unwrap()[field], anew.title());
-    Ok(anew.title().to_owned())
+/// A thing is called by the field of that name, in its labels and in those that go out; it can be called anew, without the
+/// spaces around, and never by nothing.
+pub fn is_always_called_something<L: Labels>(field: &str) {
+    let first = serde_json::json!({ field: "oak dresser" });
+    let now = Labelled { version: Version(1), labels: asked::<L>(first) };
+    let fields = fields_of(&now.labels).unwrap();
+    assert_eq!((now.labels.title(), L::THING.title_among(&fields)), ("oak dresser", Some("oak dresser")));
+    let anew =
+        |name: &str| revise(&now, &[Version(1)], &std::iter::once((field.to_owned(), name.into())).collect());
+    let later = anew(" walnut dresser ").unwrap().unwrap().labels;
+    assert_eq!(
+        (later.title(), &fields_of(&later).unwrap()[field]),
+        ("walnut dresser", &"walnut dresser".into())
+    );
+    assert_eq!(findings(anew(" ").map(|_| ())), [format!("/{field}: the {field} is empty")]);
 }
 
 /// The sum that one account moves by in all entries, as text; debits are positive.

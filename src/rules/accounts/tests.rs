@@ -5,8 +5,8 @@ use super::*;
 use crate::rules::journal::{Account, Draw, ExpenseClass, TaxClass};
 use crate::rules::recording::{Side, SourceKind};
 use crate::rules::trial::{
-    account, asked, balance, bank, books, called_anew, findings, keeps_out_of_closed_days, ties, write,
-    write_in,
+    account, asked, balance, bank, books, findings, is_always_called_something, keeps_out_of_closed_days,
+    ties, write, write_in,
 };
 
 fn move_money(from: MoneyAccount, to: MoneyAccount, more: serde_json::Value) -> Result<Recording, Refusal> {
@@ -211,9 +211,7 @@ fn no_money_moves_on_a_closed_day() {
 
 #[test]
 fn an_account_is_called_by_its_name_and_never_by_nothing() {
-    let called = |name| called_anew::<AccountLabels>(json!({ "name": "checking" }), name);
-    assert_eq!(called(" The workshop's checking ").unwrap(), "The workshop's checking");
-    assert_eq!(findings(called(" ")), ["/name: the name is empty"]);
+    is_always_called_something::<AccountLabels>("name");
 }
 
 #[test]

@@ -1,11 +1,9 @@
 //! What the answer says a piece became on the day it came.
 
-use serde_json::json;
-
 use super::super::PieceLabels;
 use super::workshop::*;
 use super::{NewPiece, PieceOrigin, PiecePurpose};
-use crate::rules::trial::{called_anew, findings};
+use crate::rules::trial::is_always_called_something;
 
 const NO_ENTRY: &str = "Nothing was paid for it through these books, so there is no entry.";
 
@@ -42,7 +40,5 @@ fn the_answer_says_what_a_piece_that_came_is_for_and_what_is_open_about_it() {
 
 #[test]
 fn a_piece_is_called_by_its_name_and_never_by_nothing() {
-    let called = |name| called_anew::<PieceLabels>(json!({ "name": "dresser" }), name);
-    assert_eq!(called(" oak dresser ").unwrap(), "oak dresser");
-    assert_eq!(findings(called(" ")), ["/name: the name is empty"]);
+    is_always_called_something::<PieceLabels>("name");
 }

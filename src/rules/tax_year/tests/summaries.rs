@@ -342,7 +342,7 @@ fn gross_income_leads_step_by_step_to_the_money_received() {
     assert!(!summary.reconciliation.agrees && summary.asks(Topic::Statements));
 }
 
-fn payout(gross: &str, net: &str) -> Payout {
+pub(super) fn payout(gross: &str, net: &str) -> Payout {
     Payout {
         platform: PartyId(Uuid::from_u128(1)),
         account: MoneyAccountId(Uuid::from_u128(2)),

@@ -1,10 +1,8 @@
-use serde_json::json;
-
 use super::*;
 use crate::rules::journal::Account;
 use crate::rules::recording::{MoneyAccount, MovementKind, SourceKind};
 use crate::rules::rows::Tool;
-use crate::rules::trial::{account, balance, called_anew, findings, ties};
+use crate::rules::trial::{account, balance, findings, is_always_called_something, ties};
 use crate::rules::vehicles::VehiclesAtRate;
 
 fn new(body: &str) -> NewTool {
@@ -142,9 +140,7 @@ fn a_saw_used_partly_in_private_is_told_its_share_and_one_for_the_business_alone
 
 #[test]
 fn a_tool_is_called_by_its_name_and_never_by_nothing() {
-    let called = |name| called_anew::<ToolLabels>(json!({ "name": "saw" }), name);
-    assert_eq!(called(" table saw ").unwrap(), "table saw");
-    assert_eq!(findings(called(" ")), ["/name: the name is empty"]);
+    is_always_called_something::<ToolLabels>("name");
 }
 
 // Pub. 551, property changed to business use: its cost for a gain, the lower value for a loss (from memory).
