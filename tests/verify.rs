@@ -3,7 +3,7 @@
 
 mod random_books;
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -196,10 +196,10 @@ fn forty_records_and_reversals_at_random_leave_every_source_rolling_forward() {
     }
 }
 
-/// The operations that these lives drove, and the seeds of those that went wrong: what goes wrong in one life says nothing
-/// of the others.
-fn lives_of(world: &Arc<World>, next: &AtomicU64, end: u64) -> (BTreeSet<String>, Vec<u64>) {
-    let (mut driven, mut fallen) = (BTreeSet::new(), Vec::new());
+/// The operations that these lives drove, each with the number of lives, and the seeds of those that went wrong: what goes
+/// wrong in one life says nothing of the others.
+fn lives_of(world: &Arc<World>, next: &AtomicU64, end: u64) -> (BTreeMap<String, usize>, Vec<u64>) {
+    let (mut driven, mut fallen) = (BTreeMap::new(), Vec::new());
     loop {
         let seed = next.fetch_add(1, Ordering::Relaxed);
         if seed >= end {
@@ -212,7 +212,7 @@ fn lives_of(world: &Arc<World>, next: &AtomicU64, end: u64) -> (BTreeSet<String>
             business.tally.operations
         });
         match catch_unwind(life) {
-            Ok(mut operations) => driven.append(&mut operations),
+            Ok(operations) => operations.into_iter().for_each(|one| *driven.entry(one).or_insert(0) += 1),
             Err(_) => fallen.push(seed),
         }
     }
@@ -228,21 +228,28 @@ fn the_books_of_many_short_lives_come_to_what_their_answers_said() {
     let first = asked("LEDGERBOARD_TEST_SEED").unwrap_or(100);
     let world = Arc::new(World::open());
     let next = AtomicU64::new(first);
-    let (mut driven, mut fallen) = (BTreeSet::new(), Vec::new());
+    let (mut driven, mut fallen) = (BTreeMap::<String, usize>::new(), Vec::new());
     // Two at a time: while one waits for its answer, the other asks.
     std::thread::scope(|scope| {
         let both = [(); 2].map(|()| scope.spawn(|| lives_of(&world, &next, first + lives)));
         for one in both {
-            let (mut operations, mut seeds) = one.join().unwrap();
-            driven.append(&mut operations);
+            let (operations, mut seeds) = one.join().unwrap();
+            operations.into_iter().for_each(|(one, times)| *driven.entry(one).or_insert(0) += times);
             fallen.append(&mut seeds);
         }
     });
     assert!(fallen.is_empty(), "the lives of these seeds went wrong, each as it is said above: {fallen:?}");
     println!("{} of {} operations were driven", driven.len(), operations::that_record().len());
+    let mut rarest: Vec<_> = driven.iter().map(|(one, times)| (*times, one.as_str())).collect();
+    rarest.sort_unstable();
+    println!("in the fewest of {lives} lives: {:?}", &rarest[..rarest.len().min(12)]);
     // A new operation gets a step, or an exception with its reason.
     if lives >= 500 {
-        assert_eq!(operations::not_driven(&driven), [""; 0], "no step drives these operations");
+        assert_eq!(
+            operations::not_driven(&driven.into_keys().collect()),
+            [""; 0],
+            "no step drives these operations"
+        );
     }
 }
 

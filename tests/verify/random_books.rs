@@ -195,7 +195,7 @@ impl Business {
     /// trade, anything else is a fault.
     fn sends(&mut self, path: &str, body: Value) -> Option<Value> {
         let word = path.trim_start_matches("/v1/");
-        let (address, sent) = if IN_BATCHES.contains(&word) && self.chance.one_in(6) {
+        let (address, sent) = if IN_BATCHES.contains(&word) && self.chance.one_in(4) {
             let copies = vec![body.clone(); self.chance.below(2) + 1];
             (format!("{path}/batch"), json!({ "items": copies }))
         } else {

@@ -51,7 +51,7 @@ impl Business {
         }
     }
 
-    fn pays_a_buyer_back(&mut self) {
+    pub(super) fn pays_a_buyer_back(&mut self) {
         if self.sold.is_empty() {
             return self.sells_a_piece();
         }

@@ -17,12 +17,8 @@ impl Business {
             self.sends(&format!("/v1/deals/{deal}/promises/{promise}/kept"), json!({ "date": date }));
             return;
         }
-        let (verb, mut body) = match self.chance.below(8) {
+        let (verb, mut body) = match self.chance.below(6) {
             0 | 1 => {
-                let amount = dollars(self.chance.cents(30_000));
-                ("clawbacks", json!({ "amount": amount, "paid_from": self.bank }))
-            }
-            2 | 3 => {
                 let amount = dollars(self.chance.cents(60_000));
                 ("invoices", json!({ "what": "a part of it", "amount": amount }))
             }
@@ -32,7 +28,18 @@ impl Business {
         if let Some(rate) = self.rates.get(&deal) {
             body["rate"] = rate.clone();
         }
-        self.sends(&format!("/v1/deals/{deal}/{verb}"), body);
+        let (date, rate) = (body["date"].clone(), body.get("rate").cloned());
+        let came_in =
+            self.sends(&format!("/v1/deals/{deal}/{verb}"), body).is_some() && verb == "instalments";
+        // A sponsor wants back what came in, and at times what never did.
+        if came_in && self.chance.one_in(3) || self.chance.one_in(12) {
+            let amount = dollars(self.chance.cents(if came_in { 2_000 } else { 30_000 }));
+            let mut body = json!({ "date": date, "amount": amount, "paid_from": self.bank });
+            if let Some(rate) = rate {
+                body["rate"] = rate;
+            }
+            self.sends(&format!("/v1/deals/{deal}/clawbacks"), body);
+        }
     }
 
     fn agrees_a_deal(&mut self) {

@@ -92,7 +92,7 @@ impl Business {
                 }
                 self.sends(&format!("/v1/tools/{tool}/disposal"), body);
             }
-            1 => {
+            1 | 2 => {
                 let body = json!({ "date": self.today.to_string(), "hours_expected": "60" });
                 self.sends(&format!("/v1/tools/{tool}/estimates"), body);
             }

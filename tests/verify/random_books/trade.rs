@@ -20,13 +20,14 @@ impl Business {
             9..=11 => self.works_with_a_tool(),
             12 => self.gets_a_piece(),
             13 => self.sells_a_piece(),
+            33 => self.pays_a_buyer_back(),
             14..=15 => self.works(),
             16 => self.drives(),
             17 | 52 => self.is_given_something(),
             18..=20 => self.deals_with_a_sponsor(),
             21..=22 => self.is_paid_out(),
             23 | 50..=51 => self.moves_money(),
-            24..=25 => self.puts_right(),
+            24..=25 | 29 => self.puts_right(),
             26 | 32 => self.gives_back(),
             27 | 54 => self.states_an_opening(),
             42..=45 => self.does_something_with_a_piece(),
@@ -212,7 +213,7 @@ impl Business {
     fn puts_right(&mut self) {
         let date = self.day();
         let from = self.episode();
-        if self.chance.one_in(2) {
+        if self.chance.one_in(3) {
             let listed = self.owner.reads(&format!("/v1/attributions?episode={from}&limit=200"));
             let listed = listed["items"].as_array().unwrap();
             if listed.is_empty() {
@@ -242,7 +243,7 @@ impl Business {
             self.sends("/v1/attributions/joint", json!({ "date": date, "sources": sources, "over": over }));
             return;
         }
-        if self.chance.one_in(3) {
+        if self.chance.one_in(4) {
             let by = *self.chance.pick(&["own_hours", "costs", "income"]);
             let mut body = json!({ "date": date, "from": "2025-01-01", "to": date, "by": by });
             if by == "own_hours" && self.chance.one_in(2) {
@@ -258,7 +259,7 @@ impl Business {
             body["category"] = json!(if tips { "tips" } else { "advertising" });
         }
         if self.chance.one_in(2) {
-            body["amount"] = json!(dollars(self.chance.cents(3_000)));
+            body["amount"] = json!(dollars(self.chance.cents(900)));
         }
         self.sends("/v1/attributions", body);
     }

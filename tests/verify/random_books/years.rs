@@ -13,7 +13,8 @@ impl Business {
             if self.sends("/v1/books/closing", body).is_some() {
                 self.first_open = month_ago.succ_opt().unwrap();
             }
-        } else {
+        }
+        if month_ago < self.first_open && self.chance.one_in(2) {
             let from = self.first_open - chrono::Days::new(20);
             let body = json!({ "from": from.to_string(), "reason": "a receipt turned up" });
             if self.sends("/v1/books/reopening", body).is_some() {
