@@ -35,9 +35,12 @@ fn a_token_that_asks_too_often_is_told_when_to_come_back() {
 fn whoever_tries_wrong_tokens_is_slowed_down_and_good_tokens_still_get_in() {
     let world = World::limited(Limits::default());
     let nobody = world.nobody();
-    let statuses: Vec<_> = (0..12).map(|_| nobody.get("/v1/books").status).collect();
-    assert_eq!(statuses[..10], [401; 10]);
-    assert_eq!(statuses[10..], [429; 2]);
+    let first = nobody.get("/v1/books");
+    assert_eq!((first.status, first.header("ratelimit")), (401, Some("\"wrong-tokens\";r=9;t=6")));
+    assert_eq!(first.header("ratelimit-policy"), Some("\"wrong-tokens\";q=10;w=60"));
+    let statuses: Vec<_> = (1..12).map(|_| nobody.get("/v1/books").status).collect();
+    assert_eq!(statuses[..9], [401; 9]);
+    assert_eq!(statuses[9..], [429; 2]);
     assert!(nobody.get("/v1/books").header("retry-after").is_some());
     assert_eq!(world.owner().get("/v1/books").status, 200);
 }

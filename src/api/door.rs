@@ -143,9 +143,8 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
 async fn holder_of(request: &HttpRequest) -> Result<TokenHolder, Problem> {
     let given = request.app_data::<web::Data<Database>>().zip(request.app_data::<web::Data<Gate>>());
     let (database, gate) = given.ok_or_else(|| Problem::new(ProblemKind::Internal))?;
-    let address = request.peer_addr().map(|peer| peer.ip());
     let shown = bearer(request.headers()).ok_or_else(|| Problem::new(ProblemKind::NotSignedIn))?;
-    let wrong = |detail: &str| gate.wrong_token(address, Problem::new(ProblemKind::NotSignedIn).with(detail));
+    let wrong = |detail: &str| gate.wrong_token(request, Problem::new(ProblemKind::NotSignedIn).with(detail));
     let hash = TokenHash::of_shown(shown)
         .ok_or_else(|| wrong("that is not a token of this service; check its end"))?;
     let found = database.holder_of(&hash).await.map_err(|error| Problem::of_store(&error, None))?;

@@ -17,7 +17,7 @@ use actix_web::{HttpMessage, web};
 use futures_util::{Stream, StreamExt, stream};
 use governor::clock::{Clock, DefaultClock};
 use governor::middleware::StateInformationMiddleware;
-use governor::{DefaultKeyedRateLimiter, Quota, RateLimiter};
+use governor::{Quota, RateLimiter};
 
 use super::metrics::Figures;
 use super::problem::{Problem, ProblemKind};
@@ -70,23 +70,28 @@ type Keyed<K> = RateLimiter<
 pub struct Gate {
     limits: Limits,
     tokens: Keyed<TokenId>,
-    strangers: DefaultKeyedRateLimiter<IpAddr>,
+    strangers: Keyed<IpAddr>,
     under_way: AtomicUsize,
     clock: DefaultClock,
     figures: Arc<Figures>,
 }
 
-/// How many requests a token has left; kept with the request, for the headers of its answer.
+/// What is left of a quota; kept with the request, for the headers of its answer.
 #[derive(Clone, Copy, Debug)]
-struct Left(u32);
+struct Left {
+    policy: &'static str,
+    quota: u32,
+    rest: u32,
+}
 
 impl Gate {
     pub fn new(limits: Limits, figures: Arc<Figures>) -> Self {
         let tokens = RateLimiter::keyed(Quota::per_minute(limits.per_minute));
+        let strangers = RateLimiter::keyed(Quota::per_minute(limits.wrong_tokens_per_minute));
         Self {
             limits,
             tokens: tokens.with_middleware::<StateInformationMiddleware>(),
-            strangers: RateLimiter::keyed(Quota::per_minute(limits.wrong_tokens_per_minute)),
+            strangers: strangers.with_middleware::<StateInformationMiddleware>(),
             under_way: AtomicUsize::new(0),
             clock: DefaultClock::default(),
             figures,
@@ -97,13 +102,14 @@ impl Gate {
     /// # Errors
     /// 429: it made as many as it may.
     pub fn let_through(&self, request: &actix_web::HttpRequest, token: TokenId) -> Result<(), Problem> {
+        let left = |rest| Left { policy: "token", quota: self.limits.per_minute.get(), rest };
         match self.tokens.check_key(&token) {
             Ok(snapshot) => {
-                request.extensions_mut().insert(Left(snapshot.remaining_burst_capacity()));
+                request.extensions_mut().insert(left(snapshot.remaining_burst_capacity()));
                 Ok(())
             }
             Err(early) => {
-                request.extensions_mut().insert(Left(0));
+                request.extensions_mut().insert(left(0));
                 self.figures.throttled_a_token();
                 let detail = format!("this token may make {} requests a minute", self.limits.per_minute);
                 let wait = early.wait_time_from(self.clock.now());
@@ -113,14 +119,20 @@ impl Gate {
     }
 
     /// Counts a wrong token, and answers with `problem` or, after too many, with 429.
-    pub fn wrong_token(&self, address: Option<IpAddr>, problem: Problem) -> Problem {
-        let Some(address) = address else { return problem };
+    pub fn wrong_token(&self, request: &actix_web::HttpRequest, problem: Problem) -> Problem {
+        let Some(address) = request.peer_addr().map(|peer| peer.ip()) else { return problem };
         if self.strangers.len() > MANY_ADDRESSES {
             self.strangers.retain_recent();
         }
+        let quota = self.limits.wrong_tokens_per_minute.get();
+        let left = |rest| Left { policy: "wrong-tokens", quota, rest };
         match self.strangers.check_key(&address) {
-            Ok(()) => problem,
+            Ok(snapshot) => {
+                request.extensions_mut().insert(left(snapshot.remaining_burst_capacity()));
+                problem
+            }
             Err(early) => {
+                request.extensions_mut().insert(left(0));
                 self.figures.throttled_wrong_tokens();
                 Problem::new(ProblemKind::TooMany)
                     .with("too many wrong tokens came from this address")
@@ -128,15 +140,17 @@ impl Gate {
             }
         }
     }
+}
 
+impl Left {
     /// The rest of the quota, as the working group's draft of the RateLimit header fields writes it.
-    fn show(&self, left: Left, headers: &mut HeaderMap) {
-        let quota = self.limits.per_minute.get();
-        let used = u64::from(quota.saturating_sub(left.0));
+    fn show(self, headers: &mut HeaderMap) {
+        let Self { policy, quota, rest } = self;
+        let used = u64::from(quota.saturating_sub(rest));
         let full_in = (used * 60).div_ceil(u64::from(quota));
         for (name, value) in [
-            ("ratelimit-policy", format!("\"token\";q={quota};w=60")),
-            ("ratelimit", format!("\"token\";r={};t={full_in}", left.0)),
+            ("ratelimit-policy", format!("\"{policy}\";q={quota};w=60")),
+            ("ratelimit", format!("\"{policy}\";r={rest};t={full_in}")),
         ] {
             if let Ok(value) = HeaderValue::from_str(&value) {
                 headers.insert(HeaderName::from_static(name), value);
@@ -182,7 +196,7 @@ pub async fn stand_at_the_gate(
     let mut answer = next.call(request).await?;
     let left = answer.request().extensions().get::<Left>().copied();
     if let Some(left) = left {
-        gate.show(left, answer.headers_mut());
+        left.show(answer.headers_mut());
     }
     Ok(answer.map_into_right_body())
 }
