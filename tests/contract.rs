@@ -11,8 +11,7 @@ use serde_json::{Value, json};
 
 use crate::world::{Reply, World};
 
-static DOCUMENT: LazyLock<Value> =
-    LazyLock::new(|| serde_json::to_value(ledgerboard::api::document()).unwrap());
+static DOCUMENT: LazyLock<Value> = LazyLock::new(|| ledgerboard::api::document().unwrap());
 
 /// Built once for each schema of an answer, by its place in the document.
 static CHECKERS: LazyLock<Mutex<HashMap<String, Arc<Validator>>>> = LazyLock::new(Mutex::default);
@@ -42,7 +41,7 @@ fn differences(method: &str, target: &str, reply: &Reply) -> Vec<String> {
     if DOCUMENT.pointer(&place).is_none() {
         return expected(reply.status == 405, "the method is not documented").into_iter().collect();
     }
-    let place = format!("{place}/responses/{}", reply.status);
+    let place = followed(format!("{place}/responses/{}", reply.status));
     let Some(response) = DOCUMENT.pointer(&place) else {
         return vec![format!("the status {} is not documented", reply.status)];
     };
@@ -72,9 +71,18 @@ fn escaped(token: &str) -> String {
     token.replace('~', "~0").replace('/', "~1")
 }
 
+/// The place that a place of the document stands for: itself, or the component that it points at.
+fn followed(place: String) -> String {
+    let pointer = DOCUMENT.pointer(&place).and_then(|found| found["$ref"].as_str());
+    pointer.map_or(place, |pointer| pointer.trim_start_matches('#').to_owned())
+}
+
 fn missing_headers(response: &Value, reply: &Reply) -> Vec<String> {
     let documented = response["headers"].as_object().into_iter().flatten();
-    let required = documented.filter(|(_, header)| header["required"] == true);
+    let required = documented.filter(|(_, header)| {
+        let place = header["$ref"].as_str().unwrap_or_default().trim_start_matches('#');
+        DOCUMENT.pointer(place).unwrap_or(header)["required"] == true
+    });
     required
         .filter(|(name, _)| reply.header(name).is_none())
         .map(|(name, _)| format!("the header {name} is missing"))
@@ -150,6 +158,16 @@ fn an_answer_that_differs_from_the_document_is_noticed() {
     assert!(wrong.contains("at /recorded_at"), "{wrong}");
     let more = with_body(&|body| body["colour"] = json!("green"));
     assert!(more.contains("colour"), "{more}");
+
+    // A problem is described once for all operations, so what is spoilt here is noticed by way of a reference.
+    let unknown = "/v1/parties/019af000-0000-7000-8000-000000000001";
+    let mut refused = owner.get(unknown);
+    assert_eq!(differences("get", unknown, &refused), [""; 0]);
+    refused.text = refused.text.replace("\"status\"", "\"state\"");
+    refused.headers.remove("x-request-id");
+    let found = differences("get", unknown, &refused).join("; ");
+    assert!(found.starts_with("the header X-Request-Id is missing; at "), "{found}");
+    assert!(found.contains("\"status\" is a required property"), "{found}");
 
     let reply = owner.get(&path);
     assert_eq!(differences("get", "/v1/wallpaper", &reply), ["the address is not documented"]);

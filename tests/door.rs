@@ -3,10 +3,12 @@
 #![cfg(test)]
 
 use std::collections::BTreeSet;
+use std::num::NonZeroU32;
 
+use ledgerboard::api::limits::Limits;
 use serde_json::{Value, json};
 
-use crate::world::{Caller, World};
+use crate::world::{Caller, Reply, World};
 
 /// The invented workshop's hundred records, the same that the demo loads.
 const SCENARIO: &str = include_str!("../src/api/command/demo/scenario.json");
@@ -90,7 +92,7 @@ fn ids_of_word(word: &str, sent: &[Sent]) -> BTreeSet<String> {
 
 /// The addresses that the document reads, as they are for the owner's things.
 fn addresses(sent: &[Sent]) -> Vec<(String, Vec<String>)> {
-    let document = serde_json::to_value(ledgerboard::api::document()).unwrap();
+    let document = ledgerboard::api::document().unwrap();
     let mut all = Vec::new();
     for (path, item) in document["paths"].as_object().unwrap() {
         if item.get("get").is_none() {
@@ -114,7 +116,7 @@ fn addresses(sent: &[Sent]) -> Vec<(String, Vec<String>)> {
 
 /// The addresses of things whose labels change, as the document has them, with what a change says of each.
 fn changeable(sent: &[Sent]) -> Vec<(String, Vec<String>)> {
-    let document = serde_json::to_value(ledgerboard::api::document()).unwrap();
+    let document = ledgerboard::api::document().unwrap();
     let paths = document["paths"].as_object().unwrap().iter();
     let changing = paths.filter(|(_, item)| item.get("patch").is_some());
     changing
@@ -199,6 +201,52 @@ fn a_strangers_token_opens_nothing_of_a_workshop_by_any_operation() {
     let shown = a_stranger_learns_nothing(&owner, &stranger, &sent);
     let tried = a_stranger_writes_nothing(&world, &stranger, &sent);
     assert!(shown > 250 && tried > 70, "{shown} reads and {tried} writes were tried");
+}
+
+const SCOPES: [&str; 4] = ["read", "record", "close", "admin"];
+
+/// What an operation of the document answers to that caller, who sends it nothing that fits.
+fn knocked(caller: &Caller, method: &str, path: &str) -> Reply {
+    let path = path.replace("{year}", "2025").replace("{number}", "1").replace("{account}", "cash");
+    let any = "019af000-0000-7000-8000-000000000001";
+    let address = ["{id}", "{lot}", "{promise}"].iter().fold(path, |path, place| path.replace(place, any));
+    match method {
+        "get" => caller.get(&address),
+        "patch" => caller.patch(&address, "\"1\"", &json!({})),
+        _ => caller.post(&address, &json!({})),
+    }
+}
+
+/// Every operation of the document with no good token, with each lesser one, and with the one that it asks for.
+#[test]
+fn every_door_opens_to_the_scope_that_the_document_names_and_to_no_lesser_one() {
+    let many = NonZeroU32::new(1_000).unwrap();
+    let world = World::limited(Limits { wrong_tokens_per_minute: many, ..Limits::default() });
+    let (owner, nobody) = (world.owner(), world.nobody());
+    let holders = SCOPES.map(|scope| {
+        let made = owner.records("/v1/tokens", json!({ "name": scope, "scope": scope }));
+        Caller { token: made["token"].as_str().unwrap().to_owned(), ..owner.clone() }
+    });
+    let document = ledgerboard::api::document().unwrap();
+    let (mut knocks, mut asked) = (0, BTreeSet::new());
+    for (path, item) in document["paths"].as_object().unwrap() {
+        for (method, operation) in item.as_object().unwrap() {
+            let scope = operation["x-scope"].as_str().unwrap();
+            let place = SCOPES.iter().position(|one| *one == scope).unwrap();
+            assert!(operation["description"].as_str().unwrap().contains(scope), "{method} {path}");
+            assert_eq!(knocked(&nobody, method, path).status, 401, "{method} {path} without a good token");
+            for (holder, lesser) in holders.iter().zip(SCOPES).take(place) {
+                let refused = knocked(holder, method, path);
+                assert_eq!(refused.status, 403, "{method} {path} for {lesser}: {}", refused.text);
+                assert!(refused.text.contains(&format!("this asks for {scope}")), "{}", refused.text);
+            }
+            let let_in = knocked(&holders[place], method, path);
+            assert!(![401, 403].contains(&let_in.status), "{method} {path} for {scope}: {}", let_in.text);
+            knocks += place + 2;
+            asked.insert(scope);
+        }
+    }
+    assert!(knocks > 400 && asked.len() == SCOPES.len(), "{knocks} knocks at doors of {asked:?}");
 }
 
 /// The queries' own predicate holds without the second fence.

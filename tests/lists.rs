@@ -118,7 +118,7 @@ fn a_cursor_is_good_for_its_own_list_filters_and_books_only() {
 fn no_list_takes_a_cursor_that_it_did_not_give() {
     let world = World::open();
     let owner = world.owner();
-    let document = serde_json::to_value(ledgerboard::api::document()).unwrap();
+    let document = ledgerboard::api::document().unwrap();
     let mut lists = 0;
     for (path, item) in document["paths"].as_object().unwrap() {
         let parameters = item["get"]["parameters"].as_array().into_iter().flatten();

@@ -1,13 +1,13 @@
 //! The contract: the checked-in document is the generated one, and it says what every operation needs to say.
 #![cfg(test)]
 
-use serde_json::Value;
+use serde_json::{Value, json};
 
 use crate::wire;
 use crate::world::World;
 
 fn document() -> Value {
-    serde_json::to_value(ledgerboard::api::document()).unwrap()
+    ledgerboard::api::document().unwrap()
 }
 
 #[test]
@@ -119,4 +119,56 @@ fn every_reference_resolves() {
     let dangling: Vec<_> =
         found.iter().filter(|target| document.pointer(target.trim_start_matches('#')).is_none()).collect();
     assert!(dangling.is_empty(), "{dangling:?}");
+}
+
+/// Every shape of the document, with its place.
+fn shapes<'d>(value: &'d Value, place: &str, found: &mut Vec<(String, &'d Value)>) {
+    match value {
+        Value::Object(fields) => {
+            if fields.get("type").is_some_and(|kind| kind.is_string() || kind.is_array()) {
+                found.push((place.to_owned(), value));
+            }
+            let inner = fields.iter().filter(|(name, _)| *name != "example" && *name != "examples");
+            inner.for_each(|(name, one)| shapes(one, &format!("{place}/{name}"), found));
+        }
+        Value::Array(items) => items.iter().for_each(|one| shapes(one, place, found)),
+        _ => {}
+    }
+}
+
+// OWASP API Security Top 10 (2023), API4, how to prevent: sizes of strings, arrays and numbers are stated (seen).
+#[test]
+fn every_text_list_and_number_says_how_large_it_gets() {
+    let document = document();
+    let mut found = Vec::new();
+    shapes(&document, "", &mut found);
+    let unbounded = |(_, shape): &&(String, &Value)| {
+        let is = |kind: &str| {
+            shape["type"] == kind || shape["type"].as_array().is_some_and(|all| all.contains(&json!(kind)))
+        };
+        let has = |names: &[&str]| names.iter().all(|name| !shape[name].is_null());
+        let says_its_words = has(&["enum"]) || has(&["const"]);
+        is("string") && !says_its_words && !(has(&["maxLength"]) && (has(&["pattern"]) || has(&["format"])))
+            || is("array") && !has(&["maxItems"])
+            || is("integer") && !has(&["minimum", "maximum", "format"])
+    };
+    let places: Vec<_> = found.iter().filter(unbounded).map(|(place, _)| place).collect();
+    assert!(found.len() > 1_000, "{} shapes", found.len());
+    assert_eq!(places, Vec::<&String>::new());
+}
+
+#[test]
+fn every_word_that_groups_operations_is_explained_and_every_shape_is_of_use() {
+    let document = document();
+    let explained: Vec<_> = document["tags"].as_array().unwrap().iter().map(|tag| &tag["name"]).collect();
+    let operations =
+        document["paths"].as_object().unwrap().values().flat_map(|item| item.as_object().unwrap());
+    let used: std::collections::BTreeSet<_> =
+        operations.map(|(_, operation)| operation["tags"][0].as_str().unwrap()).collect();
+    assert_eq!(explained, used.into_iter().collect::<Vec<_>>());
+    let written = document.to_string();
+    let unused = document["components"]["schemas"].as_object().unwrap().keys();
+    let unused: Vec<_> =
+        unused.filter(|name| !written.contains(&format!("\"#/components/schemas/{name}\""))).collect();
+    assert_eq!(unused, Vec::<&String>::new());
 }

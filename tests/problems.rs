@@ -86,6 +86,25 @@ fn the_type_of_each_problem_leads_to_a_page_that_says_what_it_means_and_how_to_m
 }
 
 #[test]
+fn what_can_not_be_printed_is_refused_and_is_not_handed_back() {
+    let world = World::open();
+    let owner = world.owner();
+    let refused =
+        owner.is_refused(422, "/v1/projects", json!({ "name": "The\u{7}room", "place": "own_home" }));
+    let (detail, pointer) = ("this text has characters that can not be seen or printed", "/name");
+    assert!(refused.error_at(pointer).starts_with(detail), "{}", refused.text);
+    let two_lines = json!({ "name": "Room", "place": "own_home", "note": "first\tthis\nthen that" });
+    owner.records("/v1/projects", two_lines);
+    // A field that nobody knows is named where it stands, and told in plain characters that end.
+    let (name, plain) = ("\u{7}".repeat(5_000), "\u{fffd}".repeat(2_000 - "the field ".len()));
+    let refused = owner.is_refused(422, "/v1/projects", json!({ name.clone(): 1 }));
+    let problem = refused.json();
+    let unknown =
+        problem["errors"].as_array().unwrap().iter().find(|one| one["pointer"] == format!("/{name}"));
+    assert_eq!(unknown.unwrap()["detail"], format!("the field {plain}\u{2026}"));
+}
+
+#[test]
 fn a_problem_without_findings_says_in_its_detail_what_to_do() {
     let world = World::open();
     for reply in gone_wrong(&world) {
@@ -99,7 +118,7 @@ fn a_problem_without_findings_says_in_its_detail_what_to_do() {
 
 /// The addresses that take a body by that method, with ids that are nobody's.
 fn taking_a_body(method: &str) -> Vec<String> {
-    let document = serde_json::to_value(ledgerboard::api::document()).unwrap();
+    let document = ledgerboard::api::document().unwrap();
     let filled = |path: &str| {
         let part = |part: &str| match part {
             "{account}" => "cash".to_owned(),

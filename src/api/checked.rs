@@ -16,6 +16,7 @@ use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use utoipa::ToSchema;
 
+use super::openapi::bounds::{PRINTABLE, Way, bound};
 use super::problem::{Problem, ProblemError, ProblemKind, escaped};
 
 /// The largest body; it counts after decompression.
@@ -66,10 +67,11 @@ fn checker<T: ToSchema>() -> Result<Checker, Problem> {
     T::schemas(&mut schemas);
     schemas.push((name.clone(), T::schema()));
     let schemas: HashMap<_, _> = schemas.into_iter().collect();
-    let schema = json!({
+    let mut schema = json!({
         "$ref": format!("#/components/schemas/{name}"),
         "components": { "schemas": schemas },
     });
+    bound(&mut schema, Way::Sent);
     let validator = jsonschema::options()
         .should_validate_formats(true)
         .with_format("date", |text: &str| text.parse().is_ok_and(in_our_years))
@@ -111,9 +113,8 @@ pub fn check_value<T: ToSchema + DeserializeOwned>(sent: Value) -> Result<Unders
     let checker = checker::<T>()?;
     let (validator, schema) = checker.as_ref();
     let mut errors = Vec::new();
-    for error in validator.iter_errors(&sent) {
-        findings(&error, schema, &mut errors);
-    }
+    let found: Vec<_> = validator.iter_errors(&sent).collect();
+    all_findings(&found, schema, &mut errors);
     if !errors.is_empty() {
         errors.dedup();
         return Err(Problem::new(ProblemKind::InvalidRequest).listing(errors));
@@ -143,6 +144,20 @@ fn pointer_of(path: &serde_path_to_error::Path) -> String {
         .collect()
 }
 
+/// Puts the schema errors of one value into words. A day or an id that has the wrong form is not called too long as well.
+fn all_findings(errors: &[ValidationError<'_>], schema: &Value, into: &mut Vec<ProblemError>) {
+    let misformed: Vec<_> = errors
+        .iter()
+        .filter(|error| matches!(error.kind(), ValidationErrorKind::Format { .. }))
+        .map(|error| error.instance_path().as_str())
+        .collect();
+    let says_more = |error: &&ValidationError<'_>| {
+        let too_long = matches!(error.kind(), ValidationErrorKind::MaxLength { .. });
+        !(too_long && misformed.contains(&error.instance_path().as_str()))
+    };
+    errors.iter().filter(says_more).for_each(|error| findings(error, schema, into));
+}
+
 /// Puts one schema error into words; alternatives are followed into the one that fits best.
 fn findings(error: &ValidationError<'_>, schema: &Value, into: &mut Vec<ProblemError>) {
     let pointer = error.instance_path().as_str().to_owned();
@@ -167,14 +182,6 @@ fn findings(error: &ValidationError<'_>, schema: &Value, into: &mut Vec<ProblemE
             let (detail, remedy) = wrong_type(error.instance(), kind);
             say(pointer, detail, remedy);
         }
-        ValidationErrorKind::Pattern { pattern } => {
-            let wanted = description_of(schema, pattern).unwrap_or("the form the document shows");
-            say(
-                pointer,
-                format!("{} does not have the right form", error.instance()),
-                format!("give {wanted}"),
-            );
-        }
         ValidationErrorKind::Enum { options } => {
             let options: Vec<_> =
                 options.as_array().into_iter().flatten().filter_map(Value::as_str).collect();
@@ -184,33 +191,51 @@ fn findings(error: &ValidationError<'_>, schema: &Value, into: &mut Vec<ProblemE
                 format!("give one of: {}", options.join(", ")),
             );
         }
-        ValidationErrorKind::Format { format } => {
-            let wanted = match format.as_str() {
-                "date" => "a day of the years 1900 to 2199, as 2025-03-31",
-                "date-time" => "an instant as 2025-03-31T12:00:00Z",
-                "uuid" => "an id as the service gave it",
-                other => other,
-            };
-            say(
-                pointer,
-                format!("{} does not have the right form", error.instance()),
-                format!("give {wanted}"),
-            );
-        }
         ValidationErrorKind::AnyOf { context } | ValidationErrorKind::OneOfNotValid { context } => {
             // The branch that allows null is never the one the person meant.
             let meant = context
                 .iter()
                 .filter(|branch| !branch.iter().any(|error| is_null_branch(error)))
                 .min_by_key(|branch| branch.len());
-            for error in meant.into_iter().flatten() {
-                findings(error, schema, into);
+            if let Some(errors) = meant {
+                all_findings(errors, schema, into);
             }
         }
-        ValidationErrorKind::MinLength { .. } if error.instance().as_str() == Some("") => {
-            say(pointer, "this text is empty".into(), "say it in a few words".into());
+        _ => {
+            let (detail, remedy) = misshapen_text(error, schema).unwrap_or_else(|| {
+                (error.to_string(), "give it as the API's document shows (/openapi.json)".into())
+            });
+            say(pointer, detail, remedy);
         }
-        _ => say(pointer, error.to_string(), "give it as the API's document shows (/openapi.json)".into()),
+    }
+}
+
+/// What is wrong with a text, and the remedy; None where it is no text that is wrong.
+fn misshapen_text(error: &ValidationError<'_>, schema: &Value) -> Option<(String, String)> {
+    let misformed = |wanted: &str| {
+        (format!("{} does not have the right form", error.instance()), format!("give {wanted}"))
+    };
+    match error.kind() {
+        ValidationErrorKind::Pattern { pattern } if pattern == PRINTABLE => Some((
+            "this text has characters that can not be seen or printed".into(),
+            "write it anew without them; tabs and ends of lines are welcome".into(),
+        )),
+        ValidationErrorKind::Pattern { pattern } => {
+            Some(misformed(description_of(schema, pattern).unwrap_or("the form the document shows")))
+        }
+        ValidationErrorKind::Format { format } => Some(misformed(match format.as_str() {
+            "date" => "a day of the years 1900 to 2199, as 2025-03-31",
+            "date-time" => "an instant as 2025-03-31T12:00:00Z",
+            "uuid" => "an id as the service gave it",
+            other => other,
+        })),
+        ValidationErrorKind::MaxLength { limit } => {
+            Some((format!("this text has more than {limit} characters"), "make it shorter".into()))
+        }
+        ValidationErrorKind::MinLength { .. } if error.instance().as_str() == Some("") => {
+            Some(("this text is empty".into(), "say it in a few words".into()))
+        }
+        _ => None,
     }
 }
 

@@ -214,7 +214,7 @@ async fn dispatch(command: Command, pages: Pages) -> Result<ExitCode, Told> {
             verifying::verify_all(&Whereabouts::from(&places), format).await
         }
         Command::Openapi => {
-            println!("{}", super::openapi::document().to_pretty_json()?);
+            println!("{}", serde_json::to_string_pretty(&super::openapi::document()?)?);
             Ok(ExitCode::SUCCESS)
         }
     }

@@ -1,31 +1,60 @@
 //! The API's document (OpenAPI 3.1): generated from the handlers, completed in one place with what all of them
 //! share.
 
+pub mod bounds;
 mod closed;
 mod headers;
+mod reach;
+mod scopes;
+mod shared;
+mod tags;
 
 use actix_web::App;
+use serde_json::Value;
 use utoipa::ToSchema;
-use utoipa::openapi::header::{Header, HeaderBuilder};
-use utoipa::openapi::path::{Operation, Parameter, ParameterBuilder, ParameterIn};
+use utoipa::openapi::extensions::Extensions;
+use utoipa::openapi::path::{Operation, ParameterIn};
 use utoipa::openapi::schema::{ObjectBuilder, SchemaType, Type};
 use utoipa::openapi::security::{Http, HttpAuthScheme, SecurityRequirement, SecurityScheme};
 use utoipa::openapi::{
-    Components, ContentBuilder, InfoBuilder, LicenseBuilder, OpenApi, OpenApiBuilder, PathItem, Ref, RefOr,
-    Required, Response, ResponseBuilder, ServerBuilder,
+    Components, Contact, ContactBuilder, InfoBuilder, LicenseBuilder, OpenApi, OpenApiBuilder, PathItem,
+    RefOr, ResponseBuilder, Server, ServerBuilder,
 };
 use utoipa_actix_web::AppExt;
 
+use self::bounds::Way;
 use super::answer::RecordedBody;
 use super::problem::{Problem, ProblemError};
 use super::revisions::PATCH_MEDIA;
 use super::routes;
-use crate::rules::ids::RecordId;
-
-const PROBLEM_JSON: &str = "application/problem+json";
 
 /// The whole document.
-pub fn document() -> OpenApi {
+///
+/// # Errors
+/// None in practice: a document of texts and numbers can be written.
+pub fn document() -> Result<Value, serde_json::Error> {
+    let mut written = serde_json::to_value(generated())?;
+    let reached = reach::follow(&written);
+    if let Some(schemas) = written.pointer_mut("/components/schemas").and_then(Value::as_object_mut) {
+        // A shape that nothing points at was laid into another one.
+        schemas.retain(|name, _| reached.all.contains(name));
+        for (name, schema) in schemas {
+            bounds::bound(schema, if reached.sent.contains(name) { Way::Sent } else { Way::Told });
+        }
+    }
+    for shared in ["parameters", "headers", "responses"] {
+        if let Some(shared) = written.pointer_mut(&format!("/components/{shared}")) {
+            bounds::bound(shared, Way::Sent);
+        }
+    }
+    if let Some(paths) = written.get_mut("paths") {
+        bounds::bound(paths, Way::Sent);
+    }
+    Ok(written)
+}
+
+/// What the handlers say, completed.
+fn generated() -> OpenApi {
     let (_, mut document) = App::new()
         .into_utoipa_app()
         .openapi(base())
@@ -51,6 +80,7 @@ pub fn document() -> OpenApi {
                 .build(),
         )),
     );
+    shared::add_to(components);
     for (path, item) in &mut document.paths.paths {
         complete(path, item);
     }
@@ -71,11 +101,34 @@ fn base() -> OpenApi {
                      advice: rules differ by place and change, and a licensed preparer decides.",
                 ))
                 .license(Some(LicenseBuilder::new().name("MIT").identifier(Some("MIT")).build()))
+                .contact(Some(contact()))
+                .extensions(Some(Extensions::from_iter([("x-api-id", API_ID), ("x-audience", "external-public")])))
                 .build(),
         )
-        .servers(Some([ServerBuilder::new().url("/").description(Some("This service")).build()]))
+        .servers(Some([this_service()]))
+        .tags(Some(tags::all()))
         .build()
 }
+
+/// The API's name for catalogues: drawn once, by chance.
+const API_ID: &str = "5d0f1c9e-3a52-4a57-9c1e-7b1b6a0f2d84";
+
+/// Names that are reserved for examples (RFC 2606): whoever runs the service is whom its callers know.
+fn contact() -> Contact {
+    ContactBuilder::new()
+        .name(Some("Whoever runs this service"))
+        .url(Some("https://ledgerboard.example/"))
+        .email(Some("books@ledgerboard.example"))
+        .build()
+}
+
+fn this_service() -> Server {
+    let mut server = ServerBuilder::new().url("/").description(Some(SERVER)).build();
+    server.extensions = Some(Extensions::from_iter([("x-internal", false)]));
+    server
+}
+
+const SERVER: &str = "The service that sent this document: your local or production one";
 
 fn complete(path: &str, item: &mut PathItem) {
     if let Some(get) = &mut item.get {
@@ -100,6 +153,7 @@ fn complete(path: &str, item: &mut PathItem) {
     }
     for operation in [&mut item.get, &mut item.post, &mut item.patch].into_iter().flatten() {
         headers::describe(operation);
+        scopes::tell(operation);
     }
 }
 
@@ -110,22 +164,11 @@ fn share(path: &str, operation: &mut Operation) {
     let parameters = operation.parameters.get_or_insert_default();
     parameters.retain(|one| !matches!(one, RefOr::T(one) if one.parameter_in == ParameterIn::Path));
     for name in named {
-        parameters.push(RefOr::T(path_parameter(name)));
+        parameters.push(RefOr::T(shared::path_parameter(name)));
     }
-    for (status, says) in [
-        ("400", "The request can not be read"),
-        ("401", "A token is needed"),
-        ("403", "The token does not reach this far"),
-        ("404", "Not in these books"),
-        ("429", "Too many requests; Retry-After says when to come back"),
-        ("500", "A fault of the service"),
-        ("503", "The books can not be reached just now; try again"),
-    ] {
-        operation.responses.responses.insert(status.to_owned(), RefOr::T(problem(says)));
-    }
+    shared::may_answer(operation, &["400", "401", "403", "404", "429", "500", "503"]);
     if offers_formats(operation) {
-        let none_fits = || RefOr::T(problem("None of the formats asked for is offered"));
-        operation.responses.responses.entry("406".to_owned()).or_insert_with(none_fits);
+        shared::may_answer(operation, &["406"]);
     }
 }
 
@@ -136,75 +179,28 @@ fn offers_formats(operation: &Operation) -> bool {
 }
 
 fn writes(operation: &mut Operation) {
-    operation.parameters.get_or_insert_default().push(RefOr::T(
-        ParameterBuilder::new()
-            .name("Idempotency-Key")
-            .parameter_in(ParameterIn::Header)
-            .required(Required::False)
-            .description(Some(
-                "The same key with the same request gets the first answer again; kept for a week",
-            ))
-            .schema(Some(text(Some("^[!-~]{1,255}$"), 255)))
-            .build(),
-    ));
+    shared::takes(operation, "Idempotency-Key");
     let takes_a_record = !operation.responses.responses.contains_key("201")
         && !operation.responses.responses.contains_key("200")
         && !operation.responses.responses.contains_key("204");
     if takes_a_record {
-        operation.parameters.get_or_insert_default().push(RefOr::T(dry_run()));
+        shared::takes(operation, "dry_run");
         if !TAKE_NO_REPLACES.contains(&operation.operation_id.as_deref().unwrap_or_default()) {
-            operation.parameters.get_or_insert_default().push(RefOr::T(replaces()));
+            shared::takes(operation, "replaces");
         }
-        operation.responses.responses.insert("201".to_owned(), RefOr::T(recorded("Recorded")));
-        operation
-            .responses
-            .responses
-            .insert("200".to_owned(), RefOr::T(recorded("A dry run: shown, nothing written")));
+        shared::answers_with_its_record(operation);
     }
-    for (status, says) in [
-        ("408", "The body came too slowly"),
-        ("409", "The books do not allow this now"),
-        ("413", "The body is too large"),
-        ("415", "The body is not marked as JSON"),
-        ("422", "Fields that do not fit, or what the rules refuse, all at once"),
-    ] {
-        operation.responses.responses.insert(status.to_owned(), RefOr::T(problem(says)));
-    }
+    shared::may_answer(operation, &["408", "409", "413", "415", "422"]);
 }
 
 /// Records that are right by themselves: they correct, close or open again.
 const TAKE_NO_REPLACES: [&str; 4] = ["reverse_entry", "reverse_record", "close_period", "reopen_period"];
 
-fn replaces() -> Parameter {
-    ParameterBuilder::new()
-        .name("replaces")
-        .parameter_in(ParameterIn::Query)
-        .required(Required::False)
-        .description(Some(
-            "The id of a record that was taken back and that this one stands in for: the two are linked, and each \
-             names the other",
-        ))
-        .schema(Some(<RecordId as utoipa::PartialSchema>::schema()))
-        .build()
-}
-
-fn dry_run() -> Parameter {
-    ParameterBuilder::new()
-        .name("dry_run")
-        .parameter_in(ParameterIn::Query)
-        .required(Required::False)
-        .description(Some("true shows what would be written, and writes nothing"))
-        .schema(Some(ObjectBuilder::new().schema_type(SchemaType::new(Type::Boolean)).build()))
-        .build()
-}
-
 /// A change of labels: it says which version it rests on, and tells the version after it.
 fn changes(operation: &mut Operation) {
     writes(operation);
-    let parameters = operation.parameters.get_or_insert_default();
-    parameters.push(RefOr::T(dry_run()));
-    let says = "The ETag of the read that the change rests on; * and weak tags are refused";
-    parameters.push(RefOr::T(tag_parameter("If-Match", Required::True, says)));
+    shared::takes(operation, "dry_run");
+    shared::takes(operation, "If-Match");
     tagged(operation);
     if let Some(RefOr::T(body)) = &mut operation.request_body {
         let written = body.content.values().next().cloned();
@@ -215,68 +211,24 @@ fn changes(operation: &mut Operation) {
                 .map(|(media, one)| ((*media).to_owned(), one)),
         );
     }
-    for (status, says) in
-        [("412", "It has changed since the version that If-Match names"), ("428", "If-Match is missing")]
-    {
-        operation.responses.responses.insert(status.to_owned(), RefOr::T(problem(says)));
-    }
+    shared::may_answer(operation, &["412", "428"]);
 }
 
 /// The read of a thing with labels that change.
 fn tells_its_version(operation: &mut Operation) {
-    let says = "The ETag of a read before: where it still stands, the answer is 304 without a body";
-    let parameters = operation.parameters.get_or_insert_default();
-    parameters.push(RefOr::T(tag_parameter("If-None-Match", Required::False, says)));
+    shared::takes(operation, "If-None-Match");
     tagged(operation);
-    let unchanged = ResponseBuilder::new().description("As it was: the version that If-None-Match names");
-    operation
-        .responses
-        .responses
-        .insert("304".to_owned(), RefOr::T(unchanged.header("ETag", etag()).build()));
+    let says = "As it was: the version that If-None-Match names";
+    let mut unchanged = ResponseBuilder::new().description(says).build();
+    headers::carries(&mut unchanged, headers::ETAG);
+    operation.responses.responses.insert("304".to_owned(), RefOr::T(unchanged));
 }
 
 /// The successful answer tells the version.
 fn tagged(operation: &mut Operation) {
     if let Some(RefOr::T(answer)) = operation.responses.responses.get_mut("200") {
-        answer.headers.insert("ETag".to_owned(), RefOr::T(etag()));
+        headers::carries(answer, headers::ETAG);
     }
-}
-
-fn etag() -> Header {
-    HeaderBuilder::new()
-        .schema(Some(text(Some("^\"[1-9][0-9]*\"$"), 12)))
-        .description(Some("The version; left out in a dry run and where the record was taken back"))
-        .build()
-}
-
-fn tag_parameter(name: &str, required: Required, says: &str) -> Parameter {
-    ParameterBuilder::new()
-        .name(name)
-        .parameter_in(ParameterIn::Header)
-        .required(required)
-        .description(Some(says))
-        .schema(Some(text(None, 200)))
-        .build()
-}
-
-fn path_parameter(name: &str) -> Parameter {
-    let schema = match name {
-        "number" | "year" => {
-            ObjectBuilder::new().schema_type(SchemaType::new(Type::Integer)).minimum(Some(1)).build().into()
-        }
-        "account" => text(Some("^[a-z_]+(:[0-9a-z_-]+)?$"), 60).into(),
-        _ => ObjectBuilder::new()
-            .schema_type(SchemaType::new(Type::String))
-            .format(Some(utoipa::openapi::SchemaFormat::KnownFormat(utoipa::openapi::KnownFormat::Uuid)))
-            .build()
-            .into(),
-    };
-    ParameterBuilder::new()
-        .name(name)
-        .parameter_in(ParameterIn::Path)
-        .required(Required::True)
-        .schema(Some::<RefOr<utoipa::openapi::Schema>>(schema))
-        .build()
 }
 
 fn text(pattern: Option<&str>, length: usize) -> utoipa::openapi::schema::Object {
@@ -285,28 +237,5 @@ fn text(pattern: Option<&str>, length: usize) -> utoipa::openapi::schema::Object
         .pattern(pattern)
         .min_length(Some(1))
         .max_length(Some(length))
-        .build()
-}
-
-fn problem(says: &str) -> Response {
-    let schema = RefOr::Ref(Ref::from_schema_name("Problem"));
-    ResponseBuilder::new()
-        .description(says)
-        .content(PROBLEM_JSON, ContentBuilder::new().schema(Some(schema)).build())
-        .build()
-}
-
-fn recorded(says: &str) -> Response {
-    let schema = RefOr::Ref(Ref::from_schema_name("RecordedBody"));
-    ResponseBuilder::new()
-        .description(says)
-        .content("application/json", ContentBuilder::new().schema(Some(schema)).build())
-        .header(
-            "Idempotency-Replayed",
-            HeaderBuilder::new()
-                .schema(Some(text(None, 5)))
-                .description(Some("true where the first answer came again"))
-                .build(),
-        )
         .build()
 }

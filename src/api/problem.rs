@@ -125,21 +125,25 @@ impl ProblemKind {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct ProblemError {
     /// JSON Pointer (RFC 6901) into the sent body; empty for the whole of it.
+    #[schema(pattern = "^(/([^~/]|~[01])*)*$", max_length = 2_097_152)]
     pub pointer: String,
+    #[schema(max_length = 2_001)]
     pub detail: String,
+    #[schema(max_length = 2_001)]
     pub remedy: String,
 }
 
 /// The body of every answer of 400 and above.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct Problem {
-    /// A stable address that explains the kind.
+    /// A stable address that explains the kind, relative to the service's own.
     #[serde(rename = "type")]
-    #[schema(example = "/problems/refused")]
+    #[schema(example = "/problems/refused", format = "uri-reference")]
     pub type_: String,
     pub title: &'static str,
     #[schema(minimum = 400, maximum = 599)]
     pub status: u16,
+    #[schema(max_length = 2_001)]
     pub detail: String,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub errors: Vec<ProblemError>,
@@ -299,6 +303,18 @@ impl Problem {
         }
     }
 
+    /// Its texts as they are told: they may repeat what was sent, whatever that was. Pointers stay, since they have to
+    /// resolve in the sent body.
+    fn plain(&self) -> Self {
+        let plain_error = |error: &ProblemError| ProblemError {
+            pointer: error.pointer.clone(),
+            detail: plain(&error.detail),
+            remedy: plain(&error.remedy),
+        };
+        let errors = self.errors.iter().map(plain_error).collect();
+        Self { detail: plain(&self.detail), errors, ..self.clone() }
+    }
+
     pub fn response(&self) -> HttpResponse {
         let status = StatusCode::from_u16(self.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
         let mut answer = HttpResponse::build(status);
@@ -314,8 +330,21 @@ impl Problem {
         if let Some(ProblemKindKept(kind)) = self.kind {
             answer.extensions_mut().insert(Slug(kind.names().0));
         }
-        answer.body(serde_json::to_vec(self).unwrap_or_default())
+        answer.body(serde_json::to_vec(&self.plain()).unwrap_or_default())
     }
+}
+
+/// Characters of a text that is told; what is longer was never written by the service itself.
+const LONGEST: usize = 2_000;
+
+/// The text without control characters, cut where it gets too long to be read.
+fn plain(text: &str) -> String {
+    let seen = text.chars().map(|one| if one.is_control() { char::REPLACEMENT_CHARACTER } else { one });
+    let mut plain: String = seen.clone().take(LONGEST).collect();
+    if seen.clone().nth(LONGEST).is_some() {
+        plain.push('\u{2026}');
+    }
+    plain
 }
 
 fn mime_json() -> actix_web::mime::Mime {
