@@ -8,63 +8,8 @@ use std::num::NonZeroU32;
 use ledgerboard::api::limits::Limits;
 use serde_json::{Value, json};
 
+use crate::world::workshop::{Sent, workshop};
 use crate::world::{Caller, Reply, World};
-
-/// The invented workshop's hundred records, the same that the demo loads.
-const SCENARIO: &str = include_str!("../src/api/command/demo/scenario.json");
-
-/// A step of the scenario as it was sent, and what it made.
-struct Sent {
-    post: String,
-    body: Value,
-    names_others: bool,
-    answer: Value,
-}
-
-/// The id that `$name`, `$name.word` or `$name.attributed/2` stands for.
-fn looked_up(name: &str, made: &[(String, Value)]) -> String {
-    let (step, part) = name.split_once('.').unwrap_or((name, ""));
-    let answer = &made.iter().find(|(one, _)| one == step).unwrap().1;
-    let found = match part.split_once('/') {
-        _ if part.is_empty() => &answer["id"],
-        Some((_, place)) => answer.pointer(&format!("/attributions/{place}/source")).unwrap(),
-        None => {
-            let things = answer["things"].as_array().unwrap();
-            &things.iter().find(|thing| thing["what"] == part).unwrap()["id"]
-        }
-    };
-    found.as_str().unwrap().to_owned()
-}
-
-fn filled(value: &Value, made: &[(String, Value)]) -> Value {
-    match value {
-        Value::String(text) if text.starts_with('$') => json!(looked_up(&text[1..], made)),
-        Value::Array(items) => items.iter().map(|one| filled(one, made)).collect(),
-        Value::Object(fields) => fields
-            .iter()
-            .map(|(name, one)| (name.clone(), filled(one, made)))
-            .collect::<serde_json::Map<_, _>>()
-            .into(),
-        other => other.clone(),
-    }
-}
-
-fn workshop(owner: &Caller) -> Vec<Sent> {
-    let steps: Vec<Value> = serde_json::from_str(SCENARIO).unwrap();
-    let mut made = Vec::new();
-    let mut sent = Vec::new();
-    for step in steps {
-        let part = |part: &str| part.strip_prefix('$').map_or(part.to_owned(), |name| looked_up(name, &made));
-        let post = step["post"].as_str().unwrap().split('/').map(part).collect::<Vec<_>>().join("/");
-        let body = filled(&step["body"], &made);
-        let names_others =
-            step["post"].as_str().unwrap().contains('$') || step["body"].to_string().contains("\"$");
-        let answer = owner.records(&post, body.clone());
-        made.push((step["name"].as_str().unwrap().to_owned(), answer.clone()));
-        sent.push(Sent { post, body, names_others, answer });
-    }
-    sent
-}
 
 /// Every id in the owner's answers.
 fn ids(sent: &[Sent]) -> BTreeSet<String> {

@@ -3,6 +3,8 @@
 
 use serde_json::{Value, json};
 
+mod probe;
+
 use crate::wire;
 use crate::world::World;
 

@@ -7,6 +7,7 @@
 mod changes;
 mod problems;
 mod sql;
+pub mod workshop;
 
 use std::net::TcpListener;
 use std::num::NonZeroU32;

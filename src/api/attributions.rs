@@ -32,7 +32,7 @@ pub struct AttributionsQuery {
     /// Costs of this category.
     pub category: Option<Category>,
     /// A line of the statement by its name, whatever its side: a category, a stream, a kind of recovery.
-    #[param(max_length = 40)]
+    #[param(max_length = 600)]
     pub label: Option<String>,
     pub side: Option<Side>,
     pub source: Option<SourceId>,

@@ -16,7 +16,7 @@ use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use utoipa::ToSchema;
 
-use super::openapi::bounds::{PRINTABLE, Way, bound};
+use super::openapi::bounds::{DAY, PRINTABLE, Way, bound};
 use super::problem::{Problem, ProblemError, ProblemKind, escaped};
 
 /// The largest body; it counts after decompression.
@@ -144,7 +144,7 @@ fn pointer_of(path: &serde_path_to_error::Path) -> String {
         .collect()
 }
 
-/// Puts the schema errors of one value into words. A day or an id that has the wrong form is not called too long as well.
+/// Puts the schema errors of one value into words. What has the wrong form is told so once.
 fn all_findings(errors: &[ValidationError<'_>], schema: &Value, into: &mut Vec<ProblemError>) {
     let misformed: Vec<_> = errors
         .iter()
@@ -152,8 +152,11 @@ fn all_findings(errors: &[ValidationError<'_>], schema: &Value, into: &mut Vec<P
         .map(|error| error.instance_path().as_str())
         .collect();
     let says_more = |error: &&ValidationError<'_>| {
-        let too_long = matches!(error.kind(), ValidationErrorKind::MaxLength { .. });
-        !(too_long && misformed.contains(&error.instance_path().as_str()))
+        let form = matches!(
+            error.kind(),
+            ValidationErrorKind::MaxLength { .. } | ValidationErrorKind::Pattern { .. }
+        );
+        !(form && misformed.contains(&error.instance_path().as_str()))
     };
     errors.iter().filter(says_more).for_each(|error| findings(error, schema, into));
 }
@@ -202,7 +205,7 @@ fn findings(error: &ValidationError<'_>, schema: &Value, into: &mut Vec<ProblemE
             }
         }
         _ => {
-            let (detail, remedy) = misshapen_text(error, schema).unwrap_or_else(|| {
+            let (detail, remedy) = misshapen(error, schema).unwrap_or_else(|| {
                 (error.to_string(), "give it as the API's document shows (/openapi.json)".into())
             });
             say(pointer, detail, remedy);
@@ -210,8 +213,10 @@ fn findings(error: &ValidationError<'_>, schema: &Value, into: &mut Vec<ProblemE
     }
 }
 
-/// What is wrong with a text, and the remedy; None where it is no text that is wrong.
-fn misshapen_text(error: &ValidationError<'_>, schema: &Value) -> Option<(String, String)> {
+const A_DAY: &str = "a day of the years 1900 to 2199, as 2025-03-31";
+
+/// What is wrong with the form or the size of a text or a list, and the remedy; None where it is something else.
+fn misshapen(error: &ValidationError<'_>, schema: &Value) -> Option<(String, String)> {
     let misformed = |wanted: &str| {
         (format!("{} does not have the right form", error.instance()), format!("give {wanted}"))
     };
@@ -220,17 +225,25 @@ fn misshapen_text(error: &ValidationError<'_>, schema: &Value) -> Option<(String
             "this text has characters that can not be seen or printed".into(),
             "write it anew without them; tabs and ends of lines are welcome".into(),
         )),
+        ValidationErrorKind::Pattern { pattern } if pattern == DAY => Some(misformed(A_DAY)),
         ValidationErrorKind::Pattern { pattern } => {
             Some(misformed(description_of(schema, pattern).unwrap_or("the form the document shows")))
         }
         ValidationErrorKind::Format { format } => Some(misformed(match format.as_str() {
-            "date" => "a day of the years 1900 to 2199, as 2025-03-31",
+            "date" => A_DAY,
             "date-time" => "an instant as 2025-03-31T12:00:00Z",
             "uuid" => "an id as the service gave it",
             other => other,
         })),
         ValidationErrorKind::MaxLength { limit } => {
             Some((format!("this text has more than {limit} characters"), "make it shorter".into()))
+        }
+        ValidationErrorKind::MaxItems { limit } => {
+            let given = error.instance().as_array().map_or(0, Vec::len);
+            Some((
+                format!("{given} are given in one list, which takes {limit}"),
+                "send the rest in a call of their own".into(),
+            ))
         }
         ValidationErrorKind::MinLength { .. } if error.instance().as_str() == Some("") => {
             Some(("this text is empty".into(), "say it in a few words".into()))

@@ -151,11 +151,17 @@ impl Placed for UnprovedBody {
     }
 }
 
+/// A file as it is: bytes, not text. Only its shape in the document is of use.
+#[derive(Debug, ToSchema)]
+#[schema(value_type = String, format = Binary, max_length = 10_485_760)]
+#[expect(dead_code, reason = "it describes what is read and sent as bytes")]
+pub struct FileBody(Vec<u8>);
+
 /// Takes in a picture or a paper: PDF, JPEG, PNG, WebP or HEIC, at most 10 MiB. It proves `record`, or waits in the
 /// inbox until a purchase names it or it is attached.
 #[utoipa::path(tag = "documents", params(UploadQuery), request_body(content(
-    (Vec<u8> = "application/pdf"), (Vec<u8> = "image/jpeg"), (Vec<u8> = "image/png"), (Vec<u8> = "image/webp"),
-    (Vec<u8> = "image/heic")
+    (FileBody = "application/pdf"), (FileBody = "image/jpeg"), (FileBody = "image/png"), (FileBody = "image/webp"),
+    (FileBody = "image/heic")
 ), description = "The file's bytes"))]
 #[post("/v1/documents")]
 pub async fn receive_document(door: Door<Uploads>, query: web::Query<UploadQuery>, file: Upload) -> Answer {
@@ -232,8 +238,8 @@ pub async fn show_document(door: Door<Reads>, id: web::Path<DocumentId>) -> Answ
 /// handed over to be kept.
 #[utoipa::path(tag = "documents", responses(
     (status = 200, description = "The file", content(
-        (Vec<u8> = "application/pdf"), (Vec<u8> = "image/jpeg"), (Vec<u8> = "image/png"),
-        (Vec<u8> = "image/webp"), (Vec<u8> = "image/heic")
+        (FileBody = "application/pdf"), (FileBody = "image/jpeg"), (FileBody = "image/png"),
+        (FileBody = "image/webp"), (FileBody = "image/heic")
     )),
     (status = 304, description = "It is what If-None-Match names")
 ))]

@@ -118,7 +118,7 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
                     R::SCOPE
                 )));
             }
-            days_asked_for(request.query_string())?;
+            sensibly_asked(request.query_string())?;
             cursor_checked(&request, &holder.cursor_key)?;
             let writes = matches!(*request.method(), Method::POST | Method::PATCH);
             let figures = request.app_data::<web::Data<Figures>>();
@@ -153,13 +153,26 @@ async fn holder_of(request: &HttpRequest) -> Result<TokenHolder, Problem> {
     Ok(holder)
 }
 
-/// Days in a query are of the years that books are kept for, whatever they are asked as; a period ends after it begins.
-fn days_asked_for(query: &str) -> Result<(), Problem> {
+/// Characters of a text in a query, whatever it is; several tax classes with commas between them are the longest.
+const QUERY_TEXT: usize = 600;
+
+/// What is in a query can be printed; its days and years are of those that books are kept for, whatever they are asked
+/// as; a period ends after it begins.
+fn sensibly_asked(query: &str) -> Result<(), Problem> {
     let Ok(asked) = web::Query::<Vec<(String, String)>>::from_query(query) else { return Ok(()) };
+    let wrong = |detail: String| Err(Problem::new(ProblemKind::MalformedRequest).with(detail));
     for (name, text) in asked.iter() {
+        if text.chars().any(|sign| sign.is_control() && !matches!(sign, '\t' | '\n' | '\r')) {
+            return wrong(format!("{name} has characters that can not be seen or printed; leave them out"));
+        }
+        if text.chars().count() > QUERY_TEXT {
+            return wrong(format!("{name} has more than {QUERY_TEXT} characters; ask for something shorter"));
+        }
         if text.parse::<NaiveDate>().is_ok_and(|date| !in_our_years(date)) {
-            return Err(Problem::new(ProblemKind::MalformedRequest)
-                .with(format!("{name}={text} is no day of the years 1900 to 2199")));
+            return wrong(format!("{name}={text} is no day of the years 1900 to 2199"));
+        }
+        if name == "tax_year" && text.parse::<i32>().is_ok_and(|year| !(1900..2200).contains(&year)) {
+            return wrong(format!("{name}={text} is none of the years 1900 to 2199"));
         }
     }
     let day = |wanted: &str| {
@@ -167,8 +180,9 @@ fn days_asked_for(query: &str) -> Result<(), Problem> {
         found.and_then(|(_, text)| text.parse::<NaiveDate>().ok())
     };
     match (day("from"), day("to")) {
-        (Some(from), Some(to)) if to < from => Err(Problem::new(ProblemKind::MalformedRequest)
-            .with(format!("from={from} lies after to={to}; ask for the earlier day first"))),
+        (Some(from), Some(to)) if to < from => {
+            wrong(format!("from={from} lies after to={to}; ask for the earlier day first"))
+        }
         _ => Ok(()),
     }
 }

@@ -47,8 +47,12 @@ pub fn document() -> Result<Value, serde_json::Error> {
             bounds::bound(shared, Way::Sent);
         }
     }
-    if let Some(paths) = written.get_mut("paths") {
-        bounds::bound(paths, Way::Sent);
+    let paths = written.get_mut("paths").and_then(Value::as_object_mut).into_iter().flatten();
+    let operations = paths.filter_map(|(_, item)| item.as_object_mut()).flatten();
+    for (_, operation) in operations {
+        for (part, way) in [("parameters", Way::Sent), ("requestBody", Way::Sent), ("responses", Way::Told)] {
+            operation.get_mut(part).into_iter().for_each(|part| bounds::bound(part, way));
+        }
     }
     Ok(written)
 }

@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 
 use actix_web::body::MessageBody;
 use actix_web::dev::{Server, ServiceRequest, ServiceResponse};
-use actix_web::error::{InternalError, PathError};
+use actix_web::error::PathError;
 use actix_web::http::StatusCode;
 use actix_web::http::header::{
     ALLOW, CONTENT_ENCODING, CONTENT_TYPE, ContentType, ETAG, HeaderName, HeaderValue,
@@ -77,6 +77,7 @@ pub fn server(
             .service(web::resource("/health/ready").route(web::get().to(ready)))
             .app_data(web::Data::from(Arc::clone(&addresses)))
             .default_service(web::to(nowhere))
+            .wrap(from_fn(take_known_methods))
             .wrap(from_fn(send_one_form_of_what_is_tagged))
             .wrap(Compress::default())
             .wrap(from_fn(stand_at_the_gate))
@@ -118,13 +119,9 @@ impl Addresses {
             known.len() == asked.len()
                 && known.iter().zip(&asked).all(|(known, asked)| known.starts_with('{') || known == asked)
         };
-        let found = || self.0.iter().find(|(known, _)| fits(known)).map(|(_, methods)| methods.as_str());
-        self.methods_of_word(path).or_else(found)
-    }
-
-    fn methods_of_word(&self, path: &str) -> Option<&str> {
-        let asked: Vec<_> = path.split('/').collect();
-        self.0.iter().find(|(known, _)| *known == asked).map(|(_, methods)| methods.as_str())
+        let written_out = self.0.iter().find(|(known, _)| *known == asked);
+        let found = written_out.or_else(|| self.0.iter().find(|(known, _)| fits(known)));
+        found.map(|(_, methods)| methods.as_str())
     }
 }
 
@@ -136,19 +133,28 @@ fn takes_only(methods: &str) -> HttpResponse {
     answer
 }
 
-async fn nowhere(request: HttpRequest, addresses: web::Data<Addresses>) -> HttpResponse {
-    addresses
-        .methods_of(request.path())
-        .map_or_else(|| Problem::new(ProblemKind::NotFound).response(), takes_only)
+/// Sends away a method that the address does not take, before anything of the request is read: what is written out,
+/// such as `batch`, is never taken for an id.
+async fn take_known_methods(
+    addresses: web::Data<Addresses>,
+    request: ServiceRequest,
+    next: Next<impl MessageBody + 'static>,
+) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
+    match addresses.methods_of(request.path()) {
+        Some(methods) if !methods.split(", ").any(|one| one == request.method().as_str()) => {
+            Ok(request.into_response(takes_only(methods)).map_into_left_body())
+        }
+        _ => Ok(next.call(request).await?.map_into_right_body()),
+    }
 }
 
-/// A word where an id is asked for is no id of anything, unless it is an address that takes other methods: `batch`.
-fn no_id(error: PathError, request: &HttpRequest) -> actix_web::Error {
-    let addresses = request.app_data::<web::Data<Addresses>>();
-    match addresses.and_then(|addresses| addresses.methods_of_word(request.path())) {
-        Some(methods) => InternalError::from_response(error, takes_only(methods)).into(),
-        None => Problem::new(ProblemKind::NotFound).into(),
-    }
+async fn nowhere() -> HttpResponse {
+    Problem::new(ProblemKind::NotFound).response()
+}
+
+/// A word where an id is asked for is no id of anything.
+fn no_id(_: PathError, _: &HttpRequest) -> actix_web::Error {
+    Problem::new(ProblemKind::NotFound).into()
 }
 
 async fn show_document(written: web::Bytes) -> HttpResponse {

@@ -176,7 +176,7 @@ fn five_hundred_uses_go_in_one_call_and_one_more_does_not() {
     uses.push(("2025-03-02", 0, "0.8"));
     let before = workshop.world.rows_written();
     let refused = workshop.owner.is_refused(422, &path, workshop.uses(&uses));
-    assert!(refused.error_at("/uses").starts_with("501 uses are given in one call"));
+    assert!(refused.error_at("/uses").starts_with("501 are given in one list, which takes 500"));
     assert_eq!(workshop.world.rows_written(), before);
 }
 

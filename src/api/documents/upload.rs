@@ -28,7 +28,7 @@ static AT_ONCE: Semaphore = Semaphore::const_new(8);
 #[into_params(parameter_in = Query)]
 pub struct UploadQuery {
     /// What the file is called; folders before the name are left away.
-    #[param(max_length = 200)]
+    #[param(max_length = 200, pattern = r"^[^\x00-\x1f\x7f-\x9f]*$")]
     pub name: Option<String>,
     /// The record that it proves; without one it waits in the inbox.
     pub record: Option<RecordId>,

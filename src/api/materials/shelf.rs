@@ -23,7 +23,7 @@ use crate::store::materials::{LotOnShelf, ShelfFilter};
 #[into_params(parameter_in = Query)]
 pub struct ShelfQuery {
     /// Lots of that name only.
-    #[param(max_length = 200)]
+    #[param(max_length = 600)]
     pub material: Option<String>,
     /// At most this many, 1 to 200; 50 where it is left out.
     #[param(minimum = 1, maximum = 200)]

@@ -31,7 +31,13 @@ impl Way {
 }
 
 /// Text without control characters, but for tabs and ends of lines.
-pub const PRINTABLE: &str = r"^[^\x00-\x08\x0b\x0c\x0e-\x1f\x7f]*$";
+pub const PRINTABLE: &str = r"^[^\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]*$";
+
+/// A day of the years that books are kept for (`checked::in_our_years`).
+pub const DAY: &str = "^(19|20|21)[0-9]{2}-[0-9]{2}-[0-9]{2}$";
+
+/// Characters of books that are written out as a table or to be printed: a million lines of them.
+const FILE: u64 = 200_000_000;
 
 /// Whole numbers that every reader of JSON keeps (RFC 8259, section 6).
 const EXACT: i64 = 9_007_199_254_740_991;
@@ -43,6 +49,12 @@ pub fn bound(shape: &mut Value, way: Way) {
         Value::Object(fields) => {
             if is_a(fields, "string") {
                 bound_text(fields, way);
+            }
+            for media in ["text/csv", "text/plain"] {
+                let file = fields.get_mut(media).and_then(|file| file.get_mut("schema"));
+                if let Some(shape) = file.and_then(Value::as_object_mut) {
+                    shape.entry("maxLength").or_insert(json!(FILE));
+                }
             }
             if is_a(fields, "array") {
                 fields.entry("maxItems").or_insert(json!(way.items()));
@@ -84,9 +96,12 @@ fn bound_text(fields: &mut Map<String, Value>, way: Way) {
     if let Some(example) = example {
         fields.entry("example").or_insert(json!(example));
     }
-    if format.is_empty() {
-        fields.entry("pattern").or_insert(json!(PRINTABLE));
-    }
+    let pattern = match format.as_str() {
+        "" => PRINTABLE,
+        "date" => DAY,
+        _ => return,
+    };
+    fields.entry("pattern").or_insert(json!(pattern));
 }
 
 fn bound_number(fields: &mut Map<String, Value>) {
@@ -120,7 +135,9 @@ mod tests {
             shape["properties"],
             json!({
                 "type": { "type": ["string", "null"], "maxLength": 1000, "pattern": PRINTABLE },
-                "day": { "type": "string", "format": "date", "maxLength": 10, "example": "2025-03-14" },
+                "day": {
+                    "type": "string", "format": "date", "maxLength": 10, "pattern": DAY, "example": "2025-03-14"
+                },
                 "word": { "type": "string", "enum": ["a", "b"] },
                 "short": { "type": "string", "maxLength": 3, "pattern": "^a$" },
                 "many": {

@@ -115,7 +115,7 @@ fn replaces() -> Parameter {
 
 fn if_match() -> Parameter {
     let says = "The ETag of the read that the change rests on; * and weak tags are refused";
-    parameter("If-Match", ParameterIn::Header, Required::True, says, text(None, 200))
+    parameter("If-Match", ParameterIn::Header, Required::True, says, text(Some(VERSIONS), 200))
 }
 
 fn if_none_match() -> Parameter {
@@ -134,6 +134,8 @@ pub fn path_parameter(name: &str) -> Parameter {
     parameter(name, ParameterIn::Path, Required::True, says, schema)
 }
 
+/// One version or several, each in its quotes.
+const VERSIONS: &str = r#"^"[1-9][0-9]*"(, "[1-9][0-9]*")*$"#;
 const ACCOUNT: &str = "^[a-z_]+(:[0-9a-z_-]+)?$";
 
 fn parameter(

@@ -40,6 +40,7 @@ pub struct UseAsked {
 #[serde(deny_unknown_fields)]
 pub struct NewUses {
     /// At most 500, in any order.
+    #[schema(max_items = 500)]
     pub uses: Vec<UseAsked>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(max_length = 2000)]
