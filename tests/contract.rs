@@ -55,7 +55,7 @@ fn expected(holds: bool, otherwise: &str) -> Option<String> {
 }
 
 /// The documented path that an address is one of; written words go before parameters, as in the service.
-fn template_of(path: &str) -> Option<&'static str> {
+pub fn template_of(path: &str) -> Option<&'static str> {
     let asked: Vec<_> = path.split('/').collect();
     let fits = |template: &&str| {
         let known: Vec<_> = template.split('/').collect();
@@ -67,7 +67,7 @@ fn template_of(path: &str) -> Option<&'static str> {
 }
 
 /// RFC 6901, section 3.
-fn escaped(token: &str) -> String {
+pub fn escaped(token: &str) -> String {
     token.replace('~', "~0").replace('/', "~1")
 }
 

@@ -3,6 +3,7 @@
 
 use serde_json::{Value, json};
 
+mod examples;
 mod probe;
 
 use crate::wire;

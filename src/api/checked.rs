@@ -245,6 +245,9 @@ fn misshapen(error: &ValidationError<'_>, schema: &Value) -> Option<(String, Str
                 "send the rest in a call of their own".into(),
             ))
         }
+        ValidationErrorKind::MinItems { .. } if error.instance().as_array().is_some_and(Vec::is_empty) => {
+            Some(("this list is empty".into(), "give one at least".into()))
+        }
         ValidationErrorKind::MinLength { .. } if error.instance().as_str() == Some("") => {
             Some(("this text is empty".into(), "say it in a few words".into()))
         }

@@ -3,6 +3,7 @@
 
 pub mod bounds;
 mod closed;
+mod examples;
 mod headers;
 mod reach;
 mod scopes;
@@ -31,7 +32,7 @@ use super::routes;
 /// The whole document.
 ///
 /// # Errors
-/// None in practice: a document of texts and numbers can be written.
+/// The kept examples are not JSON.
 pub fn document() -> Result<Value, serde_json::Error> {
     let mut written = serde_json::to_value(generated())?;
     let reached = reach::follow(&written);
@@ -54,6 +55,7 @@ pub fn document() -> Result<Value, serde_json::Error> {
             operation.get_mut(part).into_iter().for_each(|part| bounds::bound(part, way));
         }
     }
+    examples::put_into(&mut written)?;
     Ok(written)
 }
 
