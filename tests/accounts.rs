@@ -87,6 +87,42 @@ fn a_loan_is_a_debt_and_only_its_interest_is_a_cost() {
     assert_eq!(theirs["items"].as_array().unwrap().len(), 2);
 }
 
+// IAS 21 par. 28 (from memory); figures derived: 400 euros came in at 440.00 and went back at 460.00.
+#[test]
+fn a_loan_in_euros_is_paid_back_as_it_was_booked_and_the_rate_s_move_is_a_loss_of_no_episode() {
+    let world = World::open();
+    let owner = world.owner();
+    let euros = json!({ "name": "Euros", "kind": "bank", "currency": "EUR" });
+    let euros = owner.makes("/v1/accounts", euros);
+    let lent = json!({ "date": "2025-02-01", "into": euros, "amount": "1000.00", "rate": "1.10" });
+    let loan = owner.makes("/v1/accounts/loans", lent);
+    let path = "/v1/accounts/loan-repayments";
+    let back = |principal: &str| json!({ "date": "2025-05-01", "from": euros, "loan": loan, "principal": principal, "rate": "1.15" });
+    let before = world.rows_written();
+    assert_eq!(owner.post(&format!("{path}?dry_run=true"), &back("400.00")).status, 200);
+    assert_eq!(world.rows_written(), before);
+    let paid = owner.records(path, back("400.00"));
+    assert_eq!(
+        postings(&paid["entries"][0]),
+        ["loans 440.00", "expense:other_expense 20.00 other_expense", "money -460.00"]
+    );
+    assert_eq!(owner.reads("/v1/sources")["reconciles"], true);
+    let more = owner.is_refused(422, path, back("600.01")).error_at("/principal");
+    assert!(more.starts_with("600.00 is left of the loan"), "{more}");
+    owner.records(path, back("600.00"));
+    let trial = owner.reads("/v1/ledger/trial-balance");
+    let owed = trial["rows"].as_array().unwrap().iter().find(|row| row["account"] == "loans");
+    assert!(owed.is_none_or(|row| row["balance"] == "0.00"), "{trial}");
+    // What was lent can not be taken back under what was paid of it; and nobody pays a stranger's loan.
+    let whole = format!("/v1/records/{loan}/reversal");
+    owner.is_refused(409, &whole, json!({ "reason": "entered twice" }));
+    let stranger = world.stranger();
+    let theirs = json!({ "date": "2025-05-01", "from": stranger.has_account("bank"), "loan": loan,
+                         "principal": "1.00" });
+    let unknown = stranger.is_refused(422, path, theirs).error_at("/loan");
+    assert!(unknown.contains("no loans with the id"), "{unknown}");
+}
+
 #[test]
 fn a_transfer_between_currencies_is_worth_what_the_account_in_the_books_currency_says() {
     let world = World::open();

@@ -144,13 +144,15 @@ pub async fn borrow_money(door: Door<Records>, body: Checked<NewLoan>) -> Answer
     .await
 }
 
-/// Pays a loan back: the principal reduces the debt, the interest is a cost.
+/// Pays a loan back: the principal reduces the debt, the interest is a cost. Of a loan that is named, what the rate moved
+/// since it came in is an exchange gain or loss.
 #[utoipa::path(tag = "accounts", request_body = NewLoanRepayment)]
 #[post("/v1/accounts/loan-repayments")]
 pub async fn repay_loan(door: Door<Records>, body: Checked<NewLoanRepayment>) -> Answer {
     door.record(body, async |desk, new| {
         let from = desk.tx.money_account(new.from).await?;
-        Ok(accounts::repay(&mut desk.pen(), from, new)?)
+        let which = desk.tx.loan_repaid(new.loan).await?;
+        Ok(accounts::repay(&mut desk.pen(), from, &which, new)?)
     })
     .await
 }

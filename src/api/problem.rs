@@ -276,6 +276,7 @@ impl Problem {
             "pieces" => ("furniture", "furniture"),
             "lots" => ("materials", "materials"),
             "overhead_pools" => ("overhead pools", "costing/overhead"),
+            "loans" => ("loans", "accounts"),
             other => (other, other),
         };
         let places = sent.map(ids_in).unwrap_or_default();

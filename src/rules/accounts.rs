@@ -12,13 +12,13 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::ids::MoneyAccountId;
-use super::money::{Currency, Exchange, MoneyFinding, Rate};
+use super::money::{Currency, Exchange, Money, MoneyFinding, Rate};
 use super::recording::{MoneyAccount, MoneyAccountKind, Pen, Recording, Word, words_of};
 use super::refusal::{At, Explain, Refusal, Said};
 use super::rows::{MoneyAccountRow, Row};
 
 pub use labels::AccountLabels;
-pub use loans::{NewLoan, NewLoanRepayment, borrow, repay};
+pub use loans::{LoanOwed, LoanRepaid, NewLoan, NewLoanRepayment, borrow, repay};
 pub use owner::{NewContribution, NewDraw, NewTaxPayment, contribute, draw, pay_tax};
 pub use transfers::{NewTransfer, transfer};
 
@@ -49,6 +49,9 @@ pub enum AccountFinding {
     OwnPocketIsTheOwners,
     TaxYearAhead { tax_year: i32, date: NaiveDate },
     NothingRepaid,
+    LoanInAnotherCurrency { currency: Currency },
+    RepaidBeforeLent { date: NaiveDate },
+    MoreThanTheLoan { left: Money },
 }
 
 impl Explain for AccountFinding {
@@ -80,6 +83,18 @@ impl Explain for AccountFinding {
             Self::NothingRepaid => Said::invalid(
                 "neither a part of the loan nor interest is paid",
                 "give principal, interest or both, above zero",
+            ),
+            Self::LoanInAnotherCurrency { currency } => Said::invalid(
+                format!("the loan came in in {currency}, and this account is in another currency"),
+                format!("name an account in {currency}; what was changed into it before is a transfer"),
+            ),
+            Self::RepaidBeforeLent { date } => Said::invalid(
+                format!("the loan came in on {date}, after this day"),
+                "correct the date or the loan",
+            ),
+            Self::MoreThanTheLoan { left } => Said::invalid(
+                format!("{left} is left of the loan"),
+                "give that or less; what goes beyond it is interest, or another loan",
             ),
         }
     }

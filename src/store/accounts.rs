@@ -11,10 +11,11 @@ use super::books::Tx;
 use super::error::StoreError;
 use super::schema::{accounts, entries, money_accounts, postings};
 use super::{live, money, read_as};
+use crate::rules::accounts::{LoanOwed, LoanRepaid, NewLoan};
 use crate::rules::ids::{MoneyAccountId, RecordId};
 use crate::rules::journal::{Account, EntryKind};
 use crate::rules::money::{Currency, Money};
-use crate::rules::recording::{MoneyAccount, MoneyAccountKind};
+use crate::rules::recording::{MoneyAccount, MoneyAccountKind, Word};
 use crate::rules::rows::MoneyAccountRow;
 
 /// What a money account holds, by its postings.
@@ -87,6 +88,28 @@ impl Tx<'_> {
             Some(id) => Ok(Some(self.money_account(id).await?)),
             None => Ok(None),
         }
+    }
+
+    /// The loan that a repayment names, with what was paid back of it.
+    /// # Errors
+    /// [`StoreError::UnknownId`]: no such loan, or it was taken back.
+    pub async fn loan_repaid(&mut self, named: Option<RecordId>) -> Result<LoanRepaid, StoreError> {
+        let Some(record) = named else { return Ok(LoanRepaid::Unnamed) };
+        let unknown = || StoreError::UnknownId { what: "loans".to_owned(), id: record.0 };
+        let kept = match self.record(Some(Word::Accounts), record).await {
+            Err(StoreError::NotFound { .. }) => return Err(unknown()),
+            kept => kept?,
+        };
+        if kept.reversed_by.is_some() || kept.kind != "loan" {
+            return Err(unknown());
+        }
+        let loan: NewLoan = serde_json::from_value(kept.facts)?;
+        let currency = self.money_account(loan.into).await?.currency;
+        let mut repaid = Vec::new();
+        for one in self.live_dependants(record, Word::Accounts, "loan_repayment").await? {
+            repaid.push(serde_json::from_value(self.record(Some(Word::Accounts), one).await?.facts)?);
+        }
+        Ok(LoanRepaid::Named(Box::new(LoanOwed { record, loan, currency, repaid })))
     }
 
     /// What an account holds after the day `on`, or after all days.

@@ -124,7 +124,7 @@ impl Tx<'_> {
         let kept = self.live_purchase(id).await?;
         let purchase: NewPurchase = serde_json::from_value(kept)?;
         let facts = self.purchase_facts(&purchase).await?;
-        let paid_by = self.purchase_dependants(id, "payment").await?.into_iter().next();
+        let paid_by = self.live_dependants(id, Word::Purchases, "payment").await?.into_iter().next();
         Ok(PurchaseToPay { record: id, purchase, paid_by, facts })
     }
 
@@ -137,23 +137,6 @@ impl Tx<'_> {
         Ok(kept.facts)
     }
 
-    async fn purchase_dependants(&mut self, id: RecordId, kind: &str) -> Result<Vec<RecordId>, StoreError> {
-        let rows: Vec<Uuid> = record_links::table
-            .inner_join(records::table.on(
-                records::books_id.eq(record_links::books_id).and(records::id.eq(record_links::record_id)),
-            ))
-            .filter(record_links::books_id.eq(self.id.0))
-            .filter(record_links::depends_on.eq(id.0))
-            .filter(records::word.eq(Word::Purchases.as_str()))
-            .filter(records::kind.eq(kind))
-            .filter(live!(record_links))
-            .order(records::id)
-            .select(records::id)
-            .load(self.connection)
-            .await?;
-        Ok(rows.into_iter().map(RecordId).collect())
-    }
-
     /// A purchase with its lines as the books hold them, and of lots what can go back `on` that day. An invoice of
     /// cash books has its lines with its payment.
     /// # Errors
@@ -161,14 +144,14 @@ impl Tx<'_> {
     pub async fn purchase_bought(&mut self, id: RecordId, on: NaiveDate) -> Result<PurchaseBought, Fault> {
         self.live_purchase(id).await?;
         let kept = self.record(None, id).await?;
-        let payment = self.purchase_dependants(id, "payment").await?.into_iter().next();
+        let payment = self.live_dependants(id, Word::Purchases, "payment").await?.into_iter().next();
         let mut lines = self.lines_bought(id, on).await?;
         let (mut record, mut date) = (id, kept.date);
         if let (true, Some(payment)) = (lines.is_empty(), payment) {
             lines = self.lines_bought(payment, on).await?;
             (record, date) = (payment, self.record(None, payment).await?.date);
         }
-        let returns = self.purchase_dependants(record, "return").await?;
+        let returns = self.live_dependants(record, Word::Purchases, "return").await?;
         Ok(PurchaseBought { record, date, text: kept.text, lines, returns })
     }
 

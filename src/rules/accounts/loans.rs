@@ -5,9 +5,9 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::{AccountFinding, exchange_of, of_the_business, positive_in_base};
-use crate::rules::ids::{MoneyAccountId, PartyId};
-use crate::rules::journal::{Account, ExpenseClass, TaxClass};
-use crate::rules::money::{Amount, Money, Rate};
+use crate::rules::ids::{MoneyAccountId, PartyId, RecordId};
+use crate::rules::journal::{Account, ExpenseClass, Stream, TaxClass};
+use crate::rules::money::{Amount, Currency, Exchange, Money, Rate};
 use crate::rules::recording::{MoneyAccount, Pen, Recording, Side, Source, SourceKind, Word};
 use crate::rules::refusal::{At, Findings, Refusal};
 
@@ -37,6 +37,10 @@ pub struct NewLoanRepayment {
     pub date: NaiveDate,
     /// The account that paid it.
     pub from: MoneyAccountId,
+    /// The loan that it pays back, by the record that took it in. A loan in a foreign currency is named, so that what the
+    /// rate has moved since is a gain or a loss.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub loan: Option<RecordId>,
     /// What of it reduces the loan, in the account's currency.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub principal: Option<Amount>,
@@ -76,37 +80,100 @@ pub fn borrow(pen: &mut Pen<'_>, into: MoneyAccount, asked: &NewLoan) -> Result<
     Ok(recording)
 }
 
-/// A loan is paid back: the principal reduces the debt, the interest is a cost of no episode.
+/// A loan as it was taken in, and what was paid back of it since.
+#[derive(Clone, Debug)]
+pub struct LoanOwed {
+    pub record: RecordId,
+    pub loan: NewLoan,
+    /// Of the account that received it.
+    pub currency: Currency,
+    /// The repayments that name it, but for those that were taken back.
+    pub repaid: Vec<NewLoanRepayment>,
+}
+
+/// What a repayment says of the loan that it reduces.
+#[derive(Clone, Debug)]
+pub enum LoanRepaid {
+    /// Nothing: the debt goes down by what was paid, at the rate of the day.
+    Unnamed,
+    Named(Box<LoanOwed>),
+}
+
+/// What a repayment comes to, in the books' currency.
+#[derive(Clone, Copy, Debug)]
+struct Parts {
+    /// What the debt goes down by: as it was booked, where the loan is named.
+    owed: Money,
+    /// What was paid of it, at the rate of the day.
+    principal: Money,
+    interest: Money,
+}
+
+/// A loan is paid back: the principal reduces the debt, the interest is a cost of no episode. Where the loan is named,
+/// the debt goes as it was booked, and what the rate moved in between is a gain or a loss of no episode.
 /// # Errors
-/// [`AccountFinding::NothingRepaid`] at `/principal`, a closed day, negative amounts.
-pub fn repay(pen: &mut Pen<'_>, from: MoneyAccount, asked: &NewLoanRepayment) -> Result<Recording, Refusal> {
+/// A closed day; an amount that is none; [`AccountFinding::NothingRepaid`] at `/principal`; of a loan that is named
+/// another currency at `/from`, a day before it at `/date`, more than is left of it at `/principal`.
+/// # Source
+/// IAS 21 par. 28 (differences on settlement go to profit or loss), from memory.
+pub fn repay(
+    pen: &mut Pen<'_>,
+    from: MoneyAccount,
+    which: &LoanRepaid,
+    asked: &NewLoanRepayment,
+) -> Result<Recording, Refusal> {
     let mut findings = Findings::new();
     findings.keep(pen.open_day(asked.date));
-    let sums = findings.keep(parts(pen, from, asked));
+    let parts = findings.keep(parts(pen, from, which, asked));
     findings.or_refuse()?;
     let nothing = Money::zero(pen.base());
-    let (principal, interest) = sums.unwrap_or((nothing, nothing));
+    let Parts { owed, principal, interest } =
+        parts.unwrap_or(Parts { owed: nothing, principal: nothing, interest: nothing });
     let text = "loan repaid";
     let mut recording = Recording::new(Word::Accounts, "loan_repayment", asked.date, text);
     recording.party = asked.lender;
+    let gain = owed.minus(principal)?;
     let mut entry = pen.entry(asked.date, text);
-    entry.debit(Account::Loans, principal, None);
+    entry.debit(Account::Loans, owed, None);
     entry.debit(Account::Expense(ExpenseClass::Interest), interest, TaxClass::Interest);
+    if gain.is_negative() {
+        entry.debit(Account::Expense(ExpenseClass::OtherExpense), gain.negated(), TaxClass::OtherExpense);
+    } else {
+        entry.credit(Account::Income(Stream::Other), gain, TaxClass::OtherIncome);
+    }
     entry.credit(from.paying(), principal.plus(interest)?, None);
     let place = recording.post(entry)?;
-    if !interest.is_zero() {
-        let source = Source {
-            id: pen.new_source(),
-            side: Side::Cost,
-            kind: SourceKind::AccountCharge,
-            text: "interest on a loan".to_owned(),
-        };
-        recording.open_source(source, asked.date, interest, place);
+    let mut opens = |side, kind, text: &str, amount: Money| {
+        if !amount.is_zero() {
+            let source = Source { id: pen.new_source(), side, kind, text: text.to_owned() };
+            recording.open_source(source, asked.date, amount, place);
+        }
+    };
+    opens(Side::Cost, SourceKind::AccountCharge, "interest on a loan", interest);
+    let side = if gain.is_negative() { Side::Cost } else { Side::Income };
+    opens(side, SourceKind::Exchange, "exchange between a loan and its repayment", gain.absolute());
+    if let LoanRepaid::Named(loan) = which {
+        recording.depends_on.push(loan.record);
+    }
+    if !gain.is_zero() {
+        let what = if gain.is_negative() { "loss" } else { "gain" };
+        recording.notes.push(format!(
+            "it was booked at {owed} and paid back with {principal}: {} is an exchange {what}, of no episode",
+            gain.absolute()
+        ));
+        if side == Side::Income {
+            recording.streams.push(Stream::Other);
+        }
     }
     Ok(recording)
 }
 
-fn parts(pen: &Pen<'_>, from: MoneyAccount, asked: &NewLoanRepayment) -> Result<(Money, Money), Refusal> {
+fn parts(
+    pen: &Pen<'_>,
+    from: MoneyAccount,
+    which: &LoanRepaid,
+    asked: &NewLoanRepayment,
+) -> Result<Parts, Refusal> {
     let exchange = exchange_of(from, asked.rate, pen)?;
     let mut findings = Findings::new();
     let principal = findings.keep(exchange.part(asked.principal).at("/principal"));
@@ -117,5 +184,39 @@ fn parts(pen: &Pen<'_>, from: MoneyAccount, asked: &NewLoanRepayment) -> Result<
     if principal.is_zero() && interest.is_zero() {
         return Err(Refusal::new("/principal", AccountFinding::NothingRepaid));
     }
-    Ok((exchange.in_base(principal).at("/principal")?, exchange.in_base(interest).at("/interest")?))
+    let paid = exchange.in_base(principal).at("/principal")?;
+    let owed = match which {
+        LoanRepaid::Unnamed => paid,
+        LoanRepaid::Named(loan) => booked(pen, from, loan, (asked.date, principal))?,
+    };
+    Ok(Parts { owed, principal: paid, interest: exchange.in_base(interest).at("/interest")? })
+}
+
+/// What a part of the loan was booked at. The parts of a loan that is paid back whole come to what it came in at, to the
+/// cent, since each is counted from all that was paid back before it.
+fn booked(
+    pen: &Pen<'_>,
+    from: MoneyAccount,
+    owed: &LoanOwed,
+    (date, principal): (NaiveDate, Money),
+) -> Result<Money, Refusal> {
+    let LoanOwed { loan, currency, repaid, .. } = owed;
+    if from.currency != *currency {
+        return Err(Refusal::new("/from", AccountFinding::LoanInAnotherCurrency { currency: *currency }));
+    }
+    if date < loan.date {
+        return Err(Refusal::new("/date", AccountFinding::RepaidBeforeLent { date: loan.date }));
+    }
+    let exchange = Exchange::of(Some(*currency), loan.rate, pen.base())?;
+    let before =
+        repaid.iter().try_fold(Money::zero(*currency), |sum, one| sum.plus(exchange.part(one.principal)?));
+    let before = before.at("/principal")?;
+    let after = before.plus(principal)?;
+    let left = loan.amount.positive(*currency).at("/principal")?.minus(after)?;
+    if left.is_negative() {
+        let left = left.plus(principal)?;
+        return Err(Refusal::new("/principal", AccountFinding::MoreThanTheLoan { left }));
+    }
+    let (before, after) = (exchange.in_base(before), exchange.in_base(after));
+    Ok(after.at("/principal")?.minus(before.at("/principal")?)?)
 }

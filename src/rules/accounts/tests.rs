@@ -2,7 +2,8 @@ use proptest::prelude::*;
 use serde_json::json;
 
 use super::*;
-use crate::rules::journal::{Account, Draw, ExpenseClass, TaxClass};
+use crate::rules::ids::RecordId;
+use crate::rules::journal::{Account, Draw, ExpenseClass, Stream, TaxClass};
 use crate::rules::recording::{Side, SourceKind};
 use crate::rules::trial::{
     account, asked, balance, bank, books, findings, is_always_called_something, keeps_out_of_closed_days,
@@ -135,14 +136,14 @@ fn a_loan_is_a_debt_and_only_its_interest_is_a_cost() {
     let lent = write(|pen| borrow(pen, bank(), &asked(body))).unwrap();
     assert_eq!(balance(&lent, Account::Loans), "-1000.00");
     let body = json!({ "date": "2026-02-10", "from": bank().id, "principal": "90.00", "interest": "10.00" });
-    let paid = write(|pen| repay(pen, bank(), &asked(body))).unwrap();
+    let paid = write(|pen| repay(pen, bank(), &LoanRepaid::Unnamed, &asked(body))).unwrap();
     assert_eq!(balance(&paid, Account::Loans), "90.00");
     assert_eq!(balance(&paid, Account::Expense(ExpenseClass::Interest)), "10.00");
     assert_eq!(balance(&paid, Account::Money(bank().id)), "-100.00");
     ties(&paid, &[]);
     let none = json!({ "date": "2026-02-10", "from": bank().id });
     assert_eq!(
-        findings(write(|pen| repay(pen, bank(), &asked(none)))),
+        findings(write(|pen| repay(pen, bank(), &LoanRepaid::Unnamed, &asked(none)))),
         ["/principal: neither a part of the loan nor interest is paid"]
     );
 }
@@ -200,7 +201,7 @@ fn no_money_moves_on_a_closed_day() {
     });
     keeps_out_of_closed_days("2025-01-01", |pen, date| {
         let body = json!({ "date": date, "from": bank().id, "principal": "90.00", "interest": "10.00" });
-        repay(pen, bank(), &asked(body))
+        repay(pen, bank(), &LoanRepaid::Unnamed, &asked(body))
     });
     // The tax of a year that is closed is paid on an open day.
     keeps_out_of_closed_days("2025-01-01", |pen, date| {
@@ -218,7 +219,7 @@ fn an_account_is_called_by_its_name_and_never_by_nothing() {
 fn a_loan_is_paid_back_by_principal_alone_or_by_interest_alone() {
     let paid = |part: &str| {
         let body = json!({ "date": "2026-02-10", "from": bank().id, part: "10.00" });
-        let paid = write(|pen| repay(pen, bank(), &asked(body))).unwrap();
+        let paid = write(|pen| repay(pen, bank(), &LoanRepaid::Unnamed, &asked(body))).unwrap();
         ties(&paid, &[]);
         (balance(&paid, Account::Loans), balance(&paid, Account::Expense(ExpenseClass::Interest)))
     };
@@ -235,4 +236,111 @@ fn tax_may_be_paid_a_year_ahead_and_no_earlier() {
     };
     assert_eq!(ahead(2027).unwrap().text, "estimated tax for 2027");
     assert_eq!(findings(ahead(2028)).len(), 1);
+}
+
+fn euros() -> MoneyAccount {
+    account(3, MoneyAccountKind::Bank, "EUR")
+}
+
+fn lender_record() -> RecordId {
+    asked(json!("0192a1b2-0000-7000-8000-00000000000a"))
+}
+
+/// A thousand euros, taken in at 1.10 on 10 January, and what was paid back of it since.
+fn thousand_euros(repaid: &[&str]) -> LoanRepaid {
+    let loan = json!({ "date": "2026-01-10", "into": euros().id, "amount": "1000.00", "rate": "1.10" });
+    let repaid = repaid.iter().map(|principal| {
+        asked(json!({ "date": "2026-02-01", "from": euros().id, "principal": principal, "rate": "1.10" }))
+    });
+    let (record, currency, repaid) = (lender_record(), euros().currency, repaid.collect());
+    LoanRepaid::Named(Box::new(LoanOwed { record, loan: asked(loan), currency, repaid }))
+}
+
+fn pays_back(which: &LoanRepaid, principal: &str, rate: &str) -> Result<Recording, Refusal> {
+    let body = json!({ "date": "2026-03-10", "from": euros().id, "principal": principal, "rate": rate,
+                       "loan": lender_record() });
+    write(|pen| repay(pen, euros(), which, &asked(body)))
+}
+
+// IAS 21 par. 28: a difference on settlement goes to profit or loss (from memory); figures derived: 400 euros were booked
+// at 440.00 and cost 460.00 at 1.15, or 420.00 at 1.05.
+#[test]
+fn what_the_rate_moved_between_a_loan_and_its_repayment_is_a_gain_or_a_loss() {
+    let dearer = pays_back(&thousand_euros(&[]), "400.00", "1.15").unwrap();
+    assert_eq!(balance(&dearer, Account::Loans), "440.00");
+    assert_eq!(balance(&dearer, Account::Expense(ExpenseClass::OtherExpense)), "20.00");
+    assert_eq!(balance(&dearer, Account::Money(euros().id)), "-460.00");
+    ties(&dearer, &[]);
+    assert_eq!(
+        dearer.notes,
+        ["it was booked at 440.00 and paid back with 460.00: 20.00 is an exchange loss, of no episode"]
+    );
+    assert_eq!(dearer.depends_on, [lender_record()]);
+    let cheaper = pays_back(&thousand_euros(&[]), "400.00", "1.05").unwrap();
+    assert_eq!(balance(&cheaper, Account::Loans), "440.00");
+    assert_eq!(balance(&cheaper, Account::Income(Stream::Other)), "-20.00");
+    ties(&cheaper, &[]);
+    assert_eq!(cheaper.streams, [Stream::Other]);
+    let as_it_was = pays_back(&thousand_euros(&[]), "400.00", "1.10").unwrap();
+    assert_eq!((as_it_was.sources.len(), as_it_was.notes.len()), (0, 0));
+}
+
+#[test]
+fn a_loan_that_is_not_named_goes_down_by_what_is_paid_at_the_rate_of_the_day() {
+    let paid = pays_back(&LoanRepaid::Unnamed, "400.00", "1.15").unwrap();
+    assert_eq!(balance(&paid, Account::Loans), "460.00");
+    assert_eq!((paid.sources.len(), paid.depends_on.len()), (0, 0));
+}
+
+proptest! {
+    /// However a loan is cut, its parts leave nothing of what it was booked at.
+    #[test]
+    fn a_loan_paid_back_in_parts_leaves_no_cent(parts in proptest::collection::vec(1_u32..4_000, 1..12), rate in 1_u32..30_000) {
+        let cents = |cents: u32| format!("{}.{:02}", cents / 100, cents % 100);
+        let (rate, whole) = (format!("{}.{:04}", rate / 10_000, rate % 10_000), cents(parts.iter().sum()));
+        let loan = json!({ "date": "2026-01-10", "into": euros().id, "amount": whole, "rate": rate });
+        let lent = write(|pen| borrow(pen, euros(), &asked(loan.clone())));
+        // A rate that brings the loan to less than a cent is refused.
+        prop_assume!(lent.is_ok());
+        let mut owed = LoanOwed {
+            record: lender_record(), loan: asked(loan), currency: euros().currency, repaid: Vec::new(),
+        };
+        let mut back = Money::zero(books().base);
+        for part in parts {
+            let named = LoanRepaid::Named(Box::new(owed.clone()));
+            let paid = pays_back(&named, &cents(part), "1.2345").unwrap();
+            let gone = paid.entries.iter().flat_map(|entry| entry.postings());
+            let gone: Vec<_> = gone.filter(|one| one.account == Account::Loans).map(|one| one.amount).collect();
+            for amount in gone {
+                back = back.plus(amount).unwrap();
+            }
+            owed.repaid.push(asked(json!({
+                "date": "2026-03-10", "from": euros().id, "principal": cents(part), "rate": "1.2345",
+            })));
+        }
+        let lent = lent.unwrap();
+        let booked = lent.entries.iter().flat_map(|entry| entry.postings());
+        let booked: Vec<_> = booked.filter(|one| one.account == Account::Loans).map(|one| one.amount).collect();
+        prop_assert_eq!(booked.first().copied().unwrap_or(back).negated(), back);
+    }
+}
+
+#[test]
+fn a_loan_takes_no_more_than_it_was_in_its_own_currency_and_not_before_it_came() {
+    let refused = |which: &LoanRepaid, body: serde_json::Value| {
+        let from = if body["from"] == json!(euros().id) { euros() } else { bank() };
+        findings(write(|pen| repay(pen, from, which, &asked(body))))
+    };
+    let mut body = json!({ "date": "2026-03-10", "from": euros().id, "principal": "400.01", "rate": "1.10" });
+    let most = thousand_euros(&["350.00", "250.00"]);
+    assert_eq!(refused(&most, body.clone()), ["/principal: 400.00 is left of the loan"]);
+    assert_eq!(balance(&pays_back(&most, "400.00", "1.10").unwrap(), Account::Loans), "440.00");
+    body["principal"] = json!("1.00");
+    body["date"] = json!("2026-01-09");
+    assert_eq!(refused(&most, body.clone()), ["/date: the loan came in on 2026-01-10, after this day"]);
+    let dollars = json!({ "date": "2026-03-10", "from": bank().id, "principal": "1.00" });
+    assert_eq!(
+        refused(&most, dollars),
+        ["/from: the loan came in in EUR, and this account is in another currency"]
+    );
 }
