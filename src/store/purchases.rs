@@ -10,9 +10,7 @@ use super::books::Tx;
 use super::error::{Fault, StoreError};
 use super::recording::ordinal;
 use super::records::object_of;
-use super::schema::{
-    attributions, movements, purchase_line_treatments, purchase_lines, record_links, records, sources,
-};
+use super::schema::{attributions, movements, purchase_line_treatments, purchase_lines, records, sources};
 use super::{live, money, read_as};
 use crate::rules::ids::{RecordId, SourceId};
 use crate::rules::money::Money;
