@@ -1,5 +1,7 @@
 //! Records: one read, lists with filters, and what hangs on a record.
 
+mod dependants;
+
 use std::collections::HashMap;
 
 use chrono::{DateTime, NaiveDate, Utc};
@@ -15,7 +17,7 @@ use super::recording::EntryShown;
 use super::schema::{
     attributions, entries, postings, record_links, record_objects, record_reversals, records, sources,
 };
-use super::{live, money, read_as};
+use super::{money, read_as};
 use crate::rules::ids::{EpisodeId, PartyId, ProjectId, RecordId, SourceId};
 use crate::rules::journal::{Account, EntryKind, Posting, Stream, TaxClass};
 use crate::rules::money::Money;
@@ -358,29 +360,6 @@ macro_rules! known_ids {
 }
 
 impl Tx<'_> {
-    /// Records of that kind that rest on another and stand, oldest first.
-    pub(super) async fn live_dependants(
-        &mut self,
-        of: RecordId,
-        word: Word,
-        kind: &str,
-    ) -> Result<Vec<RecordId>, StoreError> {
-        let rows: Vec<Uuid> = record_links::table
-            .inner_join(records::table.on(
-                records::books_id.eq(record_links::books_id).and(records::id.eq(record_links::record_id)),
-            ))
-            .filter(record_links::books_id.eq(self.id.0))
-            .filter(record_links::depends_on.eq(of.0))
-            .filter(records::word.eq(word.as_str()))
-            .filter(records::kind.eq(kind))
-            .filter(live!(record_links))
-            .order(records::id)
-            .select(records::id)
-            .load(self.connection)
-            .await?;
-        Ok(rows.into_iter().map(RecordId).collect())
-    }
-
     /// Which of `ids` these books do not have at all; where they have all of them, those that are not `what`.
     /// # Errors
     /// What the database could not do.
