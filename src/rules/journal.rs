@@ -403,6 +403,19 @@ impl EntryDraft {
         self.debit(account, amount.negated(), class);
     }
 
+    /// What a rate moved between the day a sum was booked and the day it was settled: a gain is other income, a loss,
+    /// which is negative, a cost.
+    /// # Source
+    /// IAS 21 par. 28 (differences on settlement go to profit or loss), from memory.
+    pub fn exchange(&mut self, gain: Money) {
+        if gain.is_negative() {
+            let loss = gain.negated();
+            self.debit(Account::Expense(ExpenseClass::OtherExpense), loss, TaxClass::OtherExpense);
+        } else {
+            self.credit(Account::Income(Stream::Other), gain, TaxClass::OtherIncome);
+        }
+    }
+
     /// The entry, or none where nothing moves.
     /// # Errors
     /// [`JournalFinding::Unbalanced`]: a fault of the rule that wrote it, never stored.

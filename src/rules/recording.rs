@@ -368,6 +368,26 @@ impl Recording {
         self.moves(id, date, MovementKind::Incurred, amount, entry);
     }
 
+    /// Adds the source of what [`EntryDraft::exchange`] wrote, with its side; none for nothing.
+    pub fn open_exchange(
+        &mut self,
+        pen: &mut Pen<'_>,
+        text: impl Into<String>,
+        (date, gain, entry): (NaiveDate, Money, Option<usize>),
+    ) -> Option<(SourceId, Side)> {
+        if gain.is_zero() {
+            return None;
+        }
+        let side = if gain.is_negative() { Side::Cost } else { Side::Income };
+        if side == Side::Income {
+            self.streams.push(Stream::Other);
+        }
+        let id = pen.new_source();
+        let source = Source { id, side, kind: SourceKind::Exchange, text: text.into() };
+        self.open_source(source, date, gain.absolute(), entry);
+        Some((id, side))
+    }
+
     /// Adds a movement; nothing for zero.
     pub fn moves(
         &mut self,

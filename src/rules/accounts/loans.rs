@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 
 use super::{AccountFinding, exchange_of, of_the_business, positive_in_base};
 use crate::rules::ids::{MoneyAccountId, PartyId, RecordId};
-use crate::rules::journal::{Account, ExpenseClass, Stream, TaxClass};
+use crate::rules::journal::{Account, ExpenseClass, TaxClass};
 use crate::rules::money::{Amount, Currency, Exchange, Money, Rate};
 use crate::rules::recording::{MoneyAccount, Pen, Recording, Side, Source, SourceKind, Word};
 use crate::rules::refusal::{At, Findings, Refusal};
@@ -114,8 +114,6 @@ struct Parts {
 /// # Errors
 /// A closed day; an amount that is none; [`AccountFinding::NothingRepaid`] at `/principal`; of a loan that is named
 /// another currency at `/from`, a day before it at `/date`, more than is left of it at `/principal`.
-/// # Source
-/// IAS 21 par. 28 (differences on settlement go to profit or loss), from memory.
 pub fn repay(
     pen: &mut Pen<'_>,
     from: MoneyAccount,
@@ -136,34 +134,28 @@ pub fn repay(
     let mut entry = pen.entry(asked.date, text);
     entry.debit(Account::Loans, owed, None);
     entry.debit(Account::Expense(ExpenseClass::Interest), interest, TaxClass::Interest);
-    if gain.is_negative() {
-        entry.debit(Account::Expense(ExpenseClass::OtherExpense), gain.negated(), TaxClass::OtherExpense);
-    } else {
-        entry.credit(Account::Income(Stream::Other), gain, TaxClass::OtherIncome);
-    }
+    entry.exchange(gain);
     entry.credit(from.paying(), principal.plus(interest)?, None);
     let place = recording.post(entry)?;
-    let mut opens = |side, kind, text: &str, amount: Money| {
-        if !amount.is_zero() {
-            let source = Source { id: pen.new_source(), side, kind, text: text.to_owned() };
-            recording.open_source(source, asked.date, amount, place);
-        }
-    };
-    opens(Side::Cost, SourceKind::AccountCharge, "interest on a loan", interest);
-    let side = if gain.is_negative() { Side::Cost } else { Side::Income };
-    opens(side, SourceKind::Exchange, "exchange between a loan and its repayment", gain.absolute());
+    if !interest.is_zero() {
+        let source = Source {
+            id: pen.new_source(),
+            side: Side::Cost,
+            kind: SourceKind::AccountCharge,
+            text: "interest on a loan".to_owned(),
+        };
+        recording.open_source(source, asked.date, interest, place);
+    }
     if let LoanRepaid::Named(loan) = which {
         recording.depends_on.push(loan.record);
     }
-    if !gain.is_zero() {
-        let what = if gain.is_negative() { "loss" } else { "gain" };
+    let text = "exchange between a loan and its repayment";
+    if let Some((_, side)) = recording.open_exchange(pen, text, (asked.date, gain, place)) {
+        let what = if side == Side::Income { "gain" } else { "loss" };
         recording.notes.push(format!(
             "it was booked at {owed} and paid back with {principal}: {} is an exchange {what}, of no episode",
             gain.absolute()
         ));
-        if side == Side::Income {
-            recording.streams.push(Stream::Other);
-        }
     }
     Ok(recording)
 }

@@ -270,12 +270,7 @@ fn post(
     earned.debit(Account::Expense(ExpenseClass::CommissionsFees), agency, TaxClass::CommissionsFees);
     earned.credit(Account::Income(Stream::Sponsorship), income.new, TaxClass::Sponsorship);
     earned.credit(Account::SponsorReceivables, income.settled, None);
-    if income.exchange_gain.is_negative() {
-        let loss = income.exchange_gain.negated();
-        earned.debit(Account::Expense(ExpenseClass::OtherExpense), loss, TaxClass::OtherExpense);
-    } else {
-        earned.credit(Account::Income(Stream::Other), income.exchange_gain, TaxClass::OtherIncome);
-    }
+    earned.exchange(income.exchange_gain);
     if apart {
         earned.debit(Account::SponsorReceivables, figures.passed_on()?, None);
         received.credit(Account::SponsorReceivables, figures.passed_on()?, None);
@@ -322,9 +317,7 @@ fn open_sources(
     Ok(())
 }
 
-/// A realised gain is other income, a loss a cost; both go where the instalment's income goes.
-/// # Source
-/// IAS 21 par. 28 (differences on settlement go to profit or loss), from memory.
+/// An exchange gain or loss goes where the instalment's income goes.
 fn open_exchange(
     pen: &mut Pen<'_>,
     recording: &mut Recording,
@@ -332,18 +325,12 @@ fn open_exchange(
     asked: &NewInstalment,
     (date, gain, entry): (NaiveDate, Money, Option<usize>),
 ) -> Result<(), Refusal> {
-    if gain.is_zero() {
-        return Ok(());
-    }
-    let (side, label) = if gain.is_negative() {
-        (Side::Cost, Label::Category(Category::Other))
-    } else {
-        recording.streams.push(Stream::Other);
-        (Side::Income, Label::Stream(Stream::Other))
+    let text = format!("{}: exchange", recording.text);
+    let Some((id, side)) = recording.open_exchange(pen, text, (date, gain, entry)) else { return Ok(()) };
+    let label = match side {
+        Side::Income => Label::Stream(Stream::Other),
+        _ => Label::Category(Category::Other),
     };
-    let (id, text) = (pen.new_source(), format!("{}: exchange", recording.text));
-    let source = Source { id, side, kind: SourceKind::Exchange, text };
-    recording.open_source(source, date, gain.absolute(), entry);
     for (object, part) in weighted(gain.absolute(), &asked.counts_for, &deal.objects).at("/for")? {
         recording.attribute(id, date, object, label, part);
     }

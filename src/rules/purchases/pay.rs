@@ -5,9 +5,9 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::super::ids::{MoneyAccountId, RecordId};
-use super::super::journal::{Account, ExpenseClass, Stream, TaxClass};
+use super::super::journal::Account;
 use super::super::money::{Exchange, Money, Rate};
-use super::super::recording::{AccountingMethod, Pen, Recording, Side, Source, SourceKind, Word};
+use super::super::recording::{AccountingMethod, Pen, Recording, Side, Word};
 use super::super::refusal::{At, Refusal};
 use super::{NewPurchase, PaymentTime, PurchaseFacts, PurchaseFinding, bought};
 
@@ -75,8 +75,6 @@ pub fn pay(
 
 /// The debt goes as it was booked, the account pays by the rate of the day, and what the rate moved in between is a gain
 /// or a loss. It belongs to no episode: how it is spread is the owner's to say.
-/// # Source
-/// IAS 21 par. 28 (differences on settlement go to profit or loss), from memory.
 fn settled(
     pen: &mut Pen<'_>,
     invoice: &PurchaseToPay,
@@ -92,23 +90,12 @@ fn settled(
     for account in &invoice.facts.accounts {
         entry.credit(account.paying(), paid, None);
     }
-    let side = if gain.is_negative() {
-        entry.debit(Account::Expense(ExpenseClass::OtherExpense), gain.negated(), TaxClass::OtherExpense);
-        Side::Cost
-    } else {
-        entry.credit(Account::Income(Stream::Other), gain, TaxClass::OtherIncome);
-        Side::Income
-    };
+    entry.exchange(gain);
     let posted = recording.post(entry)?;
-    if gain.is_zero() {
+    let text = "exchange between an invoice and its payment";
+    let Some((_, side)) = recording.open_exchange(pen, text, (date, gain, posted)) else {
         return Ok(recording);
-    }
-    let (id, text) = (pen.new_source(), "exchange between an invoice and its payment".to_owned());
-    let source = Source { id, side, kind: SourceKind::Exchange, text };
-    recording.open_source(source, date, gain.absolute(), posted);
-    if side == Side::Income {
-        recording.streams.push(Stream::Other);
-    }
+    };
     let what = if side == Side::Income { "gain" } else { "loss" };
     recording.notes.push(format!(
         "it was booked at {owed} and paid with {paid}: {} is an exchange {what}, of no episode",
