@@ -50,8 +50,11 @@ impl<T> Checked<T> {
 type Checker = Arc<(Validator, Value)>;
 
 /// The years that books are kept for: what is earlier or later is a slip of the pen, and the database would refuse it.
+pub const OUR_YEARS: std::ops::Range<i32> = 1900..2200;
+
+/// Whether the day is of the years that books are kept for.
 pub fn in_our_years(date: NaiveDate) -> bool {
-    (1900..2200).contains(&date.year())
+    OUR_YEARS.contains(&date.year())
 }
 
 /// Built once for each kind of body, from the same schema that the API's document shows.

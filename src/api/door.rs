@@ -16,7 +16,7 @@ use uuid::Uuid;
 
 use super::answer::{self, Answer};
 use super::batch::{self, Batch};
-use super::checked::{Checked, Understood, in_our_years};
+use super::checked::{Checked, OUR_YEARS, Understood, in_our_years};
 use super::limits::{Gate, Place, place_held_by};
 use super::lists::cursor_checked;
 use super::metrics::Figures;
@@ -171,7 +171,7 @@ fn sensibly_asked(query: &str) -> Result<(), Problem> {
         if text.parse::<NaiveDate>().is_ok_and(|date| !in_our_years(date)) {
             return wrong(format!("{name}={text} is no day of the years 1900 to 2199"));
         }
-        if name == "tax_year" && text.parse::<i32>().is_ok_and(|year| !(1900..2200).contains(&year)) {
+        if name == "tax_year" && text.parse::<i32>().is_ok_and(|year| !OUR_YEARS.contains(&year)) {
             return wrong(format!("{name}={text} is none of the years 1900 to 2199"));
         }
     }

@@ -1,10 +1,9 @@
 //! Examples: what a workshop of invented people sends and is told. They are not made up: `tests/openapi/examples.rs`
 //! writes the workshop through the door and holds `openapi/examples.json` to what came of it.
 
-use actix_web::http::StatusCode;
-use serde_json::{Value, json};
+use serde_json::Value;
 
-use crate::api::problem::{Problem, ProblemKind};
+use super::shared::problem_at;
 
 const KEPT: &str = include_str!("../../../openapi/examples.json");
 
@@ -35,9 +34,6 @@ pub fn put_into(document: &mut Value) -> Result<(), serde_json::Error> {
         if let Some(told) = kept.get("shared").and_then(|shared| shared.get(name)) {
             show(answer, told);
         }
-        if let Some(problem) = problem_of(name) {
-            show(answer, &problem);
-        }
     }
     Ok(())
 }
@@ -57,40 +53,6 @@ fn show(place: &mut Value, example: &Value) {
 fn show_problems(operation: &mut Value) {
     let responses = operation.get_mut("responses").and_then(Value::as_object_mut);
     for (status, answer) in responses.into_iter().flatten() {
-        let name = match status.as_str() {
-            "409" => "Conflict",
-            "422" => "UnprocessableContent",
-            _ => continue,
-        };
-        if let Some(problem) = problem_of(name) {
-            show(answer, &problem);
-        }
+        problem_at(status).into_iter().for_each(|problem| show(answer, &problem));
     }
-}
-
-/// A problem of the shared answer's kind, in the words that the service itself has for it.
-fn problem_of(name: &str) -> Option<Value> {
-    let kind = match name {
-        "BadRequest" => ProblemKind::MalformedRequest,
-        "Unauthorized" => ProblemKind::NotSignedIn,
-        "Forbidden" => ProblemKind::NotAllowed,
-        "NotFound" => ProblemKind::NotFound,
-        "NotAcceptable" => ProblemKind::NotAcceptable,
-        "RequestTimeout" => ProblemKind::TooSlow,
-        "Conflict" => ProblemKind::Conflict,
-        "PreconditionFailed" => ProblemKind::Stale,
-        "ContentTooLarge" => ProblemKind::TooLarge,
-        "UnsupportedMediaType" => ProblemKind::UnsupportedMediaType,
-        "UnprocessableContent" => {
-            let problem = Problem::new(ProblemKind::InvalidRequest);
-            return Some(json!(problem.at("/gross", "the field gross is missing", "give gross")));
-        }
-        "PreconditionRequired" => ProblemKind::VersionNeeded,
-        "TooManyRequests" => ProblemKind::TooMany,
-        "InternalServerError" => ProblemKind::Internal,
-        "ServiceUnavailable" => ProblemKind::Unavailable,
-        "Otherwise" => ProblemKind::Other(StatusCode::NOT_IMPLEMENTED),
-        _ => return None,
-    };
-    Some(json!(Problem::new(kind)))
 }

@@ -1,38 +1,61 @@
 //! What many operations share stands once among the document's components, and the operations point there: the
 //! problems, the answers to a record, the parameters of every write.
 
+use actix_web::http::StatusCode;
+use serde_json::{Value, json};
 use utoipa::openapi::path::{Operation, Parameter, ParameterBuilder, ParameterIn};
 use utoipa::openapi::schema::{KnownFormat, Object, ObjectBuilder, SchemaFormat, SchemaType, Type};
 use utoipa::openapi::{Components, ContentBuilder, Ref, RefOr, Required, Response, ResponseBuilder, Schema};
 
 use super::{headers, text};
+use crate::api::problem::{Problem, ProblemKind};
 use crate::rules::ids::RecordId;
 
 const PROBLEM_JSON: &str = "application/problem+json";
 
-/// The problems by status, each with its component's name (the status's own phrase, RFC 9110, section 15) and what it
-/// says.
-const PROBLEMS: [(&str, &str, &str); 16] = [
-    ("400", "BadRequest", "The request can not be read"),
-    ("401", "Unauthorized", "A token is needed"),
-    ("403", "Forbidden", "The token does not reach this far"),
-    ("404", "NotFound", "Not in these books"),
-    ("406", "NotAcceptable", "None of the formats asked for is offered"),
-    ("408", "RequestTimeout", "The body came too slowly"),
-    ("409", "Conflict", "The books do not allow this now"),
-    ("412", "PreconditionFailed", "It has changed since the version that If-Match names"),
-    ("413", "ContentTooLarge", "The body is too large"),
-    ("415", "UnsupportedMediaType", "The body is not marked as JSON"),
-    ("422", "UnprocessableContent", "Fields that do not fit, or what the rules refuse, all at once"),
-    ("428", "PreconditionRequired", "If-Match is missing"),
-    ("429", "TooManyRequests", "Too many requests; Retry-After says when to come back"),
-    ("500", "InternalServerError", "A fault of the service"),
-    ("503", "ServiceUnavailable", "The books can not be reached just now; try again"),
-    (OTHERWISE, "Otherwise", "Any other problem"),
+/// The problems, each with its component's name (the status's own phrase, RFC 9110, section 15) and what it says.
+const PROBLEMS: [(ProblemKind, &str, &str); 16] = [
+    (ProblemKind::MalformedRequest, "BadRequest", "The request can not be read"),
+    (ProblemKind::NotSignedIn, "Unauthorized", "A token is needed"),
+    (ProblemKind::NotAllowed, "Forbidden", "The token does not reach this far"),
+    (ProblemKind::NotFound, "NotFound", "Not in these books"),
+    (ProblemKind::NotAcceptable, "NotAcceptable", "None of the formats asked for is offered"),
+    (ProblemKind::TooSlow, "RequestTimeout", "The body came too slowly"),
+    (ProblemKind::Conflict, "Conflict", "The books do not allow this now"),
+    (ProblemKind::Stale, "PreconditionFailed", "It has changed since the version that If-Match names"),
+    (ProblemKind::TooLarge, "ContentTooLarge", "The body is too large"),
+    (ProblemKind::UnsupportedMediaType, "UnsupportedMediaType", "The body is not marked as JSON"),
+    (
+        ProblemKind::InvalidRequest,
+        "UnprocessableContent",
+        "Fields that do not fit, or what the rules refuse, all at once",
+    ),
+    (ProblemKind::VersionNeeded, "PreconditionRequired", "If-Match is missing"),
+    (ProblemKind::TooMany, "TooManyRequests", "Too many requests; Retry-After says when to come back"),
+    (ProblemKind::Internal, "InternalServerError", "A fault of the service"),
+    (ProblemKind::Unavailable, "ServiceUnavailable", "The books can not be reached just now; try again"),
+    (ProblemKind::Other(StatusCode::NOT_IMPLEMENTED), "Otherwise", "Any other problem"),
 ];
 
-/// The answer of every status that is not named (OpenAPI 3.1.0, Responses Object).
-const OTHERWISE: &str = "default";
+/// The problem's place among an operation's answers: `default` is every status that is not named (OpenAPI 3.1.0,
+/// Responses Object).
+fn status_of(kind: ProblemKind) -> String {
+    match kind {
+        ProblemKind::Other(_) => "default".to_owned(),
+        kind => kind.status().as_str().to_owned(),
+    }
+}
+
+/// An example of the problem that stands at that place, in the words that the service itself has for it.
+pub fn problem_at(status: &str) -> Option<Value> {
+    let (kind, ..) = PROBLEMS.into_iter().find(|(kind, ..)| status_of(*kind) == status)?;
+    Some(match kind {
+        ProblemKind::InvalidRequest => {
+            json!(Problem::new(kind).at("/gross", "the field gross is missing", "give gross"))
+        }
+        kind => json!(Problem::new(kind)),
+    })
+}
 
 /// The answers to what records: their statuses, components and what they say.
 const RECORDED: [(&str, &str, &str); 2] =
@@ -40,8 +63,15 @@ const RECORDED: [(&str, &str, &str); 2] =
 
 /// Puts what is shared among the components.
 pub fn add_to(components: &mut Components) {
-    for (status, name, says) in PROBLEMS {
-        components.responses.insert(name.to_owned(), RefOr::T(answer(status, says, PROBLEM_JSON, "Problem")));
+    for (kind, name, says) in PROBLEMS {
+        let status = status_of(kind);
+        let mut told = answer(&status, says, PROBLEM_JSON, "Problem");
+        for content in told.content.values_mut() {
+            if let RefOr::T(content) = content {
+                content.example = problem_at(&status);
+            }
+        }
+        components.responses.insert(name.to_owned(), RefOr::T(told));
     }
     for (status, name, says) in RECORDED {
         let shown = answer(status, says, "application/json", "RecordedBody");
@@ -58,8 +88,12 @@ pub fn add_to(components: &mut Components) {
 /// Says that the operation may answer with these problems; whatever else goes wrong, out of the ordinary, has the same
 /// form.
 pub fn may_answer(operation: &mut Operation, statuses: &[&str]) {
-    let meant = PROBLEMS.iter().filter(|(status, ..)| statuses.contains(status) || *status == OTHERWISE);
-    meant.for_each(|(status, name, _)| put(operation, status, name));
+    for (kind, name, _) in PROBLEMS {
+        let status = status_of(kind);
+        if statuses.contains(&status.as_str()) || status == "default" {
+            put(operation, &status, name);
+        }
+    }
 }
 
 /// Says that the operation answers with the record that it made, or that it would have made.
