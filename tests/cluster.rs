@@ -11,6 +11,7 @@ use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
 use ledgerboard::store::cluster::{ADMIN, Cluster, ClusterError, ClusterSettings, Durability, Tenure};
+use ledgerboard::store::connect::{CheckDurability, Database, DatabaseSettings};
 use nix::sys::signal::{Signal, kill};
 use nix::unistd::{Pid, geteuid};
 use tempfile::TempDir;
@@ -64,6 +65,15 @@ impl Place {
             .stdout(Stdio::null())
             .spawn()
             .unwrap()
+    }
+
+    /// Waits until the service has the server of a cluster that was made before.
+    async fn is_served_by(&self, service: &mut Child) {
+        let ready = || fs::read_to_string(self.cluster().join("postmaster.pid"));
+        while !ready().is_ok_and(|file| file.contains("ready")) {
+            assert!(service.try_wait().unwrap().is_none(), "the service ended by itself");
+            tokio::time::sleep(Duration::from_millis(20)).await;
+        }
     }
 }
 
@@ -226,11 +236,7 @@ async fn a_server_that_outlived_its_killed_service_is_taken_over() {
     let place = Place::new();
     place.start().await.unwrap().stop().await.unwrap();
     let mut service = place.serve();
-    while !fs::read_to_string(place.cluster().join("postmaster.pid")).is_ok_and(|file| file.contains("ready"))
-    {
-        assert!(service.try_wait().unwrap().is_none(), "the service ended by itself");
-        tokio::time::sleep(Duration::from_millis(20)).await;
-    }
+    place.is_served_by(&mut service).await;
     service.kill().unwrap();
     service.wait().unwrap();
     let next = place.start_durable().await.unwrap();
@@ -428,4 +434,55 @@ async fn a_cluster_that_is_merely_dropped_stops_by_itself() {
         assert!(begun.elapsed() < Duration::from_secs(20), "it runs on");
         tokio::time::sleep(Duration::from_millis(20)).await;
     }
+}
+
+/// The words of other languages come with the packages of PostgreSQL. A server of the person's own takes them where its
+/// LANGUAGE asks for them, unless its setting is the plain one.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_server_that_tells_faults_in_german_is_refused_at_the_start() {
+    let place = Place::new();
+    let own = place.start().await.unwrap();
+    let sockets = socket_dir(&own).await;
+    let postmaster = postmaster_of(&place.cluster()).unwrap();
+    let postgres = fs::read_link(format!("/proc/{postmaster}/exe")).unwrap();
+    own.stop().await.unwrap();
+    let owner = fs::metadata(place.cluster()).unwrap();
+    let mut server = Command::new(postgres)
+        .arg("-D")
+        .arg(place.cluster())
+        .arg("-k")
+        .arg(sockets)
+        .args(["-c", "listen_addresses=", "-c", "lc_messages=C.UTF-8"])
+        .uid(owner.uid())
+        .gid(owner.gid())
+        .current_dir("/")
+        .env("LANGUAGE", "de")
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    place.is_served_by(&mut server).await;
+    let cluster = place.start().await.unwrap();
+    let mistake = connect(&cluster).await.batch_execute("select 1 / 0").await.unwrap_err();
+    let heard = mistake.as_db_error().unwrap().message().to_owned();
+    connect(&cluster).await.batch_execute("create database ledgerboard").await.unwrap();
+    let settings = DatabaseSettings {
+        owner_url: cluster.url(ADMIN, "ledgerboard"),
+        service_url: cluster.url("ledgerboard_service", "ledgerboard"),
+        connections: 1,
+        durability: CheckDurability::Waive,
+    };
+    let opened = Database::open(&settings).await;
+    if heard == "division by zero" {
+        eprintln!("this PostgreSQL came without the words of other languages");
+        assert!(opened.is_ok());
+    } else {
+        let refused = opened.err().unwrap().to_string();
+        assert!(refused.contains(&heard) && refused.contains("lc_messages = 'C'"), "{refused}");
+    }
+    // The control: the database is told to speak plainly.
+    connect(&cluster).await.batch_execute("alter database ledgerboard set lc_messages = 'C'").await.unwrap();
+    let joined = Database::join(&settings).await;
+    assert!(joined.is_ok(), "{:?}", joined.err());
+    server.kill().unwrap();
+    server.wait().unwrap();
 }

@@ -2,6 +2,7 @@
 
 use std::time::Duration;
 
+use diesel::result::Error as DieselError;
 use diesel::sql_types::{Bool, Text};
 use diesel::{QueryableByName, sql_query};
 use diesel_async::pooled_connection::deadpool::{Hook, Object, Pool};
@@ -169,11 +170,35 @@ impl Database {
                 table.name
             )));
         }
+        insist_on_english(&mut connection).await?;
         if durability == CheckDurability::Insist {
             insist_on_durability(&mut connection).await?;
         }
         Ok(())
     }
+}
+
+/// Deadlocks, time-outs and full disks are known by PostgreSQL's English words (`StoreError`). A server whose setting does
+/// not say that it speaks them is made to name a mistake.
+async fn insist_on_english(connection: &mut AsyncPgConnection) -> Result<(), StoreError> {
+    let setting: NameRow =
+        sql_query("SELECT current_setting('lc_messages') AS name").get_result(connection).await?;
+    // Any other, even an English one, gives way to the server's own LANGUAGE.
+    if ["C", "POSIX"].contains(&setting.name.as_str()) {
+        return Ok(());
+    }
+    let heard = match sql_query("SELECT 1 / 0").execute(connection).await {
+        Err(DieselError::DatabaseError(_, said)) => said.message().to_owned(),
+        Err(other) => return Err(other.into()),
+        Ok(_) => String::new(),
+    };
+    if heard == "division by zero" {
+        return Ok(());
+    }
+    Err(StoreError::Unsafe(format!(
+        "the server tells faults in another language than English ({heard}), so that a passing one could not be told \
+         from a lasting one; let a superuser run ALTER DATABASE … SET lc_messages = 'C'"
+    )))
 }
 
 async fn insist_on_durability(connection: &mut AsyncPgConnection) -> Result<(), StoreError> {

@@ -96,8 +96,8 @@ enum Passing {
     Unable,
 }
 
-/// The driver keeps the SQLSTATE of these to itself, so they are known by PostgreSQL's English words; a server that
-/// speaks another language has them answered as faults.
+/// The driver keeps the SQLSTATE of these to itself, so they are known by PostgreSQL's English words; the service does not
+/// start on a server that speaks another language (`src/store/connect.rs`).
 const PASSING: [(&str, Passing); 14] = [
     ("deadlock detected", Passing::Lost),                              // 40P01
     ("could not serialize access", Passing::Lost),                     // 40001
