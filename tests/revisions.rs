@@ -135,6 +135,31 @@ fn who_has_the_version_gets_304_and_no_body() {
 }
 
 #[test]
+fn tags_that_can_not_be_read_are_refused_and_not_passed_over() {
+    let world = World::open();
+    let owner = world.owner();
+    let path = format!("/v1/parties/{}", owner.has_party("Hollow Oak Timber", "vendor"));
+    let long = format!("\"{}\"", "1".repeat(200));
+    for tag in ["1", "\"1", "\"1\" \"2\"", "\"1\", 2", "", "one", &long] {
+        let refused = owner.get_unless(&path, tag);
+        assert_eq!(refused.status, 400, "{tag}: {}", refused.text);
+        assert!(
+            refused.json()["detail"].as_str().unwrap().starts_with("If-None-Match can not be read"),
+            "{tag}"
+        );
+        let refused = owner.patch(&path, tag, &json!({ "phone": "555 0199" }));
+        assert_eq!(refused.status, 400, "{tag}: {}", refused.text);
+    }
+    assert_eq!(owner.get_unless(&path, "\"2\",\"1\"").status, 304, "the control: two that can be read");
+    let bank = owner.has_account("bank");
+    let paid = owner
+        .makes("/v1/accounts/contributions", json!({ "date": "2025-03-01", "into": bank, "amount": "1.00" }));
+    let unversioned = format!("/v1/records/{paid}");
+    assert_eq!(owner.get_unless(&unversioned, "1").status, 400, "also where there is no version");
+    assert_eq!(owner.get_unless(&unversioned, "\"1\"").status, 200);
+}
+
+#[test]
 fn what_has_an_effect_on_money_or_tax_does_not_change_in_place() {
     let world = World::open();
     let owner = world.owner();

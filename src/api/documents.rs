@@ -5,10 +5,8 @@ mod papers;
 mod pictures;
 mod upload;
 
-use actix_web::http::header::{
-    ContentDisposition, DispositionParam, DispositionType, ETag, EntityTag, Header, IfNoneMatch,
-};
-use actix_web::{HttpRequest, HttpResponse, get, post, web};
+use actix_web::http::header::{ContentDisposition, DispositionParam, DispositionType, ETag, EntityTag};
+use actix_web::{HttpResponse, get, post, web};
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -244,24 +242,19 @@ pub async fn show_document(door: Door<Reads>, id: web::Path<DocumentId>) -> Answ
     (status = 304, description = "It is what If-None-Match names")
 ))]
 #[get("/v1/documents/{id}/content")]
-pub async fn fetch_document(door: Door<Reads>, id: web::Path<DocumentId>, request: HttpRequest) -> Answer {
+pub async fn fetch_document(door: Door<Reads>, id: web::Path<DocumentId>) -> Answer {
     let id = id.into_inner();
     let file = door.look(async |tx| Ok(tx.document_file(id).await?)).await?;
-    Ok(handed_over(id, file, &request))
+    let sum = file.sum.to_string();
+    let known = door.known.has(&sum)?;
+    let tag = ETag(EntityTag::new_strong(sum));
+    if known {
+        return Ok(HttpResponse::NotModified().insert_header(tag).finish());
+    }
+    Ok(handed_over(id, file, tag))
 }
 
-fn handed_over(id: DocumentId, file: FileKept, request: &HttpRequest) -> HttpResponse {
-    let tag = EntityTag::new_strong(file.sum.to_string());
-    let known = match IfNoneMatch::parse(request) {
-        Ok(IfNoneMatch::Any) => true,
-        Ok(IfNoneMatch::Items(items)) => items.iter().any(|one| one.weak_eq(&tag)),
-        Err(_) => false,
-    };
-    let mut answer = if known { HttpResponse::NotModified() } else { HttpResponse::Ok() };
-    answer.insert_header(ETag(tag));
-    if known {
-        return answer.finish();
-    }
+fn handed_over(id: DocumentId, file: FileKept, tag: ETag) -> HttpResponse {
     let name = file.name.unwrap_or_else(|| format!("{id}.{}", ending(file.kind)));
     let disposition = ContentDisposition {
         disposition: DispositionType::Attachment,
@@ -271,7 +264,8 @@ fn handed_over(id: DocumentId, file: FileKept, request: &HttpRequest) -> HttpRes
             value: name.into_bytes(),
         })],
     };
-    answer
+    HttpResponse::Ok()
+        .insert_header(tag)
         .insert_header(("content-type", file.kind.as_str()))
         .insert_header(disposition)
         .insert_header(("content-security-policy", "default-src 'none'; sandbox"))

@@ -35,9 +35,13 @@ pub struct ListQuery {
     pub from: Option<NaiveDate>,
     /// The last day, included.
     pub to: Option<NaiveDate>,
+    /// Only what names this episode.
     pub episode: Option<EpisodeId>,
+    /// Only what names this project itself; what names an episode of it is found by that.
     pub project: Option<ProjectId>,
+    /// Only what was with this party.
     pub party: Option<PartyId>,
+    /// Only what counts for this stream of income.
     pub stream: Option<Stream>,
     /// At most this many, 1 to 200; 50 where it is left out.
     #[param(minimum = 1, maximum = 200)]
@@ -56,8 +60,11 @@ pub struct ThingsQuery {
     pub from: Option<NaiveDate>,
     /// The last day, included.
     pub to: Option<NaiveDate>,
+    /// Only what names this episode.
     pub episode: Option<EpisodeId>,
+    /// Only what names this project itself; what names an episode of it is found by that.
     pub project: Option<ProjectId>,
+    /// Only what was with this party.
     pub party: Option<PartyId>,
     /// At most this many, 1 to 200; 50 where it is left out.
     #[param(minimum = 1, maximum = 200)]
@@ -246,7 +253,7 @@ impl Door<Reads> {
             Ok(KeptBody { takes_back, ..KeptBody::whole(kept, &entries, &attributions, documents) })
         });
         let body = look.await?;
-        Ok(self.known.answer(body.version, &body))
+        self.known.answer(body.version, &body)
     }
 }
 

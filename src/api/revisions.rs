@@ -6,9 +6,7 @@ use std::future::Future;
 use std::marker::PhantomData;
 use std::pin::Pin;
 
-use actix_web::http::header::{
-    ETAG, EntityTag, Header, HeaderValue, IF_MATCH, IF_NONE_MATCH, IfMatch, IfNoneMatch,
-};
+use actix_web::http::header::{ETAG, EntityTag, HeaderName, HeaderValue, IF_MATCH, IF_NONE_MATCH};
 use actix_web::{FromRequest, HttpRequest, HttpResponse, dev};
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
@@ -120,20 +118,43 @@ impl FromRequest for Seen {
 }
 
 fn seen_by(request: &HttpRequest) -> Result<Vec<Version>, Problem> {
-    if !request.headers().contains_key(IF_MATCH) {
-        return Err(Problem::new(ProblemKind::VersionNeeded));
-    }
-    let malformed = |detail: &str| Problem::new(ProblemKind::MalformedRequest).with(detail);
-    match IfMatch::parse(request) {
-        Ok(IfMatch::Any) => Err(malformed(
+    match tags_in(request, &IF_MATCH)? {
+        None => Err(Problem::new(ProblemKind::VersionNeeded)),
+        Some(Tags::Any) => Err(Problem::new(ProblemKind::MalformedRequest).with(
             "If-Match: * would write over whatever stands; send the ETag of the read that your change rests on",
         )),
-        Ok(IfMatch::Items(tags)) if tags.is_empty() => {
-            Err(malformed("If-Match takes the ETag of the read before, in its quotes, such as \"3\""))
-        }
         // A tag that is weak or none of ours names no version (RFC 9110, 8.8.3.2): it was never what stands.
-        Ok(IfMatch::Items(tags)) => Ok(tags.iter().filter(|tag| !tag.weak).filter_map(version_of).collect()),
-        Err(_) => Err(malformed("If-Match can not be read; send the ETag of the read before, in its quotes")),
+        Some(Tags::These(tags)) => Ok(tags.iter().filter(|tag| !tag.weak).filter_map(version_of).collect()),
+    }
+}
+
+/// What `If-Match` or `If-None-Match` names.
+#[derive(Clone, Debug)]
+enum Tags {
+    Any,
+    These(Vec<EntityTag>),
+}
+
+/// The longest such header; a page of tags is nobody's list of versions.
+const TAGS_MOST: usize = 200;
+
+/// The tags of a header, on one line or several; none where it was not sent.
+fn tags_in(request: &HttpRequest, name: &HeaderName) -> Result<Option<Tags>, Problem> {
+    let unreadable = || {
+        let header = if *name == IF_MATCH { "If-Match" } else { "If-None-Match" };
+        Problem::new(ProblemKind::MalformedRequest).with(format!(
+            "{header} can not be read; send the ETag of the read before, in its quotes, such as \"3\""
+        ))
+    };
+    let lines: Option<Vec<&str>> = request.headers().get_all(name).map(|line| line.to_str().ok()).collect();
+    match lines.ok_or_else(unreadable)?.as_slice() {
+        [] => Ok(None),
+        ["*"] => Ok(Some(Tags::Any)),
+        lines if lines.iter().map(|line| line.len()).sum::<usize>() > TAGS_MOST => Err(unreadable()),
+        lines => {
+            let tags = lines.iter().flat_map(|line| line.split(',')).map(|tag| tag.trim().parse().ok());
+            Ok(Some(Tags::These(tags.collect::<Option<_>>().ok_or_else(unreadable)?)))
+        }
     }
 }
 
@@ -141,32 +162,37 @@ fn version_of(tag: &EntityTag) -> Option<Version> {
     tag.tag().parse().ok().map(Version)
 }
 
-/// Which versions the caller has already, as `If-None-Match` says.
-pub struct Known(Option<IfNoneMatch>);
+/// Which versions the caller has already, as `If-None-Match` says, or what is wrong with it.
+pub struct Known(Result<Option<Tags>, Problem>);
 
 impl Known {
     pub fn by(request: &HttpRequest) -> Self {
-        let told = request.headers().contains_key(IF_NONE_MATCH);
-        Self(told.then(|| IfNoneMatch::parse(request).ok()).flatten())
+        Self(tags_in(request, &IF_NONE_MATCH))
     }
 
-    /// Whether it is that version; a weak tag is as good here as a strong one (RFC 9110, 13.1.2).
-    fn is(&self, version: Version) -> bool {
-        match &self.0 {
+    /// Whether it is what that tag stands for; a weak one is as good here as a strong one (RFC 9110, 13.1.2).
+    /// # Errors
+    /// The header can not be read.
+    pub fn has(&self, tag: &str) -> Result<bool, Problem> {
+        Ok(match self.0.clone()? {
             None => false,
-            Some(IfNoneMatch::Any) => true,
-            Some(IfNoneMatch::Items(tags)) => tags.iter().any(|tag| version_of(tag) == Some(version)),
-        }
+            Some(Tags::Any) => true,
+            Some(Tags::These(tags)) => tags.iter().any(|one| one.tag() == tag),
+        })
     }
 
     /// The thing in that version with its `ETag`, or 304 where the caller has it. What has no version has no tag.
-    pub fn answer(&self, version: Option<Version>, body: &impl Serialize) -> HttpResponse {
+    /// # Errors
+    /// The header can not be read.
+    pub fn answer(&self, version: Option<Version>, body: &impl Serialize) -> Answer {
+        // What can not be read is refused for what has no version, too.
+        let known = self.has(&version.map_or_else(String::new, |version| version.to_string()))?;
         let mut answer = match version {
-            Some(version) if self.is(version) => HttpResponse::NotModified().finish(),
+            Some(_) if known => HttpResponse::NotModified().finish(),
             _ => HttpResponse::Ok().json(body),
         };
         tag(&mut answer, version);
-        answer
+        Ok(answer)
     }
 }
 
@@ -256,7 +282,7 @@ impl Door<Reads> {
         let found = self.look(async |tx| Ok::<ThingLabelled<L>, Fault>(tx.labelled::<L>(id).await?)).await?;
         let version = found.now.version;
         let body = LabelledBody { id, record: found.record, version, labels: found.now.labels };
-        Ok(self.known.answer(Some(version), &body))
+        self.known.answer(Some(version), &body)
     }
 }
 
