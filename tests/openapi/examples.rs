@@ -166,23 +166,28 @@ impl Gathered {
     }
 }
 
+/// The workshop with a document, and with what its own scenario has no need of.
+pub fn with_more(owner: &Caller) -> Vec<Sent> {
+    let mut sent = workshop(owner);
+    let slip = owner.has_document("/v1/documents?name=till.jpg", "image/jpeg", &jpeg(30, 40, &[]));
+    sent.push(Sent {
+        name: "till_slip".to_owned(),
+        post: "/v1/documents".to_owned(),
+        body: Value::Null,
+        names_others: false,
+        answer: json!({ "id": slip }),
+    });
+    goes_on(owner, FURTHER, &mut sent);
+    sent
+}
+
 /// Everything that the workshop sends and is told, once.
 fn gathered() -> Value {
     let world = World::open();
     let owner = world.owner();
     let day = chrono::Utc::now().date_naive();
     let mut all = Gathered { document: document(), today: day.to_string(), seen: BTreeMap::new() };
-    let mut sent = workshop(&owner);
-    let slip = owner.has_document("/v1/documents?name=till.jpg", "image/jpeg", &jpeg(30, 40, &[]));
-    let slip = json!({ "id": slip });
-    sent.push(Sent {
-        name: "till_slip".to_owned(),
-        post: "/v1/documents".to_owned(),
-        body: Value::Null,
-        names_others: false,
-        answer: slip,
-    });
-    goes_on(&owner, FURTHER, &mut sent);
+    let mut sent = with_more(&owner);
     all.changes(&owner, &sent);
     let sale = sent.iter().find(|one| one.name == "old_dresser_sold").unwrap();
     let shown = owner.post(&format!("{}?dry_run=true", sale.post), &sale.body).json();

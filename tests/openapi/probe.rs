@@ -5,8 +5,8 @@ use std::process::Command;
 
 use ledgerboard::api::limits::Limits;
 
+use super::examples::with_more;
 use crate::world::World;
-use crate::world::workshop::workshop;
 
 /// `LEDGERBOARD_PYTHON=oracle/bin/python cargo test --release --test trade schemathesis -- --ignored --nocapture`
 #[test]
@@ -17,7 +17,7 @@ fn schemathesis_finds_nothing_in_a_workshop_with_all_of_its_checks() {
     let world =
         World::limited(Limits { per_minute: many, wrong_tokens_per_minute: many, ..Limits::default() });
     let owner = world.owner();
-    workshop(&owner);
+    with_more(&owner);
     let tokens = owner.reads("/v1/tokens");
     let own = tokens["items"][0]["id"].as_str().unwrap();
     let config = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/openapi/probe.toml");
@@ -35,6 +35,8 @@ fn schemathesis_finds_nothing_in_a_workshop_with_all_of_its_checks() {
         .env("PYTHONDONTWRITEBYTECODE", "1")
         .env("SCHEMATHESIS_HOOKS", "probe_hooks")
         .env("LEDGERBOARD_OWN_TOKEN", own)
+        .env("LEDGERBOARD_TOKEN", &owner.token)
+        .env("LEDGERBOARD_URL", &world.address)
         .status()
         .unwrap();
     assert!(status.success(), "{status}");
