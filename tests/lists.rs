@@ -7,6 +7,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use serde_json::{Value, json};
 
+use crate::wire::number;
 use crate::world::{Caller, World};
 
 /// Some day of 2025, the same for the same number.
@@ -36,22 +37,26 @@ fn walked(owner: &Caller, first: &str) -> (BTreeMap<String, u32>, u32) {
     (seen, pages)
 }
 
+/// The long form walks a hundred thousand records beside twenty writers:
+/// `LEDGERBOARD_TEST_RECORDS=100000 LEDGERBOARD_TEST_WRITERS=20 cargo test --release --test trade every_record_of_the_start`
 #[test]
 fn every_record_of_the_start_is_seen_once_while_others_write_before_and_behind_the_reader() {
+    let asked = |name: &str, usual: u64| u32::try_from(number(name, usual)).unwrap();
+    let (records, writers) = (asked("LEDGERBOARD_TEST_RECORDS", 2_000), asked("LEDGERBOARD_TEST_WRITERS", 2));
     let world = World::open();
     let owner = world.owner();
     let from_the_start: Vec<_> =
-        (0..4).flat_map(|part| rooms(&owner, part * 500..(part + 1) * 500, "Room")).collect();
+        (0..records / 500).flat_map(|part| rooms(&owner, part * 500..(part + 1) * 500, "Room")).collect();
     let walking = AtomicBool::new(true);
     let (seen, pages, written) = std::thread::scope(|scope| {
-        let writers: Vec<_> = (0..2)
+        let writers: Vec<_> = (0..writers)
             .map(|writer| {
                 let (walking, world) = (&walking, &world);
                 scope.spawn(move || {
                     let owner = world.owner();
                     let mut round = 0;
                     while walking.load(Ordering::Relaxed) {
-                        let first = 10_000 + writer * 10_000 + round * 5;
+                        let first = 1_000_000 + writer * 100_000 + round * 5;
                         rooms(&owner, first..first + 5, "Annexe");
                         round += 1;
                     }
@@ -63,7 +68,8 @@ fn every_record_of_the_start_is_seen_once_while_others_write_before_and_behind_t
         walking.store(false, Ordering::Relaxed);
         (seen, pages, writers.into_iter().map(|one| one.join().unwrap()).sum::<u32>())
     });
-    assert!(pages >= 40 && written > 20, "{pages} pages, {written} written meanwhile");
+    println!("{pages} pages of 50 over {records} records, {written} written meanwhile");
+    assert!(pages >= records / 50 && written > 20, "{pages} pages, {written} written meanwhile");
     assert!(seen.len() > from_the_start.len(), "the reader met some of what was written meanwhile");
     let missed_or_doubled: Vec<_> = from_the_start.iter().filter(|id| seen.get(*id) != Some(&1)).collect();
     assert!(missed_or_doubled.is_empty(), "{missed_or_doubled:?}");
