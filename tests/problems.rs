@@ -251,3 +251,14 @@ fn what_has_a_tag_is_the_same_to_the_byte_whatever_packing_is_asked_for() {
     let (tag, encoding, _) = asked("/v1/projects", "gzip");
     assert_eq!((tag, encoding.as_deref()), (None, Some("gzip")));
 }
+
+#[test]
+fn an_empty_name_is_told_with_everything_else_that_is_wrong() {
+    let world = World::open();
+    let owner = world.owner();
+    let body = json!({ "name": "", "date": "2025-13-40", "cost": "1,50", "purpose": "to_look_at" });
+    let refused = owner.is_refused(422, "/v1/furniture", body);
+    for field in ["/name", "/date", "/cost", "/purpose"] {
+        assert!(!refused.error_at(field).is_empty(), "{field}: {}", refused.text);
+    }
+}

@@ -36,7 +36,9 @@ pub struct RecordedBody {
     pub record: Value,
     /// Things it made that later records name by their id: lots, tools, pieces, promises.
     pub things: Vec<ThingBody>,
+    /// What it wrote into the journal.
     pub entries: Vec<EntryBody>,
+    /// What it gave to episodes and projects.
     pub attributions: Vec<AttributionBody>,
     /// Remarks in words: the character of a sale and why, questions that stay open.
     pub notes: Vec<String>,
@@ -59,11 +61,13 @@ pub struct EntryBody {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub number: Option<i64>,
     pub date: NaiveDate,
+    /// `ordinary`, or why else it stands in the journal.
     pub kind: String,
     pub text: String,
     /// The entry that this one takes back.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reverses: Option<i64>,
+    /// Its postings: they sum to zero.
     pub postings: Vec<PostingBody>,
 }
 
@@ -105,7 +109,9 @@ pub struct AttributionBody {
 #[derive(Debug, Serialize, ToSchema)]
 pub struct KeptBody {
     pub id: RecordId,
+    /// The word under whose address it was made.
     pub word: String,
+    /// Which of the word's records it is, such as `sale`.
     pub kind: String,
     pub date: NaiveDate,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -132,8 +138,10 @@ pub struct KeptBody {
     /// Of a thing with labels that can change, while it stands: the same as in its `ETag`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub version: Option<Version>,
+    /// What it wrote into the journal; left out of lists.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub entries: Option<Vec<EntryBody>>,
+    /// What it gave to episodes and projects; left out of lists.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub attributions: Option<Vec<AttributionBody>>,
     /// The documents that prove it.

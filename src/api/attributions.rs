@@ -27,14 +27,18 @@ pub struct AttributionsQuery {
     pub from: Option<NaiveDate>,
     /// The last day, included.
     pub to: Option<NaiveDate>,
+    /// Only what this episode bears or earns.
     pub episode: Option<EpisodeId>,
+    /// Only what this project itself bears or earns, none of its episodes.
     pub project: Option<ProjectId>,
     /// Costs of this category.
     pub category: Option<Category>,
     /// A line of the statement by its name, whatever its side: a category, a stream, a kind of recovery.
     #[param(max_length = 600)]
     pub label: Option<String>,
+    /// Only this side of the statement.
     pub side: Option<Side>,
+    /// Only what comes from this source.
     pub source: Option<SourceId>,
     /// At most this many, 1 to 200; 50 where it is left out.
     #[param(minimum = 1, maximum = 200)]

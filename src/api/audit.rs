@@ -39,6 +39,7 @@ pub struct AuditQuery {
 #[derive(Debug, Serialize, ToSchema)]
 pub struct AuditLineBody {
     pub id: Uuid,
+    /// When it was asked for.
     pub at: DateTime<Utc>,
     /// Whose token it was; left out where it was none of these books: the command line, or books beside them.
     #[serde(skip_serializing_if = "Option::is_none")]

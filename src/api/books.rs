@@ -33,14 +33,19 @@ pub struct BooksBody {
     pub accounting_method: AccountingMethod,
     pub materials_timing: MaterialsTiming,
     pub materials_flow: MaterialsFlow,
+    /// Whose tax law the summaries follow.
     pub tax_profile: String,
+    /// A name of the IANA time zone database: it decides which day today is.
     pub time_zone: String,
     pub fiscal_year_begins: StartMonth,
+    /// The first day that has entries of its own; what was there before is an opening position.
     pub began_on: NaiveDate,
+    /// The last day that is closed; null while every day is open.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub closed_through: Option<NaiveDate>,
     /// Number and hash of the last entry: keep them, and a cut or changed journal shows against them.
     pub head_number: i64,
+    /// In hexadecimal; every entry before it leads to it.
     pub head_hash: String,
 }
 
@@ -117,6 +122,7 @@ impl NewBooksBody {
 #[derive(Debug, Serialize, ToSchema)]
 pub struct BooksMadeBody {
     pub id: BooksId,
+    /// The first token of the new books. Shown this once; keep it.
     pub token: String,
     /// When the token ends.
     pub expires_at: DateTime<Utc>,

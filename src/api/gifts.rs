@@ -21,6 +21,7 @@ listed!(Gifts, "gifts", list_gifts "/v1/gifts", read_gift "/v1/gifts/{id}");
 #[derive(Debug, Serialize, ToSchema)]
 pub struct GiftStandingBody {
     pub id: RecordId,
+    /// The goods.
     pub what: String,
     pub party: PartyId,
     pub relation: GiftRelation,
@@ -33,6 +34,7 @@ pub struct GiftStandingBody {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub evidence: Option<String>,
     pub fate: GiftFate,
+    /// The day the fate was decided.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub fate_on: Option<NaiveDate>,
     /// The record of the last decision; left out while there was none after they came.

@@ -9,6 +9,7 @@ mod reach;
 mod scopes;
 mod shared;
 mod tags;
+mod words;
 
 use actix_web::App;
 use serde_json::Value;
@@ -40,6 +41,7 @@ pub fn document() -> Result<Value, serde_json::Error> {
         // A shape that nothing points at was laid into another one.
         schemas.retain(|name, _| reached.all.contains(name));
         for (name, schema) in schemas {
+            words::explain(schema);
             bounds::bound(schema, if reached.sent.contains(name) { Way::Sent } else { Way::Told });
         }
     }

@@ -127,8 +127,10 @@ pub struct ProblemError {
     /// JSON Pointer (RFC 6901) into the sent body; empty for the whole of it.
     #[schema(pattern = "^(/([^~/]|~[01])*)*$", max_length = 2_097_152)]
     pub pointer: String,
+    /// What is wrong with it.
     #[schema(max_length = 2_001)]
     pub detail: String,
+    /// What to do about it.
     #[schema(max_length = 2_001)]
     pub remedy: String,
 }
@@ -140,11 +142,15 @@ pub struct Problem {
     #[serde(rename = "type")]
     #[schema(example = "/problems/refused", format = "uri-reference")]
     pub type_: String,
+    /// The kind of problem, in a few words.
     pub title: &'static str,
+    /// The status of the answer, once more.
     #[schema(minimum = 400, maximum = 599)]
     pub status: u16,
+    /// What is wrong, and what to do about it.
     #[schema(max_length = 2_001)]
     pub detail: String,
+    /// Everything that is wrong with what was sent, field by field.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub errors: Vec<ProblemError>,
     #[serde(skip)]

@@ -55,6 +55,7 @@ pub struct TaxYearBody {
     pub form_standing: FormStanding,
     /// The law's figures with their publications, each marked as seen in one or given from memory.
     pub figures: Vec<FigureOfLaw>,
+    /// Where that year's summary is.
     pub summary: String,
 }
 

@@ -48,6 +48,7 @@ pub struct TokenMadeBody {
     pub id: TokenId,
     /// Shown this once; keep it.
     pub token: String,
+    /// When it ends.
     pub expires_at: DateTime<Utc>,
     /// When the token that it replaces ends.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -58,11 +59,15 @@ pub struct TokenMadeBody {
 #[derive(Debug, Serialize, ToSchema)]
 pub struct TokenBody {
     pub id: TokenId,
+    /// What it is called, to tell it from others.
     pub name: String,
     pub scope: Scope,
+    /// When it was made.
     pub created_at: DateTime<Utc>,
+    /// When it ends.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub expires_at: Option<DateTime<Utc>>,
+    /// When it was revoked; left out while it was not.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub revoked_at: Option<DateTime<Utc>>,
     /// When it opened the books last, to the minute.

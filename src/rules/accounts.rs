@@ -27,6 +27,7 @@ pub use transfers::{NewTransfer, transfer};
 #[serde(deny_unknown_fields)]
 pub struct NewMoneyAccount {
     /// What it is called, such as "checking" or "cash box".
+    #[schema(min_length = 1, max_length = 200)]
     pub name: String,
     pub kind: MoneyAccountKind,
     /// The books' own where it is left out.

@@ -24,6 +24,7 @@ pub struct NewClosing {
     /// The last day that is closed. Where it takes in the end of a tax year, that year's depreciation, its small
     /// tools and the closing of its result to equity are posted on the year's last day.
     pub through: NaiveDate,
+    /// Why now, such as: agrees with the bank.
     #[schema(min_length = 1, max_length = 500, example = "the return for 2025 was filed")]
     pub reason: String,
 }
@@ -35,6 +36,7 @@ pub struct NewReopening {
     /// The first day that takes entries again. What a closing posted at the end of a year that is open again is
     /// taken back.
     pub from: NaiveDate,
+    /// Why a closed period has to be opened.
     #[schema(min_length = 1, max_length = 500, example = "a receipt of November turned up")]
     pub reason: String,
 }

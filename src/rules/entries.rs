@@ -18,6 +18,7 @@ mod tests;
 #[derive(Clone, Debug, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NewReversal {
+    /// Why it is taken back.
     #[schema(min_length = 1, max_length = 500, example = "the receipt was entered twice")]
     pub reason: String,
     /// The day of the reversal, on an open day and not before the record; left out: every row goes on its own day

@@ -14,13 +14,17 @@ use super::rows::{Episode, Row};
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NewEpisode {
+    /// What it is called.
     #[schema(min_length = 1, max_length = 200, example = "Shelves from floor to ceiling")]
     pub title: String,
     pub project: ProjectId,
+    /// The day from which the books have it. Left out: the day it is planned for, or was published on, else their first.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub date: Option<NaiveDate>,
+    /// The day it is planned to be published on.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub planned_on: Option<NaiveDate>,
+    /// The day it was published on.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub published_on: Option<NaiveDate>,
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -46,6 +46,8 @@ pub struct NewGift {
     pub date: NaiveDate,
     /// The brand or person they came from.
     pub party: PartyId,
+    /// The goods, as a person would name them.
+    #[schema(min_length = 1, max_length = 200)]
     pub what: String,
     pub relation: GiftRelation,
     /// The deal they came under, where they are part of one.
@@ -68,6 +70,7 @@ pub struct NewGift {
     pub tool: Option<ToolAsked>,
     /// With `kept_as` piece: what it is called; `what` where it is left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(min_length = 1, max_length = 200)]
     pub piece_name: Option<String>,
     /// With `kept_as` piece: resale or set.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -108,6 +111,7 @@ pub struct NewFate {
     pub tool: Option<ToolAsked>,
     /// With `kept_as` piece: what it is called.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(min_length = 1, max_length = 200)]
     pub piece_name: Option<String>,
     /// With `kept_as` piece: resale or set.
     #[serde(default, skip_serializing_if = "Option::is_none")]

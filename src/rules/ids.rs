@@ -23,19 +23,29 @@ macro_rules! id_types {
 id_types! {
     /// One business's set of books.
     BooksId,
+    /// A token that opens a set of books.
     TokenId,
     /// Any record: the receipt, the sale, the trip.
     RecordId,
+    /// A purse, a bank account, a card or a balance on a platform.
     MoneyAccountId,
+    /// A person or company the books deal with.
     PartyId,
+    /// A room or a piece that is worked on, over one episode or many.
     ProjectId,
+    /// An episode of a project.
     EpisodeId,
     /// What a cost, an income, a fee or a recovery comes from.
     SourceId,
+    /// Material of one purchase on the shelf.
     LotId,
+    /// A tool that is used on many episodes.
     ToolId,
+    /// A piece of furniture.
     PieceId,
+    /// What was agreed with a sponsor.
     DealId,
+    /// A receipt, a contract or a photograph that was kept.
     DocumentId,
     /// Something promised to a sponsor under a deal.
     PromiseId,

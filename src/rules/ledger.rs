@@ -28,6 +28,7 @@ pub struct TrialBalance {
     /// The last day counted; none where all is.
     pub on: Option<NaiveDate>,
     pub currency: Currency,
+    /// One account a line.
     pub lines: Vec<TrialLine>,
     pub debit_total: Money,
     pub credit_total: Money,
@@ -41,6 +42,7 @@ pub struct TrialLine {
     #[schema(value_type = String, example = "expense:supplies")]
     pub account: Account,
     pub name: String,
+    /// `asset`, `liability`, `equity`, `income` or `expense`.
     #[serde(rename = "type")]
     #[schema(example = "expense")]
     pub kind: &'static str,
@@ -64,8 +66,10 @@ pub struct IncomeStatement {
     pub from: Option<NaiveDate>,
     pub to: Option<NaiveDate>,
     pub currency: Currency,
+    /// One account a line.
     pub income: Vec<LedgerLine>,
     pub income_total: Money,
+    /// One account a line.
     pub costs: Vec<LedgerLine>,
     pub cost_total: Money,
     pub result: Money,
@@ -74,12 +78,16 @@ pub struct IncomeStatement {
 /// What the business has and owes on a day, and what of it is the owner's.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct BalanceSheet {
+    /// The last day counted; null for all that is recorded.
     pub on: Option<NaiveDate>,
     pub currency: Currency,
+    /// What the business has, one account a line.
     pub assets: Vec<LedgerLine>,
     pub asset_total: Money,
+    /// What it owes.
     pub liabilities: Vec<LedgerLine>,
     pub liability_total: Money,
+    /// What of it is the owner's.
     pub equity: Vec<LedgerLine>,
     /// Income less costs that no closing has taken to equity yet.
     pub result_not_closed: Money,

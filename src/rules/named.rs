@@ -1,12 +1,15 @@
 //! Enums whose variants have one name on the wire, in the database and in a person's sentence.
 
-/// Declares such an enum with `as_str`, `named` and `ALL`.
+/// Declares such an enum with `as_str`, `named` and `ALL`. What is said of the enum and of its variants is said in the
+/// API's document, too.
 macro_rules! named {
-    ($(#[$meta:meta])* $vis:vis enum $name:ident { $($(#[$note:meta])* $variant:ident => $text:literal),+ $(,)? }) => {
-        $(#[$meta])*
+    ($(#[doc = $doc:literal])* $vis:vis enum $name:ident {
+        $($(#[doc = $note:literal])* $variant:ident => $text:literal),+ $(,)?
+    }) => {
+        $(#[doc = $doc])*
         #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
         #[derive(serde::Serialize, serde::Deserialize)]
-        $vis enum $name { $($(#[$note])* #[serde(rename = $text)] $variant),+ }
+        $vis enum $name { $($(#[doc = $note])* #[serde(rename = $text)] $variant),+ }
 
         impl $name {
             pub const ALL: &'static [Self] = &[$(Self::$variant),+];
@@ -26,6 +29,10 @@ macro_rules! named {
             fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::schema::Schema> {
                 utoipa::openapi::schema::ObjectBuilder::new()
                     .schema_type(utoipa::openapi::schema::SchemaType::new(utoipa::openapi::schema::Type::String))
+                    .description($crate::rules::named::description(
+                        &[$($doc),*],
+                        &[$(($text, { const NOTE: &[&str] = &[$($note),*]; NOTE })),+],
+                    ))
                     .enum_values(Some([$($text),+]))
                     .build()
                     .into()
@@ -47,6 +54,16 @@ macro_rules! named {
 }
 
 pub(crate) use named;
+
+/// What the API's document says of an enum: its own lines, then those of each name that has any, as a list.
+pub(crate) fn description(own: &[&str], names: &[(&str, &[&str])]) -> Option<String> {
+    let sentence = |lines: &[&str]| lines.iter().map(|line| line.trim()).collect::<Vec<_>>().join(" ");
+    let mut said = sentence(own);
+    for (name, lines) in names.iter().filter(|(_, lines)| !lines.is_empty()) {
+        said.push_str(&format!("\n- `{name}`: {}", sentence(lines)));
+    }
+    (!said.is_empty()).then_some(said)
+}
 
 #[cfg(test)]
 mod tests;

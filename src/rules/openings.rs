@@ -71,6 +71,7 @@ impl Standing {
 pub struct NewOpening {
     /// The day the books begin.
     pub date: NaiveDate,
+    /// What was there.
     pub what: OpeningOf,
     /// With `what` account: the money account.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -61,6 +61,7 @@ pub struct NewPayout {
     /// What the statement is about, in words, such as "December 2025".
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub period: Option<String>,
+    /// The statement's lines, stream by stream.
     pub lines: Vec<PayoutLine>,
     /// The episodes and projects of every line that names none itself.
     #[serde(rename = "for", default, skip_serializing_if = "Vec::is_empty")]

@@ -19,6 +19,7 @@ pub struct NewProject {
     pub name: String,
     /// Where it takes place.
     pub place: Place,
+    /// The day from which the books have it; their first day where it is left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub date: Option<NaiveDate>,
     /// What the project as a whole may cost, by category.
@@ -69,6 +70,7 @@ pub struct NewBudgetLine {
 #[serde(deny_unknown_fields)]
 pub struct NewBudget {
     pub date: NaiveDate,
+    /// The lines to add.
     #[schema(min_items = 1, max_items = 100)]
     pub budget: Vec<NewBudgetLine>,
 }

@@ -68,6 +68,7 @@ pub struct NewPurchase {
     /// A discount on the whole receipt; spread over the lines.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub discount: Option<Amount>,
+    /// The lines of the receipt.
     #[schema(min_items = 1, max_items = 500)]
     pub lines: Vec<NewPurchaseLine>,
     /// The pictures or papers that prove it, out of the inbox.
@@ -97,6 +98,7 @@ pub struct PaidPart {
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NewPurchaseLine {
+    /// What it says on the receipt.
     #[schema(min_length = 1, max_length = 300, example = "pine boards, planed")]
     pub text: String,
     pub amount: Amount,

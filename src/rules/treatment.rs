@@ -23,13 +23,18 @@ pub enum Treatment {
 }
 
 named! {
-    /// The same, as it stands in a request; an expense names its class beside it.
+    /// What a cost is to the tax office; an expense names its class beside it.
     pub enum TreatmentName {
         Expense => "expense",
+        /// Part of what something that will be sold costs: deducted when it is sold.
         Resale => "resale",
+        /// Used on many episodes, and written off over years or at once, as the choices for it say.
         Tool => "tool",
+        /// Adds to the basis of the owner's home; not deducted.
         HomeImprovement => "home_improvement",
+        /// Keeps the owner's home as it was; not deducted.
         HomeRepair => "home_repair",
+        /// The owner's own use; not deducted.
         Personal => "personal",
     }
 }

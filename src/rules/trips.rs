@@ -36,9 +36,11 @@ pub struct NewTrip {
     /// Which vehicle, always by the same name.
     #[schema(min_length = 1, max_length = 100)]
     pub vehicle: String,
+    /// Where it began.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(max_length = 200)]
     pub from: Option<String>,
+    /// Where it went.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(max_length = 200)]
     pub to: Option<String>,

@@ -31,6 +31,7 @@ pub struct JournalQuery {
     /// One tax class or several with commas between them, such as `supplies,office`.
     #[param(max_length = 600)]
     pub class: Option<String>,
+    /// Only what belongs to the return of this calendar year.
     #[param(minimum = 1900, maximum = 2199)]
     pub tax_year: Option<i32>,
     /// The record that made it.

@@ -67,6 +67,7 @@ pub struct PieceBody {
 pub struct PieceShopBody {
     /// The record that brought it there.
     pub record: RecordId,
+    /// The day it was brought there.
     pub since: NaiveDate,
     pub shop: PartyId,
     /// Its part of the price in percent.

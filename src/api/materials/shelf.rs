@@ -52,6 +52,7 @@ pub struct LotBody {
     pub id: LotId,
     /// The record that put it on the shelf.
     pub record: RecordId,
+    /// What is on the shelf, by its name.
     pub material: String,
     /// What it is kept in; every quantity here is in this unit.
     pub unit: String,
@@ -79,6 +80,7 @@ pub struct LotBody {
 /// A unit that a lot knows.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct LotUnitBody {
+    /// The unit: `m2`, `l`, `each`, or one of your own.
     pub unit: String,
     /// How much of the lot's own unit one of it is.
     pub factor: Factor,
@@ -105,6 +107,7 @@ pub struct LotMoveBody {
     pub record: RecordId,
     pub date: NaiveDate,
     pub kind: LotMoveKind,
+    /// In the unit the lot is kept in.
     #[serde(serialize_with = "plain")]
     #[schema(value_type = String, example = "-18")]
     pub quantity: Decimal,

@@ -149,6 +149,25 @@ mod tests {
         );
     }
 
+    /// A rule would refuse an empty one, but after the other fields have been told.
+    #[test]
+    fn a_text_that_is_asked_for_is_not_empty() {
+        let document = crate::api::document().unwrap();
+        let sent = super::super::reach::follow(&document).sent;
+        let mut asked_for = 0;
+        for name in sent {
+            let shape = &document["components"]["schemas"][&name];
+            for field in shape["required"].as_array().into_iter().flatten() {
+                let text = &shape["properties"][field.as_str().unwrap()];
+                if text["type"] == "string" && text["pattern"] == PRINTABLE {
+                    asked_for += 1;
+                    assert!(text["minLength"].as_u64() > Some(0), "{name}.{field}");
+                }
+            }
+        }
+        assert!(asked_for > 25, "{asked_for}");
+    }
+
     #[test]
     fn an_example_is_left_as_it_is() {
         let mut shape = json!({ "type": "object", "example": { "type": "string" } });

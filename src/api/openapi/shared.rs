@@ -154,7 +154,7 @@ fn if_match() -> Parameter {
 
 fn if_none_match() -> Parameter {
     let says = "The ETag of a read before: where it still stands, the answer is 304 without a body";
-    parameter("If-None-Match", ParameterIn::Header, Required::False, says, text(None, 200))
+    parameter("If-None-Match", ParameterIn::Header, Required::False, says, text(Some(TAGS), 200))
 }
 
 /// A part of the address: an id, a year, a number of an entry, a code of an account.
@@ -170,6 +170,8 @@ pub fn path_parameter(name: &str) -> Parameter {
 
 /// One version or several, each in its quotes.
 const VERSIONS: &str = r#"^"[1-9][0-9]*"(, "[1-9][0-9]*")*$"#;
+/// Any, or tags in their quotes, weak ones too; ours have no commas.
+const TAGS: &str = r#"^([*]|(W/)?"[!#-+\--~]*"(, *(W/)?"[!#-+\--~]*")*)$"#;
 const ACCOUNT: &str = "^[a-z_]+(:[0-9a-z_-]+)?$";
 
 fn parameter(

@@ -52,6 +52,7 @@ pub struct ToolStandingBody {
     pub attributed: Money,
     /// What of it still may; never more than cost less salvage in all.
     pub left: Money,
+    /// What each episode and project bears of it.
     pub shares: Vec<ToolShareBody>,
     /// Of its use, in percent, until a year's own is stated; touches tax only.
     #[schema(value_type = String)]

@@ -18,7 +18,9 @@ use crate::rules::refusal::{At, Findings, Refusal};
 #[serde(deny_unknown_fields)]
 pub struct NewTransfer {
     pub date: NaiveDate,
+    /// Where the money left.
     pub from: MoneyAccountId,
+    /// Where it came to.
     pub to: MoneyAccountId,
     /// What was moved, in the currency of `from`, without the fee.
     pub amount: Amount,

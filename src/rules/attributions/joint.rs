@@ -29,6 +29,7 @@ pub struct NewJoint {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 200)]
     pub records: Vec<RecordId>,
+    /// The episodes and projects that bear it.
     #[schema(min_items = 1, max_items = 100)]
     pub over: Vec<ObjectWeight>,
     /// The line of the statement. Left out, each cost stands where it stands already, pay with paid labour, a trip with

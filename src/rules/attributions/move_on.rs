@@ -21,12 +21,16 @@ pub struct NewMove {
     pub date: NaiveDate,
     /// Where the cost or income comes from, as an attribution of it says.
     pub source: SourceId,
+    /// The episode that bore it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub from_episode: Option<EpisodeId>,
+    /// The project that bore it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub from_project: Option<ProjectId>,
+    /// The episode that bears it now.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub to_episode: Option<EpisodeId>,
+    /// The project that bears it now.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub to_project: Option<ProjectId>,
     /// In the books' currency; all that stands there where it is left out.

@@ -52,6 +52,7 @@ pub struct OverheadReport {
     /// The last day looked at; null for all.
     pub to: Option<NaiveDate>,
     pub currency: Currency,
+    /// One pool each.
     pub pools: Vec<PoolStanding>,
     /// What was spread without a pool.
     pub without_pool: Vec<Spreading>,
@@ -73,11 +74,16 @@ named! {
 pub struct PoolStanding {
     pub pool: OverheadPoolId,
     pub name: String,
+    /// The first day whose costs belong to it.
     pub from: NaiveDate,
+    /// The last day whose costs belong to it.
     pub to: NaiveDate,
+    /// The classes of cost it takes.
     pub classes: Vec<ExpenseClass>,
+    /// The records it takes beside them.
     pub records: Vec<RecordId>,
     pub estimated_cost: Option<Money>,
+    /// The own hours that were expected.
     #[schema(value_type = Option<String>, example = "600")]
     pub estimated_hours: Option<Decimal>,
     /// Cost over hours, shown rounded half up to six decimals; it is used unrounded.
@@ -97,6 +103,7 @@ pub struct PoolStanding {
     /// Actual less borne: no episode bears it yet. Negative where costs went back after they were spread, or costs of
     /// earlier days were spread too.
     pub left: Money,
+    /// How it was spread, the earliest first.
     pub spreads: Vec<Spreading>,
     /// What was done with the difference, in words.
     pub notes: Vec<String>,
@@ -109,7 +116,9 @@ pub struct Spreading {
     #[schema(example = "/v1/records/0192a1b2-0000-7000-8000-000000000001")]
     pub link: String,
     pub date: NaiveDate,
+    /// The first day whose hours, income or costs count.
     pub from: NaiveDate,
+    /// The last day whose hours, income or costs count.
     pub to: NaiveDate,
     pub by: OverheadBasis,
     pub rate: OverheadRate,
@@ -123,9 +132,11 @@ pub struct Spreading {
     /// There less applied: positive where too little was applied.
     pub difference: Money,
     pub borne: Money,
+    /// What each episode bore.
     pub episodes: Vec<EpisodeBore>,
 }
 
+/// What one episode bore of a spreading.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct EpisodeBore {
     pub episode: EpisodeId,

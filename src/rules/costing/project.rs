@@ -41,6 +41,7 @@ pub struct ProjectStatement {
     pub from: Option<NaiveDate>,
     /// Last day covered; null for the whole life.
     pub to: Option<NaiveDate>,
+    /// Each episode's own statement.
     pub episodes: Vec<Statement>,
     /// What is the project's and no episode's. A budget line that names no episode stands here beside what was
     /// spent outside of episodes; read the total where the budget is for the whole project.

@@ -68,9 +68,11 @@ pub struct RollForward {
     /// The last day counted; null for all that is recorded.
     pub as_of: Option<NaiveDate>,
     pub currency: Currency,
+    /// Every source, one a line.
     pub sources: Vec<RolledSource>,
     /// By side, then by kind, each side's total after its kinds.
     pub totals: Vec<RolledTotal>,
+    /// The sums of the journal beside those of the sources.
     pub ledger: Vec<LedgerTie>,
     /// Every source rolls forward and every sum ties.
     pub reconciles: bool,

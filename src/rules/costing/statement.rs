@@ -86,6 +86,7 @@ named! {
     }
 }
 
+/// What came back of the costs in one way.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct RecoveryLine {
     pub kind: RecoveryKind,
@@ -101,6 +102,7 @@ pub struct IncomeLine {
     pub in_kind: bool,
 }
 
+/// A category of the budget beside what it came to.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct BudgetVariance {
     pub category: Category,

@@ -16,12 +16,14 @@ use super::StatementFacts;
 pub struct StatementForViewers {
     pub episode: EpisodeId,
     pub currency: Currency,
+    /// The costs that viewers are shown, by category.
     pub costs: Vec<CostForViewers>,
     pub total: Money,
     /// What is not in it, in words; the same for every episode, so that it gives nothing away.
     pub left_out: &'static str,
 }
 
+/// A category as viewers are shown it.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct CostForViewers {
     pub category: Category,

@@ -30,7 +30,9 @@ pub struct YearOfWork {
     /// The books' fiscal year that begins in it; the calendar year where that begins in January.
     pub year: i32,
     pub currency: Currency,
+    /// The first day of that year.
     pub from: NaiveDate,
+    /// The last day of that year.
     pub to: NaiveDate,
     /// Those with hours, costs or income in the year, in the order they were recorded.
     pub projects: Vec<ProjectWork>,
@@ -41,6 +43,7 @@ pub struct YearOfWork {
     pub notes: Vec<&'static str>,
 }
 
+/// A project's hours of the year and what they brought.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct ProjectWork {
     pub project: ProjectId,
@@ -54,6 +57,7 @@ pub struct ProjectWork {
     pub statement: String,
 }
 
+/// An episode's hours of the year and what they brought.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct EpisodeWork {
     pub episode: EpisodeId,

@@ -21,6 +21,7 @@ pub struct InstalmentAsked {
     pub due_on: NaiveDate,
     pub amount: Amount,
     /// What it is due for, such as "on signing".
+    #[schema(min_length = 1, max_length = 300)]
     pub what: String,
 }
 
@@ -28,6 +29,8 @@ pub struct InstalmentAsked {
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PromiseAsked {
+    /// What was promised, such as a minute in the middle of the episode.
+    #[schema(min_length = 1, max_length = 500)]
     pub what: String,
     pub due_on: NaiveDate,
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -44,6 +47,8 @@ pub struct NewDeal {
     /// Who stands between, where somebody does.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub agency: Option<PartyId>,
+    /// What you call the deal.
+    #[schema(min_length = 1, max_length = 200)]
     pub title: String,
     /// Agreed in all, gross, before anybody keeps something of it.
     pub amount: Amount,
@@ -53,6 +58,7 @@ pub struct NewDeal {
     /// When which part is due; the parts come to `amount`.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub schedule: Vec<InstalmentAsked>,
+    /// What was promised to the sponsor, by when.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub promises: Vec<PromiseAsked>,
     /// The episodes and projects it counts for.

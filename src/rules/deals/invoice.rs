@@ -22,6 +22,7 @@ pub struct NewInvoice {
     /// The day of the invoice: the day of the income in accrual books. On the cash basis it posts nothing.
     pub date: NaiveDate,
     /// Its number, or what it is for.
+    #[schema(min_length = 1, max_length = 300)]
     pub what: String,
     /// Gross, before anybody keeps something of it.
     pub amount: Amount,

@@ -62,7 +62,9 @@ pub struct DealKept {
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct InvoiceOpen {
     pub record: RecordId,
+    /// The day of the invoice.
     pub invoiced_on: NaiveDate,
+    /// What was invoiced, as the invoice says.
     pub what: String,
     pub amount: Money,
     pub open: Money,
@@ -79,6 +81,7 @@ impl From<&InvoiceFacts> for InvoiceOpen {
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct InstalmentOpen {
     pub due_on: NaiveDate,
+    /// What the part is for, as the schedule says.
     pub what: String,
     pub amount: Money,
     /// What of `amount` is still to come.
@@ -91,6 +94,7 @@ pub struct PromiseDue {
     /// Its id, to say that it was kept: `POST /v1/deals/{id}/promises/{promise}/kept`.
     pub id: PromiseId,
     pub due_on: NaiveDate,
+    /// What was promised.
     pub what: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub episode: Option<EpisodeId>,

@@ -22,6 +22,7 @@ use super::super::treatment::{Treatment, TreatmentFinding};
 #[serde(deny_unknown_fields)]
 pub struct NewPiece {
     /// What it is called, such as "oak dresser".
+    #[schema(min_length = 1, max_length = 200)]
     pub name: String,
     /// The day it was paid for, found, given, built or, where it was owned before, brought into the business.
     pub date: NaiveDate,

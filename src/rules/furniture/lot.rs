@@ -44,6 +44,7 @@ pub struct NewPieceLot {
 #[serde(deny_unknown_fields)]
 pub struct PieceInLot {
     /// What it is called, such as "hall mirror".
+    #[schema(min_length = 1, max_length = 200)]
     pub name: String,
     /// What it is for; it decides what a sale will be to the tax office.
     pub purpose: PiecePurpose,

@@ -32,6 +32,7 @@ pub struct NewParts {
 #[serde(deny_unknown_fields)]
 pub struct PartAsked {
     /// Such as "two chairs with arms".
+    #[schema(min_length = 1, max_length = 200)]
     pub name: String,
     /// What it would fetch by itself that day, in the books' currency; zero for what is worth nothing.
     pub value: Amount,

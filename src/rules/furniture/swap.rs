@@ -53,6 +53,7 @@ pub struct NewSwap {
 #[serde(deny_unknown_fields)]
 pub struct TakenForIt {
     /// What it is called, such as "walnut desk".
+    #[schema(min_length = 1, max_length = 200)]
     pub name: String,
     /// What it is for; it decides what a sale will be to the tax office.
     pub purpose: PiecePurpose,

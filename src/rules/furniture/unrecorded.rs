@@ -22,6 +22,7 @@ use super::sell::{NewSale, hand_over, read as read_sale};
 #[serde(deny_unknown_fields)]
 pub struct NewPieceAndSale {
     /// What it is called, such as "old dresser".
+    #[schema(min_length = 1, max_length = 200)]
     pub name: String,
     /// The day of the sale.
     pub date: NaiveDate,

@@ -54,6 +54,7 @@ pub struct NewIssue {
 #[serde(deny_unknown_fields)]
 pub struct NewMaterialIssue {
     /// The material's name, as on its lots.
+    #[schema(min_length = 1, max_length = 200)]
     pub material: String,
     pub date: NaiveDate,
     /// Above zero.

@@ -21,6 +21,7 @@ pub struct DealOpening {
     pub sponsor: PartyId,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub agency: Option<PartyId>,
+    #[schema(min_length = 1, max_length = 200)]
     pub title: String,
     pub agreed_on: NaiveDate,
     /// Agreed in all, gross.

@@ -22,10 +22,12 @@ use crate::rules::units::{Kept, KeptIn, kept_in};
 #[serde(deny_unknown_fields)]
 pub struct LotOpening {
     /// What it is, such as "oak board 20 mm"; lots of the same name leave in the books' flow.
+    #[schema(min_length = 1, max_length = 200)]
     pub material: String,
     /// What is left of it.
     pub quantity: Quantity,
     /// The unit of that quantity.
+    #[schema(min_length = 1, max_length = 40)]
     pub unit: String,
     /// Another unit that it is kept and used in: two boxes with a factor of 12 pieces are 24 pieces on the shelf.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -51,6 +53,7 @@ pub struct LotOpening {
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PieceOpening {
+    #[schema(min_length = 1, max_length = 200)]
     pub name: String,
     pub purpose: PiecePurpose,
     /// How it came; `already_owned` where it is left out.

@@ -29,6 +29,7 @@ pub struct NewPurchaseReturn {
     pub date: NaiveDate,
     /// Where the refund arrived: the card, store credit, cash.
     pub refunded_to: MoneyAccountId,
+    /// What went back of each line.
     #[schema(min_items = 1, max_items = 500)]
     pub lines: Vec<GivenBack>,
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -43,8 +43,10 @@ named! {
 /// Width and height.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct Pixels {
+    /// From side to side.
     #[schema(minimum = 1)]
     pub width: u32,
+    /// From top to bottom.
     #[schema(minimum = 1)]
     pub height: u32,
 }

@@ -45,13 +45,18 @@ pub struct Amended {
 /// A line of the form, as it was filed and as the books say it now. What is missing on one side counts as nothing.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct AmendedLine {
+    /// The part of the form.
     pub part: String,
     /// The line's number; `item` for a row of the list of other expenses.
     pub line: String,
+    /// What the form calls the line.
     pub label: String,
+    /// Whether the whole units differ.
     pub changed: bool,
+    /// What was filed on it.
     #[schema(value_type = String)]
     pub filed: Decimal,
+    /// What the books say now.
     #[schema(value_type = String)]
     pub now: Decimal,
     /// Now less filed.
@@ -60,8 +65,10 @@ pub struct AmendedLine {
     /// In whole units, as a return takes them.
     #[schema(value_type = String)]
     pub filed_whole: Decimal,
+    /// The same in whole units, as a return takes them.
     #[schema(value_type = String)]
     pub now_whole: Decimal,
+    /// The difference of the two in whole units.
     #[schema(value_type = String)]
     pub difference_whole: Decimal,
     /// Where the records behind the line are.
@@ -72,7 +79,9 @@ pub struct AmendedLine {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct AmendedRecord {
     pub record: RecordId,
+    /// The word under whose address it was made.
     pub word: String,
+    /// Which of the word's records it is, such as `sale`.
     pub kind: String,
     pub date: NaiveDate,
     pub text: String,
@@ -103,6 +112,7 @@ pub struct AmendedEntry {
     pub text: String,
     /// The number of the entry that it takes back, and where that is.
     pub reverses: Option<i64>,
+    /// Where the entry that it takes back is read.
     pub original: Option<String>,
     pub postings: Vec<AmendedPosting>,
 }
@@ -114,6 +124,7 @@ pub struct AmendedPosting {
     pub class: Option<TaxClass>,
     /// Debits positive, credits negative.
     pub amount: Money,
+    /// None where no line of the form takes it.
     pub line: Option<&'static str>,
 }
 

@@ -15,6 +15,7 @@ use super::questions::{Questions, Topic};
 /// One thing of the business that left.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct BusinessSale {
+    /// The thing by its name.
     pub what: String,
     /// Where the thing stands with its record.
     pub drill_down: String,

@@ -39,6 +39,7 @@ pub struct ElectionInForce {
     pub kind: ElectionKind,
     /// The recovery class in years, with elections by class.
     pub class: Option<RecoveryClass>,
+    /// False where nobody chose and the law gives it.
     pub chosen: bool,
     pub says: String,
 }

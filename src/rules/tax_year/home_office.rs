@@ -207,11 +207,13 @@ pub struct HomeOfficeMonth {
 /// The year's home office by the simplified method.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct HomeOfficeSchedule {
+    /// All twelve.
     pub months: Vec<HomeOfficeMonth>,
     /// The average over the twelve months, rounded half up to two decimals to be read; the amount is worked out from
     /// the exact one.
     #[schema(value_type = String)]
     pub square_feet: Decimal,
+    /// For a square foot, in the form's currency.
     #[schema(value_type = String)]
     pub rate: Decimal,
     /// The average at the rate.

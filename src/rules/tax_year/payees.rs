@@ -50,6 +50,7 @@ named! {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct InformationReturns {
     pub threshold: Money,
+    /// Everybody who was paid for services or rent, by name.
     pub payees: Vec<Payee>,
     pub says: String,
 }

@@ -217,10 +217,12 @@ pub struct Profile {
 /// A figure of the law that a summary leans on, for the reader to check.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct FigureOfLaw {
+    /// What the figure is of.
     pub what: &'static str,
     /// None for what is no figure, such as the numbers of the form's lines.
     #[schema(value_type = Option<String>)]
     pub value: Option<Decimal>,
+    /// The publication it stands in.
     pub source: &'static str,
     pub mark: Mark,
 }

@@ -57,6 +57,7 @@ named! {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct TaxQuestion {
     pub topic: Topic,
+    /// What only a person can answer.
     pub question: String,
     /// What it is about: addresses of this service where there are any, else names.
     pub about: Vec<String>,

@@ -29,8 +29,10 @@ pub struct ReconcilingStep {
 /// Gross by stream, and step by step what was received of it.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct Reconciliation {
+    /// The gross, one class of income a line.
     pub by_stream: Vec<StreamGross>,
     pub gross: Money,
+    /// What was kept, taken off or still owed, one step a line.
     pub steps: Vec<ReconcilingStep>,
     /// Gross and all steps: the money that reached the owner for the year's income.
     pub received: Money,

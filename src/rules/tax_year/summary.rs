@@ -41,16 +41,21 @@ pub struct YearSummary {
     /// Where the simplified method for a home office is recorded.
     pub home_office: Option<HomeOfficeSchedule>,
     pub personal_sales: PersonalSales,
+    /// The business's own things that left, one a line.
     pub business_sales: Vec<BusinessSale>,
     pub mileage: MileageSchedule,
     pub gifts: GiftSchedule,
     pub information_returns: InformationReturns,
+    /// What the books hold and the form does not deduct.
     pub not_deducted: Vec<BesideTheForm>,
+    /// What belongs on other forms.
     pub off_the_form: Vec<BesideTheForm>,
     pub reconciliation: Reconciliation,
     /// What the law's figures are and where they come from.
     pub figures: Vec<FigureOfLaw>,
+    /// The year's recorded choices, and what the law gives without one.
     pub elections: Vec<ElectionInForce>,
+    /// What only a person can answer.
     pub questions: Vec<TaxQuestion>,
 }
 

@@ -137,6 +137,7 @@ pub struct ToolAccount {
     pub in_ledger: Money,
     /// In the ledger, less by tools and besides.
     pub difference: Money,
+    /// Whether the difference is zero.
     pub agrees: bool,
 }
 
@@ -154,6 +155,7 @@ pub struct ToolsBeside {
     pub total: BothViews,
     /// Of section 179, what the year's income does not allow: elected above, deducted and posted in a later year.
     pub section_179_carried_over: Money,
+    /// The accounts of the ledger that tools stand on.
     pub accounts: Vec<ToolAccount>,
     /// Whether the sums agree with the ledger, in words.
     pub says: String,

@@ -19,6 +19,7 @@ pub struct DepreciationRow {
     pub name: String,
     pub acquired_on: NaiveDate,
     pub in_service_on: NaiveDate,
+    /// Where it left by the end of the year.
     pub disposed_on: Option<NaiveDate>,
     /// Recovery class in years.
     pub class: RecoveryClass,
@@ -54,6 +55,7 @@ pub struct DepreciationRow {
 /// The year's write-offs of all tools.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct DepreciationSchedule {
+    /// One tool a row.
     pub rows: Vec<DepreciationRow>,
     /// Small tools by the de minimis election; on the list of other expenses.
     pub small_tools_by_election: Money,

@@ -35,6 +35,7 @@ pub struct PersonalSale {
 /// Private things sold in the year: every gain is taxed, no loss is deducted, and they are never set off.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct PersonalSales {
+    /// One sale a row.
     pub rows: Vec<PersonalSale>,
     pub gains_taxed: Money,
     pub losses_not_deducted: Money,
@@ -148,7 +149,9 @@ pub struct GiftRow {
     /// The record that brought them: `GET /v1/gifts/{id}/standing`.
     pub gift: RecordId,
     pub received_on: NaiveDate,
+    /// Who gave it.
     pub from: String,
+    /// The goods.
     pub what: String,
     pub relation: GiftRelation,
     pub value: Option<Money>,
@@ -161,6 +164,7 @@ pub struct GiftRow {
 /// Goods received in the year.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct GiftSchedule {
+    /// One gift a row.
     pub rows: Vec<GiftRow>,
     /// What the journal took into income for goods.
     pub in_income: Money,

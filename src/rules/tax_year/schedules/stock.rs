@@ -24,6 +24,7 @@ pub struct StockChange {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct InventorySchedule {
     pub pieces_opening: Money,
+    /// Pieces that came to be sold, one a line.
     pub pieces_added: Vec<StockChange>,
     /// Opening and additions less closing.
     pub pieces_sold: Money,
@@ -175,6 +176,7 @@ pub struct HomeRow {
 /// What stayed in the owner's home.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct HomeSchedule {
+    /// One project a row.
     pub rows: Vec<HomeRow>,
     pub improvements: Money,
     pub repairs: Money,
@@ -229,10 +231,12 @@ pub(in super::super) fn home(
 /// The business miles of one vehicle.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct MileageRow {
+    /// The vehicle, as the trips name it.
     pub vehicle: String,
     /// Kilometres are given in miles, to a tenth.
     #[schema(value_type = String)]
     pub miles: Decimal,
+    /// For a mile, in the form's currency.
     #[schema(value_type = String)]
     pub rate: Decimal,
     /// Miles times the year's rate.
@@ -246,7 +250,9 @@ pub struct MileageRow {
 /// All vehicles at the standard rate.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct MileageSchedule {
+    /// One vehicle a row.
     pub rows: Vec<MileageRow>,
+    /// Of all vehicles.
     #[schema(value_type = String)]
     pub miles: Decimal,
     pub posted: Money,
