@@ -3,7 +3,9 @@
 
 use std::collections::BTreeSet;
 
+use ledgerboard::rules::money::{Amount, Hours, Quantity, Share};
 use ledgerboard::store::connect::{CheckDurability, Database, DatabaseSettings, migrate, unmigrate};
+use serde_json::json;
 
 use crate::world::World;
 
@@ -104,6 +106,41 @@ fn money_columns_refuse_what_a_decimal_can_not_hold() {
         assert!(refused.is_err(), "{value}: {why}");
     }
     assert!(world.try_as_superuser("SELECT 999999999999999.9999::money_amount").is_ok());
+}
+
+/// What a text of a request can hold, its column can: a larger one is refused before it is written.
+#[test]
+fn the_largest_text_of_each_kind_fits_its_column_and_one_digit_more_fits_neither() {
+    let world = World::open();
+    let takes =
+        |column: &str, text: &str| world.try_as_superuser(&format!("SELECT '{text}'::{column}")).is_ok();
+    let reads = |column: &str, text: &str| match column {
+        "money_amount" => Amount::parse(text).is_some(),
+        "quantity_amount" => Quantity::parse(text).is_some(),
+        "hours_amount" => Hours::parse(text).is_some(),
+        _ => Share::parse(text).is_some(),
+    };
+    for (column, largest) in [
+        ("money_amount", "999999999999999.9999"),
+        ("quantity_amount", "999999999999999.999999"),
+        ("hours_amount", "9999999.9999"),
+        ("share_percent", "100.0000"),
+    ] {
+        assert!(reads(column, largest) && takes(column, largest), "{column}: {largest}");
+        let larger = format!("1{largest}");
+        assert!(!reads(column, &larger) && !takes(column, &larger), "{column}: {larger}");
+    }
+}
+
+#[test]
+fn more_hours_than_anybody_works_are_refused_at_their_field() {
+    let world = World::open();
+    let owner = world.owner();
+    let hours =
+        |hours: &str| json!({ "date": "2025-03-01", "person": "Wren", "standing": "own", "hours": hours });
+    let refused = owner.is_refused(422, "/v1/labour", hours("6795250689.10"));
+    assert!(refused.error_at("/hours").contains("fewer than ten million"), "{}", refused.text);
+    owner.records("/v1/labour", hours("9999999.9999"));
 }
 
 #[test]

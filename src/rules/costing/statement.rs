@@ -9,7 +9,7 @@ use utoipa::ToSchema;
 
 use super::super::ids::{EpisodeId, SourceId};
 use super::super::journal::Stream;
-use super::super::money::{Currency, Hours, Money, MoneyFinding};
+use super::super::money::{Currency, Money, MoneyFinding, Quantity};
 use super::super::named::named;
 use super::super::recording::{Category, CostObject, Label, Side};
 use super::super::refusal::{At, Refusal};
@@ -58,7 +58,7 @@ pub struct Figures {
     /// Income less income fees less net cost.
     pub result: Money,
     /// The owner's own hours; never a cost.
-    #[schema(value_type = Hours, example = "31.50")]
+    #[schema(value_type = Quantity, example = "31.50")]
     pub own_hours: Decimal,
     /// Result for each own hour, rounded half up to the minor unit; null where no hour was recorded.
     pub pay_per_hour: Option<Money>,

@@ -8,7 +8,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::super::ids::{EpisodeId, ProjectId};
-use super::super::money::{Currency, Hours, Money, MoneyFinding};
+use super::super::money::{Currency, Money, MoneyFinding, Quantity};
 use super::super::named::named;
 use super::super::recording::RecordFinding;
 use super::super::refusal::Refusal;
@@ -72,7 +72,7 @@ pub struct EpisodeWork {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct Work {
     /// The owner's own, unpaid hours of the year.
-    #[schema(value_type = Hours, example = "31.50")]
+    #[schema(value_type = Quantity, example = "31.50")]
     pub own_hours: Decimal,
     /// Income in goods included.
     pub income_total: Money,

@@ -43,7 +43,7 @@ pub(super) fn text_schema(pattern: &str, example: &str, description: &str) -> Re
 }
 
 macro_rules! decimal_texts {
-    ($($(#[$note:meta])* $name:ident { scale: $scale:literal, pattern: $pattern:literal, example: $example:literal, says: $says:literal })+) => {$(
+    ($($(#[$note:meta])* $name:ident { whole: $whole:literal, scale: $scale:literal, pattern: $pattern:literal, example: $example:literal, says: $says:literal })+) => {$(
         $(#[$note])*
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
         pub struct $name(Decimal);
@@ -51,6 +51,10 @@ macro_rules! decimal_texts {
         impl $name {
             /// From plain decimal text.
             pub fn parse(text: &str) -> Option<Self> {
+                let whole = text.trim_start_matches('-').split('.').next().map_or(0, str::len);
+                if whole > $whole {
+                    return None;
+                }
                 parse_decimal(text, $scale).map(Self)
             }
 
@@ -100,6 +104,7 @@ macro_rules! decimal_texts {
 decimal_texts! {
     /// An amount of money before its currency is known; at most four decimals.
     Amount {
+        whole: 15,
         scale: 4,
         pattern: r"^-?(0|[1-9][0-9]{0,14})(\.[0-9]{1,4})?$",
         example: "41.10",
@@ -107,6 +112,7 @@ decimal_texts! {
     }
     /// A price for one unit; at most six decimals.
     UnitPrice {
+        whole: 15,
         scale: 6,
         pattern: r"^(0|[1-9][0-9]{0,14})(\.[0-9]{1,6})?$",
         example: "1.715625",
@@ -114,6 +120,7 @@ decimal_texts! {
     }
     /// Base units for one unit of a foreign currency, or money for one mile; at most six decimals.
     Rate {
+        whole: 15,
         scale: 6,
         pattern: r"^(0|[1-9][0-9]{0,14})(\.[0-9]{1,6})?$",
         example: "1.085",
@@ -121,20 +128,23 @@ decimal_texts! {
     }
     /// How much of a material, or how far; at most six decimals.
     Quantity {
+        whole: 15,
         scale: 6,
         pattern: r"^(0|[1-9][0-9]{0,14})(\.[0-9]{1,6})?$",
         example: "2.5",
         says: "a quantity as text, such as \"2.5\""
     }
-    /// Hours; at most four decimals.
+    /// Hours, fewer than ten million; at most four decimals.
     Hours {
+        whole: 7,
         scale: 4,
-        pattern: r"^(0|[1-9][0-9]{0,14})(\.[0-9]{1,4})?$",
+        pattern: r"^(0|[1-9][0-9]{0,6})(\.[0-9]{1,4})?$",
         example: "7.25",
-        says: "hours as text, such as \"7.25\""
+        says: "fewer than ten million hours as text, such as \"7.25\""
     }
     /// A percentage of a whole, 0 to 100; at most four decimals.
     Share {
+        whole: 3,
         scale: 4,
         pattern: r"^(0|[1-9][0-9]{0,2})(\.[0-9]{1,4})?$",
         example: "62.5",
