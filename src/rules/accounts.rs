@@ -13,7 +13,9 @@ use utoipa::ToSchema;
 
 use super::ids::MoneyAccountId;
 use super::money::{Currency, Exchange, Money, MoneyFinding, Rate};
-use super::recording::{MoneyAccount, MoneyAccountKind, Pen, Recording, Word, words_of};
+use super::recording::{
+    MoneyAccount, MoneyAccountKind, Pen, Recording, Side, Source, SourceKind, Word, words_of,
+};
 use super::refusal::{At, Explain, Refusal, Said};
 use super::rows::{MoneyAccountRow, Row};
 
@@ -124,6 +126,20 @@ fn of_the_business(account: MoneyAccount) -> Result<MoneyAccount, AccountFinding
     match account.kind {
         MoneyAccountKind::OwnPocket => Err(AccountFinding::OwnPocketIsTheOwners),
         _ => Ok(account),
+    }
+}
+
+/// Opens the source of what a bank or a lender took, where they took anything.
+fn open_charge(
+    recording: &mut Recording,
+    pen: &mut Pen<'_>,
+    text: &str,
+    (date, taken, entry): (NaiveDate, Money, Option<usize>),
+) {
+    if !taken.is_zero() {
+        let (id, text) = (pen.new_source(), text.to_owned());
+        let source = Source { id, side: Side::Cost, kind: SourceKind::AccountCharge, text };
+        recording.open_source(source, date, taken, entry);
     }
 }
 

@@ -4,11 +4,11 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{AccountFinding, exchange_of, of_the_business, positive_in_base};
+use super::{AccountFinding, exchange_of, of_the_business, open_charge, positive_in_base};
 use crate::rules::ids::{MoneyAccountId, PartyId, RecordId};
 use crate::rules::journal::{Account, ExpenseClass, TaxClass};
 use crate::rules::money::{Amount, Currency, Exchange, Money, Rate};
-use crate::rules::recording::{MoneyAccount, Pen, Recording, Side, Source, SourceKind, Word};
+use crate::rules::recording::{MoneyAccount, Pen, Recording, Side, Word};
 use crate::rules::refusal::{At, Findings, Refusal};
 
 /// Money lent to the business.
@@ -137,15 +137,7 @@ pub fn repay(
     entry.exchange(gain);
     entry.credit(from.paying(), principal.plus(interest)?, None);
     let place = recording.post(entry)?;
-    if !interest.is_zero() {
-        let source = Source {
-            id: pen.new_source(),
-            side: Side::Cost,
-            kind: SourceKind::AccountCharge,
-            text: "interest on a loan".to_owned(),
-        };
-        recording.open_source(source, asked.date, interest, place);
-    }
+    open_charge(&mut recording, pen, "interest on a loan", (asked.date, interest, place));
     if let LoanRepaid::Named(loan) = which {
         recording.depends_on.push(loan.record);
     }

@@ -4,13 +4,11 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{AccountFinding, exchange_of, positive_in_base};
+use super::{AccountFinding, exchange_of, open_charge, positive_in_base};
 use crate::rules::ids::MoneyAccountId;
 use crate::rules::journal::{Account, ExpenseClass, TaxClass};
 use crate::rules::money::{Amount, Money, Rate};
-use crate::rules::recording::{
-    MoneyAccount, MoneyAccountKind, Pen, Recording, Side, Source, SourceKind, Word,
-};
+use crate::rules::recording::{MoneyAccount, MoneyAccountKind, Pen, Recording, Word};
 use crate::rules::refusal::{At, Findings, Refusal};
 
 /// Money moved from one account to another; a card paid off from the bank is one.
@@ -65,15 +63,7 @@ pub fn transfer(
     entry.debit(Account::Expense(ExpenseClass::BankFees), fee, TaxClass::BankFees);
     entry.credit(from.paying(), moved.plus(fee)?, None);
     let place = recording.post(entry)?;
-    if !fee.is_zero() {
-        let source = Source {
-            id: pen.new_source(),
-            side: Side::Cost,
-            kind: SourceKind::AccountCharge,
-            text: "fee for a transfer".to_owned(),
-        };
-        recording.open_source(source, asked.date, fee, place);
-    }
+    open_charge(&mut recording, pen, "fee for a transfer", (asked.date, fee, place));
     if from.kind == MoneyAccountKind::OwnPocket {
         recording
             .notes
