@@ -195,3 +195,43 @@ async fn a_service_that_logs_in_as_the_owner_is_refused() {
     assert!(refused.contains("fsync"), "{refused}");
     tokio::task::spawn_blocking(move || drop(world)).await.unwrap();
 }
+
+/// The tables could be spread over several servers by `books_id`: what stands in the way of that fails here.
+#[test]
+fn every_key_and_foreign_key_is_led_by_the_books_but_the_directory_of_old_tokens() {
+    let world = World::open();
+    let keys = "SELECT conrelid::regclass::text || ' ' || pg_get_constraintdef(c.oid) FROM pg_constraint c \
+                WHERE connamespace = 'public'::regnamespace AND contype IN ('p', 'u', 'f') \
+                AND conrelid::regclass::text NOT LIKE '\\_\\_%' AND (SELECT attname FROM pg_attribute \
+                    WHERE attrelid = conrelid AND attnum = conkey[1]) <> 'books_id' ORDER BY 1";
+    assert_eq!(world.texts(keys), ["token_directory PRIMARY KEY (hash)"]);
+    let indexes = "SELECT i.indexrelid::regclass::text FROM pg_index i JOIN pg_class c ON c.oid = i.indrelid \
+                   WHERE i.indisunique AND c.relnamespace = 'public'::regnamespace AND c.relname NOT LIKE '\\_\\_%' \
+                   AND (SELECT attname FROM pg_attribute WHERE attrelid = i.indrelid AND attnum = i.indkey[0]) \
+                       <> 'books_id' ORDER BY 1";
+    assert_eq!(world.texts(indexes), ["token_directory_pkey"]);
+    // A control: a key that another column leads is found.
+    world.try_as_superuser("ALTER TABLE parties ADD UNIQUE (id)").unwrap();
+    assert_eq!(world.texts(keys).first().map(String::as_str), Some("parties UNIQUE (id)"));
+}
+
+#[test]
+fn no_function_depends_on_the_name_a_table_has_on_its_server_or_has_to_be_planned_over_several() {
+    let world = World::open();
+    let by_name = "SELECT proname::text FROM pg_proc WHERE pronamespace = 'public'::regnamespace \
+                   AND prosrc ~* '(TG_TABLE_NAME\\s*(=|<>|!=|IN\\M|LIKE\\M)|(CASE|WHEN|=)\\s+TG_TABLE_NAME)' ORDER BY 1";
+    let in_sql = "SELECT proname::text FROM pg_proc p JOIN pg_language l ON l.oid = p.prolang \
+                  WHERE pronamespace = 'public'::regnamespace AND lanname = 'sql' AND pronargs > 0 ORDER BY 1";
+    assert_eq!(world.texts(by_name), Vec::<String>::new());
+    assert_eq!(world.texts(in_sql), Vec::<String>::new());
+    // Controls: both kinds are found.
+    world
+        .try_as_superuser(
+            "CREATE FUNCTION by_name() RETURNS trigger LANGUAGE plpgsql AS \
+             $$ BEGIN IF TG_TABLE_NAME = 'entries' THEN RETURN NULL; END IF; RETURN NEW; END $$; \
+             CREATE FUNCTION in_sql(uuid) RETURNS bigint LANGUAGE sql AS \
+             $$ SELECT count(*) FROM parties WHERE books_id = $1 $$",
+        )
+        .unwrap();
+    assert_eq!((world.texts(by_name), world.texts(in_sql)), (vec!["by_name".into()], vec!["in_sql".into()]));
+}

@@ -2,6 +2,7 @@
 #![cfg(test)]
 
 use serde_json::{Value, json};
+use sha2::{Digest, Sha256};
 
 use crate::world::{Caller, World};
 
@@ -129,4 +130,52 @@ fn a_key_makes_one_token_and_the_second_request_is_told_why_it_is_not_shown_agai
         (first.header("idempotency-replayed"), second.header("idempotency-replayed")),
         (None, Some("true"))
     );
+}
+
+/// A token with the prefix and the checksum that belong to that text.
+fn sealed(text: &str) -> String {
+    const DIGITS: &[u8; 62] = b"0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz";
+    let sum = Sha256::digest(text);
+    let checksum: String = sum[..6].iter().map(|byte| char::from(DIGITS[usize::from(byte % 62)])).collect();
+    format!("lbt_{text}{checksum}")
+}
+
+#[test]
+fn a_token_from_before_tokens_named_their_books_still_opens_them_by_the_directory() {
+    let world = World::open();
+    let books = world.owner().reads("/v1/books")["id"].as_str().unwrap().to_owned();
+    // Nothing but 32 digits of secret between the prefix and the checksum.
+    let token = sealed(&"Kiln7".repeat(7)[..32]);
+    let hash: String = Sha256::digest(&token).iter().map(|byte| format!("{byte:02x}")).collect();
+    let old = Caller { address: world.address.clone(), token };
+    world
+        .try_as_superuser(&format!(
+            "INSERT INTO tokens (books_id, id, name, scope, hash) \
+             VALUES ('{books}', gen_random_uuid(), 'old', 'read', '\\x{hash}')"
+        ))
+        .unwrap();
+    assert_eq!(
+        old.get("/v1/books").status,
+        401,
+        "a control: without a line in the directory it opens nothing"
+    );
+    world
+        .try_as_superuser(&format!(
+            "INSERT INTO token_directory (hash, books_id) VALUES ('\\x{hash}', '{books}')"
+        ))
+        .unwrap();
+    assert_eq!(old.reads("/v1/books")["id"], json!(books));
+}
+
+#[test]
+fn a_token_that_names_other_books_than_its_own_opens_neither() {
+    let world = World::open();
+    let (own, other) = (world.owner(), world.stranger());
+    // The name of one set of books before the secret of the other.
+    let swapped = sealed(&format!("{}{}", &other.token[4..26], &own.token[26..58]));
+    let caller = Caller { address: world.address.clone(), token: swapped };
+    let refused = caller.get("/v1/books");
+    assert_eq!(refused.status, 401);
+    assert!(refused.text.contains("unknown, expired or revoked"), "it reads like a token: {}", refused.text);
+    assert_eq!(own.get("/v1/books").status, 200);
 }

@@ -26,7 +26,7 @@ use ledgerboard::rules::costing::StartMonth;
 use ledgerboard::rules::ids::BooksId;
 use ledgerboard::rules::money::Currency;
 use ledgerboard::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
-use ledgerboard::rules::tokens::{Scope, TokenHash, write_token};
+use ledgerboard::rules::tokens::{Scope, ShownToken, write_token};
 use ledgerboard::rules::verify::{Verdict, verify};
 use ledgerboard::store::audit::Act;
 use ledgerboard::store::books::{Books, NewBooks};
@@ -210,7 +210,7 @@ impl World {
 
     /// Shows no good token.
     pub fn nobody(&self) -> Caller {
-        Caller { address: self.address.clone(), token: write_token(&[9; 32]) }
+        Caller { address: self.address.clone(), token: write_token(BooksId(uuid::Uuid::now_v7()), &[9; 32]) }
     }
 
     /// The owner's log-in on this world's database, for programs that take a URL.
@@ -328,8 +328,8 @@ fn add_token(books: &Books, scope: Scope) -> String {
         *byte = u8::try_from(seed % 62).unwrap();
         seed /= 62;
     }
-    let token = write_token(&random);
-    let hash = TokenHash::of_shown(&token).unwrap();
+    let token = write_token(books.id(), &random);
+    let hash = ShownToken::read(&token).unwrap().hash;
     let expires_at = chrono::Utc::now() + chrono::TimeDelta::days(1);
     let kept = TokenToKeep { name: "test".to_owned(), scope, expires_at, hash };
     shared().runtime.block_on(books.add_token(&Act::outside("a test"), None, &kept)).unwrap();

@@ -13,13 +13,14 @@ use super::problem::Problem;
 use super::tokens::fresh_token;
 use crate::rules::books::{self, NewClosing, NewReopening};
 use crate::rules::costing::StartMonth;
-use crate::rules::ids::BooksId;
+use crate::rules::ids::{BooksId, IdSource};
 use crate::rules::money::Currency;
 use crate::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
 use crate::rules::refusal::At;
 use crate::rules::tokens::{Scope, end_of};
 use crate::store::books::{BooksCard, NewBooks};
 use crate::store::error::Fault;
+use crate::store::recording::FreshIds;
 use crate::store::tokens::TokenToKeep;
 
 listed!(Books, "books", list_period_acts "/v1/books/acts", read_period_act "/v1/books/acts/{id}");
@@ -143,14 +144,16 @@ pub async fn show_books(door: Door<Reads>) -> Answer {
 pub async fn open_books(door: Door<Administers>, body: Checked<NewBooksBody>) -> Answer {
     let Understood { sent, value: new } = body.understood()?;
     let (act, key) = door.administering(&sent)?;
-    let (token, hash) = fresh_token()?;
+    let opened = BooksId(FreshIds.next());
+    let (token, hash) = fresh_token(opened)?;
     let said = |fault: Fault| Problem::of_fault(&fault, Some(&sent));
     let good = new.base_currency.good_on(new.began_on).at("/base_currency");
     good.map_err(|refusal| said(refusal.into()))?;
     let expires_at = end_of(None, Utc::now()).map_err(|refusal| said(refusal.into()))?;
     let first = TokenToKeep { name: "first".to_owned(), scope: Scope::Admin, expires_at, hash };
-    let opened = door.holder.books.open_beside(&act, key.as_ref(), &new.books(), &first).await;
-    Ok(HttpResponse::Created().json(BooksMadeBody { id: opened.map_err(said)?, token, expires_at }))
+    let made = door.holder.books.open_beside(&act, key.as_ref(), opened, &new.books(), &first).await;
+    made.map_err(said)?;
+    Ok(HttpResponse::Created().json(BooksMadeBody { id: opened, token, expires_at }))
 }
 
 /// Closes a period: its days take no more entries. Over the end of a tax year it posts what the year writes off of

@@ -25,7 +25,7 @@ use super::revisions::Known;
 use super::serve::request_id_of;
 use crate::rules::ids::RecordId;
 use crate::rules::recording::Recording;
-use crate::rules::tokens::{Scope, TokenHash};
+use crate::rules::tokens::{Scope, ShownToken};
 use crate::store::audit::{Act, Hand};
 use crate::store::books::Tx;
 use crate::store::connect::Database;
@@ -145,9 +145,9 @@ async fn holder_of(request: &HttpRequest) -> Result<TokenHolder, Problem> {
     let (database, gate) = given.ok_or_else(|| Problem::new(ProblemKind::Internal))?;
     let shown = bearer(request.headers()).ok_or_else(|| Problem::new(ProblemKind::NotSignedIn))?;
     let wrong = |detail: &str| gate.wrong_token(request, Problem::new(ProblemKind::NotSignedIn).with(detail));
-    let hash = TokenHash::of_shown(shown)
-        .ok_or_else(|| wrong("that is not a token of this service; check its end"))?;
-    let found = database.holder_of(&hash).await.map_err(|error| Problem::of_store(&error, None))?;
+    let shown =
+        ShownToken::read(shown).ok_or_else(|| wrong("that is not a token of this service; check its end"))?;
+    let found = database.holder_of(&shown).await.map_err(|error| Problem::of_store(&error, None))?;
     let holder = found.ok_or_else(|| wrong("the token is unknown, expired or revoked"))?;
     gate.let_through(request, holder.token)?;
     Ok(holder)

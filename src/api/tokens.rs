@@ -10,8 +10,8 @@ use super::answer::{Answer, replayed};
 use super::checked::{Checked, Understood};
 use super::door::{Administers, Door};
 use super::problem::{Problem, ProblemKind};
-use crate::rules::ids::TokenId;
-use crate::rules::tokens::{Scope, TokenHash, end_of, end_of_replaced, write_token};
+use crate::rules::ids::{BooksId, TokenId};
+use crate::rules::tokens::{Scope, ShownToken, TokenHash, end_of, end_of_replaced, write_token};
 use crate::store::error::Fault;
 use crate::store::idempotency::Kept;
 use crate::store::tokens::{Administered, Ends, TokenListed, TokenToKeep};
@@ -84,21 +84,21 @@ pub struct TokensBody {
     pub items: Vec<TokenBody>,
 }
 
-/// A token from the operating system's randomness, with the hash to keep.
+/// A token of those books from the operating system's randomness, with the hash to keep.
 /// # Errors
 /// The operating system has no randomness to give.
-pub fn new_token() -> Result<(String, TokenHash), getrandom::Error> {
+pub fn new_token(books: BooksId) -> Result<(String, TokenHash), getrandom::Error> {
     let mut random = [0; 32];
     getrandom::fill(&mut random)?;
-    let token = write_token(&random);
-    TokenHash::of_shown(&token).map(|hash| (token, hash)).ok_or(getrandom::Error::UNEXPECTED)
+    let token = write_token(books, &random);
+    ShownToken::read(&token).map(|shown| (token, shown.hash)).ok_or(getrandom::Error::UNEXPECTED)
 }
 
 /// A new token's text and hash, or the fault that stands for it.
 /// # Errors
 /// 500: the operating system has no randomness to give.
-pub fn fresh_token() -> Result<(String, TokenHash), Problem> {
-    new_token().map_err(|error| {
+pub fn fresh_token(books: BooksId) -> Result<(String, TokenHash), Problem> {
+    new_token(books).map_err(|error| {
         tracing::error!(%error, "no randomness");
         Problem::new(ProblemKind::Internal)
     })
@@ -114,7 +114,7 @@ pub async fn make_token(door: Door<Administers>, body: Checked<NewToken>) -> Ans
     let (act, key) = door.administering(&sent)?;
     let said = |fault: Fault| Problem::of_fault(&fault, Some(&sent));
     let expires_at = end_of(new.expires_at, Utc::now()).map_err(|refusal| said(refusal.into()))?;
-    let (token, hash) = fresh_token()?;
+    let (token, hash) = fresh_token(door.holder.books.id())?;
     let kept = TokenToKeep { name: new.name.clone(), scope: new.scope, expires_at, hash };
     let made = door.holder.books.add_token(&act, key.as_ref(), &kept).await;
     let id = made.map_err(said)?;
@@ -137,7 +137,7 @@ pub async fn replace_token(
     let said = |fault: Fault| Problem::of_fault(&fault, Some(&sent));
     let now = Utc::now();
     let expires_at = end_of(new.expires_at, now).map_err(|refusal| said(refusal.into()))?;
-    let (token, hash) = fresh_token()?;
+    let (token, hash) = fresh_token(door.holder.books.id())?;
     let ends = |old| Ok(Ends { new: expires_at, old: end_of_replaced(new.keep_old_for_hours, old, now)? });
     let made = door.holder.books.replace_token(&act, key.as_ref(), id.into_inner(), &hash, ends).await;
     let made = made.map_err(said)?;

@@ -2,7 +2,9 @@
 
 use chrono::{DateTime, SubsecRound, TimeDelta, Utc};
 use sha2::{Digest, Sha256};
+use uuid::Uuid;
 
+use super::ids::BooksId;
 use super::named::named;
 use super::refusal::{Explain, Refusal, Said};
 
@@ -94,61 +96,131 @@ pub fn end_of_replaced(
 /// The alphabet of base 62, without signs that a double click would stop at.
 const DIGITS: &[u8; 62] = b"0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz";
 const PREFIX: &str = "lbt_";
+/// Digits of base 62 for the 128 bits of the books' id: 62^22 is more than 2^128.
+const NAME_LENGTH: usize = 22;
+const SECRET_LENGTH: usize = 32;
+const CHECKSUM_LENGTH: usize = 6;
 
 /// What is kept of a token.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct TokenHash([u8; 32]);
 
 impl TokenHash {
-    /// The hash of a token somebody shows; none where it is not even written like one, so that slips are told
-    /// apart without a look into the database.
-    pub fn of_shown(token: &str) -> Option<Self> {
-        let body = token.strip_prefix(PREFIX)?;
-        let (secret, checksum) = body.split_at_checked(body.len().checked_sub(6)?)?;
-        (secret.len() == 32 && checksum_of(secret) == checksum).then(|| Self(Sha256::digest(token).into()))
-    }
-
     pub const fn bytes(&self) -> &[u8; 32] {
         &self.0
     }
 }
 
-/// Writes a token from 32 random bytes: 32 signs of base 62 carry more than 160 bits, six more are a checksum.
-pub fn write_token(random: &[u8; 32]) -> String {
-    let secret: String = random.iter().map(|byte| sign(u32::from(*byte))).collect();
-    format!("{PREFIX}{secret}{}", checksum_of(&secret))
+/// A token as somebody shows it: its hash, and the books that its text names.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ShownToken {
+    pub hash: TokenHash,
+    /// None in tokens made before 2026-12-01, which the directory looks up by their hash.
+    pub books: Option<BooksId>,
 }
 
-fn sign(value: u32) -> char {
+impl ShownToken {
+    /// None where the text is not even written like a token, so that typing errors are found without the database.
+    pub fn read(token: &str) -> Option<Self> {
+        let body = token.strip_prefix(PREFIX)?;
+        let (signed, checksum) = body.split_at_checked(body.len().checked_sub(CHECKSUM_LENGTH)?)?;
+        if checksum_of(signed) != checksum {
+            return None;
+        }
+        let books = match signed.len() {
+            SECRET_LENGTH => None,
+            length if length == NAME_LENGTH + SECRET_LENGTH => Some(read_name(signed.get(..NAME_LENGTH)?)?),
+            _ => return None,
+        };
+        Some(Self { hash: TokenHash(Sha256::digest(token).into()), books })
+    }
+}
+
+/// Writes a token of those books from 32 random bytes: their id, so that whoever gets the token knows where to look,
+/// then 32 digits of base 62 that carry more than 160 bits, then six as a checksum.
+pub fn write_token(books: BooksId, random: &[u8; 32]) -> String {
+    let secret: String = random.iter().map(|byte| sign(u128::from(*byte))).collect();
+    let signed = format!("{}{secret}", write_name(books));
+    format!("{PREFIX}{signed}{}", checksum_of(&signed))
+}
+
+fn write_name(books: BooksId) -> String {
+    let mut rest = books.0.as_u128();
+    let mut digits = [' '; NAME_LENGTH];
+    for digit in digits.iter_mut().rev() {
+        *digit = sign(rest);
+        rest /= 62;
+    }
+    digits.iter().collect()
+}
+
+fn read_name(name: &str) -> Option<BooksId> {
+    let number = name.bytes().try_fold(0_u128, |number, byte| {
+        let digit = DIGITS.iter().position(|one| *one == byte)?;
+        number.checked_mul(62)?.checked_add(u128::try_from(digit).ok()?)
+    })?;
+    Some(BooksId(Uuid::from_u128(number)))
+}
+
+fn sign(value: u128) -> char {
     usize::try_from(value % 62).ok().and_then(|place| DIGITS.get(place)).copied().map_or('0', char::from)
 }
 
 fn checksum_of(secret: &str) -> String {
-    Sha256::digest(secret.as_bytes()).iter().take(6).map(|byte| sign(u32::from(*byte))).collect()
+    Sha256::digest(secret.as_bytes())
+        .iter()
+        .take(CHECKSUM_LENGTH)
+        .map(|byte| sign(u128::from(*byte)))
+        .collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    #[test]
-    fn a_token_as_it_was_shown_is_recognised_and_a_slip_of_the_pen_is_not() {
-        let token = write_token(&[7; 32]);
-        assert!(TokenHash::of_shown(&token).is_some());
-        let slip = token.replacen('7', "8", 1);
-        assert_ne!(slip, token);
-        assert!(TokenHash::of_shown(&slip).is_none());
-        assert!(TokenHash::of_shown("lbt_").is_none());
-        assert!(TokenHash::of_shown("").is_none());
+    fn books(number: u128) -> BooksId {
+        BooksId(Uuid::from_u128(number))
     }
 
-    // The digest is that of Python's hashlib for the same text.
     #[test]
-    fn what_is_kept_of_a_token_is_the_sha_256_of_it_as_it_was_shown() {
-        let token = write_token(&[7; 32]);
-        let kept: String =
-            TokenHash::of_shown(&token).unwrap().bytes().iter().map(|byte| format!("{byte:02x}")).collect();
+    fn a_token_is_recognized_as_it_was_shown_and_a_typing_error_is_not() {
+        let token = write_token(books(1), &[7; 32]);
+        assert!(ShownToken::read(&token).is_some());
+        let slip = token.replacen('7', "8", 1);
+        assert_ne!(slip, token);
+        assert!(ShownToken::read(&slip).is_none());
+        assert!(ShownToken::read("lbt_").is_none());
+        assert!(ShownToken::read("").is_none());
+    }
+
+    #[test]
+    fn a_token_names_the_books_it_opens_whatever_their_id() {
+        for number in [0, 1, 61, 62, u128::MAX, 0x0190_a1b2_c3d4_7e5f_8a6b_7c8d_9eaf_b0c1] {
+            let token = write_token(books(number), &[7; 32]);
+            assert_eq!(token.len(), 64);
+            assert_eq!(ShownToken::read(&token).unwrap().books, Some(books(number)), "{token}");
+        }
+        // 62^22 - 1 is more than 128 bits hold; its checksum is right.
+        let name = "z".repeat(NAME_LENGTH) + &"7".repeat(SECRET_LENGTH);
+        assert!(ShownToken::read(&format!("lbt_{name}{}", checksum_of(&name))).is_none());
+    }
+
+    // A token as this program wrote it before tokens named their books; the digest is that of Python's hashlib.
+    #[test]
+    fn a_token_made_before_tokens_named_their_books_is_still_read() {
+        let secret = "7".repeat(SECRET_LENGTH);
+        let old = ShownToken::read(&format!("lbt_{secret}{}", checksum_of(&secret))).unwrap();
+        assert_eq!(old.books, None);
+        let kept: String = old.hash.bytes().iter().map(|byte| format!("{byte:02x}")).collect();
         assert_eq!(kept, "b5e8d13d1e3a26a2ab0c331e33a7c6cee171392884fae0b9dc14df3dc3d0915b");
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn any_text_is_read_as_a_token_or_not_without_a_panic(text in "\\PC{0,80}", tail in "[0-9A-Za-z]{38,60}") {
+            let _ = ShownToken::read(&text);
+            let _ = ShownToken::read(&format!("lbt_{tail}"));
+        }
     }
 
     fn at(text: &str) -> DateTime<Utc> {

@@ -2,8 +2,10 @@
 
 use chrono::NaiveDate;
 use diesel::prelude::*;
-use diesel::sql_types::{Bool, Nullable, Text, Uuid as SqlUuid};
-use diesel_async::{AnsiTransactionManager, AsyncPgConnection, RunQueryDsl, TransactionManager};
+use diesel::sql_types::{Nullable, Text, Uuid as SqlUuid};
+use diesel_async::{
+    AnsiTransactionManager, AsyncPgConnection, RunQueryDsl, SimpleAsyncConnection, TransactionManager,
+};
 use uuid::Uuid;
 
 use super::connect::Database;
@@ -101,12 +103,12 @@ pub(super) enum Turn {
     Writer,
 }
 
+/// The books' own row, locked where a writer asks; the transaction is fenced to the books already.
 pub(super) async fn begin_fenced<'c>(
     connection: &'c mut AsyncPgConnection,
     id: BooksId,
     turn: Turn,
 ) -> Result<Tx<'c>, StoreError> {
-    fence(connection, id).await?;
     let card = card(connection, id, turn).await?;
     Ok(Tx { connection, id, card })
 }
@@ -123,16 +125,16 @@ pub(super) async fn begin_claimed<'c>(
     begin_fenced(connection, id, Turn::Writer).await
 }
 
-diesel::define_sql_function! {
-    /// PostgreSQL's own. As a typed expression its statement is kept by the connection; free SQL is parsed anew each time.
-    fn set_config(name: Text, value: Text, is_local: Bool) -> Text;
+/// What row security lets through from here on. Local to the transaction: a setting of the session would follow the
+/// connection to its next borrower. And `SET LOCAL` rather than `set_config()`: a database that is spread over several
+/// servers passes the command on to the one where the books are.
+fn fence_of(id: BooksId) -> String {
+    format!("SET LOCAL app.books = '{}'", id.0)
 }
 
+/// Moves the fence of the running transaction to other books.
 pub(super) async fn fence(connection: &mut AsyncPgConnection, id: BooksId) -> Result<(), StoreError> {
-    // Local to the transaction: a session-wide setting would follow the connection to its next borrower.
-    let fenced = set_config("app.books", id.to_string(), true);
-    diesel::select(fenced).execute(connection).await?;
-    Ok(())
+    Ok(connection.batch_execute(&fence_of(id)).await?)
 }
 
 type CardRow = (
@@ -227,7 +229,7 @@ impl Books {
     pub async fn read<T>(&self, look: impl AsyncFnOnce(&mut Tx<'_>) -> Result<T, Fault>) -> Result<T, Fault> {
         let mut connection = self.database.connection().await?;
         let id = self.id;
-        transaction(&mut connection, Turn::Reader, async |connection| {
+        transaction(&mut connection, id, Turn::Reader, async |connection| {
             let mut tx = begin_fenced(connection, id, Turn::Reader).await?;
             look(&mut tx).await
         })
@@ -235,10 +237,11 @@ impl Books {
     }
 }
 
-/// Runs `work` in a transaction: committed if it succeeds, taken back if not. A future dropped half-way leaves
-/// the connection marked as being in a transaction, and the pool throws it away.
+/// Runs `work` in a transaction that is fenced to `books`: committed if it succeeds, rolled back if not. A future
+/// dropped half-way leaves the connection marked as being in a transaction, and the pool throws it away.
 pub(super) async fn transaction<T, E: From<StoreError>>(
     connection: &mut AsyncPgConnection,
+    books: BooksId,
     turn: Turn,
     work: impl AsyncFnOnce(&mut AsyncPgConnection) -> Result<T, E>,
 ) -> Result<T, E> {
@@ -247,7 +250,9 @@ pub(super) async fn transaction<T, E: From<StoreError>>(
         Turn::Reader => "BEGIN TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY",
         Turn::Writer => "BEGIN TRANSACTION ISOLATION LEVEL READ COMMITTED",
     };
-    AnsiTransactionManager::begin_transaction_sql(connection, begin).await.map_err(StoreError::from)?;
+    // Begun and fenced in one trip to the server.
+    let begin = format!("{begin}; {}", fence_of(books));
+    AnsiTransactionManager::begin_transaction_sql(connection, &begin).await.map_err(StoreError::from)?;
     match work(connection).await {
         Ok(value) => {
             AnsiTransactionManager::commit_transaction(connection).await.map_err(StoreError::from)?;
@@ -278,13 +283,12 @@ pub struct NewBooks {
     pub mark: Option<String>,
 }
 
-/// Opens new books with their starter accounts; from then on the transaction is fenced to them.
+/// Opens new books with their starter accounts, in a transaction that is fenced to them.
 pub(super) async fn open_fenced(
     connection: &mut AsyncPgConnection,
+    id: BooksId,
     new: &NewBooks,
-) -> Result<BooksId, StoreError> {
-    let id = BooksId(Uuid::now_v7());
-    fence(connection, id).await?;
+) -> Result<(), StoreError> {
     diesel::insert_into(books::table)
         .values((
             books::books_id.eq(id.0),
@@ -313,7 +317,7 @@ pub(super) async fn open_fenced(
         })
         .collect();
     diesel::insert_into(accounts::table).values(starters).execute(connection).await?;
-    Ok(id)
+    Ok(())
 }
 
 impl Database {
@@ -322,10 +326,35 @@ impl Database {
     /// What the database could not do.
     pub async fn open_books(&self, new: &NewBooks) -> Result<Books, StoreError> {
         let mut connection = self.connection().await?;
-        let id =
-            transaction(&mut connection, Turn::Writer, async |connection| open_fenced(connection, new).await)
-                .await?;
+        let id = BooksId(Uuid::now_v7());
+        transaction(&mut connection, id, Turn::Writer, async |connection| {
+            open_fenced(connection, id, new).await
+        })
+        .await?;
         Ok(Books::of(self.clone(), id))
+    }
+
+    /// The books of that name, the oldest first; for the command line, never for a request.
+    /// # Errors
+    /// What the database could not do.
+    pub async fn books_named(&self, name: &str) -> Result<Vec<BooksListed>, StoreError> {
+        let mut connection = self.connection().await?;
+        Ok(diesel::sql_query("SELECT books_id, name, mark FROM books_found($1, NULL)")
+            .bind::<Text, _>(name)
+            .load(&mut connection)
+            .await?)
+    }
+
+    /// The books with that id, if they are on this server; for the command line, never for a request.
+    /// # Errors
+    /// What the database could not do.
+    pub async fn books_numbered(&self, id: BooksId) -> Result<Option<BooksListed>, StoreError> {
+        let mut connection = self.connection().await?;
+        Ok(diesel::sql_query("SELECT books_id, name, mark FROM books_found(NULL, $1)")
+            .bind::<SqlUuid, _>(id.0)
+            .get_result(&mut connection)
+            .await
+            .optional()?)
     }
 
     /// Which books there are on this server; for the command line, never for a request.

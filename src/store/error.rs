@@ -121,7 +121,9 @@ fn passing(message: &str) -> Option<Passing> {
 
 /// `Key is not present in table "episodes".`
 fn missed_in(details: &str) -> Option<StoreError> {
-    let what = details.split('"').nth(1)?.to_owned();
+    let table = details.split('"').nth(1)?;
+    // A shard is named after its table and a number.
+    let what = table.trim_end_matches(|one: char| one.is_ascii_digit()).trim_end_matches('_').to_owned();
     details.contains("not present").then_some(StoreError::UnknownReference { what })
 }
 

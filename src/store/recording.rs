@@ -19,8 +19,8 @@ use super::books::{Books, Turn, Tx, begin_claimed, transaction};
 use super::error::{Fault, StoreError};
 use super::idempotency::{IdempotencyKey, Kept};
 use super::schema::{
-    attributions, entries, movements, postings, record_links, record_objects, record_reversals, records,
-    sources,
+    attributions, deferred_checks, entries, movements, postings, record_links, record_objects,
+    record_reversals, records, sources,
 };
 use crate::rules::chain::{EntryToSeal, seal};
 use crate::rules::entries::stand_in;
@@ -232,7 +232,7 @@ impl Books {
     ) -> Result<Outcome, Abort> {
         let mut connection = self.database.connection().await?;
         let id = self.id;
-        transaction(&mut connection, Turn::Writer, async |connection| {
+        transaction(&mut connection, id, Turn::Writer, async |connection| {
             let mut tx = begin_claimed(connection, id, request.key.as_ref()).await?;
             if let Some(before) = tx.answered_before(request.key.as_ref()).await? {
                 return Err(Abort::Answered(Outcome::Replayed(before)));
@@ -240,7 +240,10 @@ impl Books {
             let body = work(&mut tx).await?;
             if request.mode == Mode::DryRun {
                 // What is only checked at commit is checked now, so that a dry run promises nothing false.
-                diesel::sql_query("SET CONSTRAINTS ALL IMMEDIATE").execute(tx.connection).await?;
+                diesel::insert_into(deferred_checks::table)
+                    .values(deferred_checks::books_id.eq(tx.id.0))
+                    .execute(tx.connection)
+                    .await?;
                 return Err(Abort::Answered(Outcome::Shown { body }));
             }
             let answer = Kept { status, body };

@@ -128,6 +128,13 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// Always empty: a preview inserts a row, which runs the deferred checks at once, and rolls it back.
+    deferred_checks (books_id) {
+        books_id -> Uuid,
+    }
+}
+
+diesel::table! {
     /// Which record a document proves; it counts while both the attachment and the proved record stand.
     document_attachments (books_id, record_id, document_id) {
         books_id -> Uuid,
@@ -742,6 +749,14 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// Which books a token opens whose text does not name them: tokens made before 2026-12-01.
+    token_directory (hash) {
+        hash -> Bytea,
+        books_id -> Uuid,
+    }
+}
+
+diesel::table! {
     /// What opens the books over HTTP; the token itself is shown once and never kept.
     tokens (books_id, id) {
         books_id -> Uuid,
@@ -905,6 +920,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     clawbacks,
     deal_shares,
     deals,
+    deferred_checks,
     document_attachments,
     document_files,
     documents,
@@ -950,6 +966,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     settlements,
     sources,
     tax_year_elections,
+    token_directory,
     tokens,
     tool_business_shares,
     tool_charges,

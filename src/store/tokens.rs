@@ -4,8 +4,8 @@ use chrono::{DateTime, Utc};
 use diesel::pg::Pg;
 use diesel::prelude::*;
 use diesel::query_builder::{AstPass, Query, QueryFragment, QueryId};
-use diesel::sql_types::{Binary, Text, Uuid as SqlUuid};
-use diesel_async::RunQueryDsl;
+use diesel::sql_types::{Binary, Bool, Nullable, Text, Uuid as SqlUuid};
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use uuid::Uuid;
 
 use super::audit::{About, Act, Hand};
@@ -20,7 +20,7 @@ use super::recording::again_if_lost;
 use super::schema::tokens;
 use crate::rules::ids::{BooksId, TokenId};
 use crate::rules::refusal::Refusal;
-use crate::rules::tokens::{Scope, TokenFinding, TokenHash};
+use crate::rules::tokens::{Scope, ShownToken, TokenFinding, TokenHash};
 
 /// A live token: whose books it opens and how far.
 #[derive(Clone)]
@@ -51,16 +51,19 @@ pub struct TokenListed {
 #[derive(QueryId)]
 struct HolderOf {
     hash: Vec<u8>,
+    named: Option<Uuid>,
 }
 
 impl Query for HolderOf {
-    type SqlType = (SqlUuid, SqlUuid, Text, Binary);
+    type SqlType = (SqlUuid, SqlUuid, Text, Binary, Bool);
 }
 
 impl QueryFragment<Pg> for HolderOf {
     fn walk_ast<'b>(&'b self, mut out: AstPass<'_, 'b, Pg>) -> QueryResult<()> {
-        out.push_sql("SELECT books_id, token_id, scope, cursor_key FROM books_of_token(");
+        out.push_sql("SELECT books_id, token_id, scope, cursor_key, use_is_noted FROM books_of_token(");
         out.push_bind_param::<Binary, _>(&self.hash)?;
+        out.push_sql(", ");
+        out.push_bind_param::<Nullable<SqlUuid>, _>(&self.named)?;
         out.push_sql(")");
         Ok(())
     }
@@ -70,23 +73,36 @@ impl Database {
     /// Whose books a token opens; none for one that is unknown, expired or revoked.
     /// # Errors
     /// What the database could not do.
-    pub async fn holder_of(&self, hash: &TokenHash) -> Result<Option<TokenHolder>, StoreError> {
+    pub async fn holder_of(&self, shown: &ShownToken) -> Result<Option<TokenHolder>, StoreError> {
+        type Row = (Uuid, Uuid, String, Vec<u8>, bool);
         let mut connection = self.connection().await?;
-        let asked = HolderOf { hash: hash.bytes().to_vec() };
-        let row: Option<(Uuid, Uuid, String, Vec<u8>)> =
-            asked.get_result(&mut connection).await.optional()?;
-        row.map(|(books, token, scope, cursor_key)| {
-            Ok(TokenHolder {
-                token: TokenId(token),
-                books: Books::of(self.clone(), BooksId(books)),
-                scope: read_as("tokens.scope", &scope, Scope::named)?,
-                cursor_key: CursorKey::of(cursor_key.try_into().map_err(|found: Vec<u8>| {
-                    let found = format!("{} bytes", found.len());
-                    StoreError::Unreadable { column: "books.cursor_key", found }
-                })?),
-            })
-        })
-        .transpose()
+        let asked = HolderOf { hash: shown.hash.bytes().to_vec(), named: shown.books.map(|books| books.0) };
+        let row: Option<Row> = asked.get_result(&mut connection).await.optional()?;
+        let Some((books, token, scope, cursor_key, use_is_noted)) = row else { return Ok(None) };
+        if !use_is_noted {
+            note_use(&mut connection, BooksId(books), TokenId(token)).await;
+        }
+        Ok(Some(TokenHolder {
+            token: TokenId(token),
+            books: Books::of(self.clone(), BooksId(books)),
+            scope: read_as("tokens.scope", &scope, Scope::named)?,
+            cursor_key: CursorKey::of(cursor_key.try_into().map_err(|found: Vec<u8>| {
+                let found = format!("{} bytes", found.len());
+                StoreError::Unreadable { column: "books.cursor_key", found }
+            })?),
+        }))
+    }
+}
+
+/// Notes that the token was used. Nobody is refused because it could not be noted: on a standby nothing can be.
+async fn note_use(connection: &mut AsyncPgConnection, books: BooksId, token: TokenId) {
+    let noted = diesel::sql_query("SELECT note_token_use($1, $2)")
+        .bind::<SqlUuid, _>(books.0)
+        .bind::<SqlUuid, _>(token.0)
+        .execute(connection)
+        .await;
+    if let Err(error) = noted {
+        tracing::warn!(%error, "the last use of a token could not be noted");
     }
 }
 
@@ -133,7 +149,7 @@ impl Books {
     ) -> Result<Administered<T>, Fault> {
         let mut connection = self.database.connection().await?;
         let books = self.id;
-        transaction(&mut connection, Turn::Writer, async |connection| {
+        transaction(&mut connection, books, Turn::Writer, async |connection| {
             let mut tx = begin_claimed(connection, books, key).await?;
             if tx.answered_before(key).await?.is_some() {
                 return Ok(Administered::Before);
@@ -162,24 +178,26 @@ impl Books {
         shown_once(made.await?)
     }
 
-    /// Opens further books beside these, with a first token of their own.
+    /// Opens further books beside these, under an id that nobody else has, with a first token of their own.
     /// # Errors
     /// As [`Books::add_token`].
     pub async fn open_beside(
         &self,
         act: &Act,
         key: Option<&IdempotencyKey>,
+        opened: BooksId,
         new: &NewBooks,
         token: &TokenToKeep,
-    ) -> Result<BooksId, Fault> {
+    ) -> Result<(), Fault> {
         let made = self.administer(act, key, async |tx| {
             let own = tx.id;
-            let opened = open_fenced(tx.connection, new).await?;
+            fence(tx.connection, opened).await?;
+            open_fenced(tx.connection, opened, new).await?;
             let mut beside = begin_fenced(tx.connection, opened, Turn::Writer).await?;
             let first = beside.keep_token(token, None).await?;
             beside.note(&Act { by: Hand::Outside, ..act.clone() }, About::Token(first)).await?;
             fence(tx.connection, own).await?;
-            Ok((opened, About::Books(opened)))
+            Ok(((), About::Books(opened)))
         });
         shown_once(made.await?)
     }

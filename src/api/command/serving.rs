@@ -151,7 +151,7 @@ pub(super) async fn first_token(
     name: &str,
     scope: Scope,
 ) -> Result<String, Told> {
-    let (token, hash) = new_token()?;
+    let (token, hash) = new_token(books.id())?;
     let expires_at = end_of(None, Utc::now())?;
     let kept = TokenToKeep { name: name.to_owned(), scope, expires_at, hash };
     books.add_token(&Act::outside(action), None, &kept).await.map_err(|fault| match fault {
