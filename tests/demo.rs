@@ -63,6 +63,7 @@ async fn the_demo_twice_gives_the_same_figures_and_verify_names_a_row_changed_by
     let verified = program(&data_dir, &["verify"]);
     assert!(verified.status.success(), "{}{}", text(&verified.stdout), text(&verified.stderr));
     assert_eq!(demo(&data_dir), first, "a second run doubles nothing");
+    only_the_chosen_books_are_verified(&data_dir);
     let hand = "ALTER TABLE postings DISABLE TRIGGER USER; \
                 UPDATE postings SET amount = amount + 1 WHERE entry_number = 7 AND line = 0; \
                 ALTER TABLE postings ENABLE TRIGGER USER;";
@@ -75,6 +76,23 @@ async fn the_demo_twice_gives_the_same_figures_and_verify_names_a_row_changed_by
     let settings_off = "DO $$ BEGIN UPDATE postings SET amount = amount - 1 WHERE entry_number = 7 AND line = 0; \
                         RAISE 'changed'; EXCEPTION WHEN restrict_violation THEN NULL; END $$;";
     as_superuser(&data_dir, settings_off).await;
+}
+
+fn only_the_chosen_books_are_verified(data_dir: &Path) {
+    let verified = |arguments: &[&str]| {
+        let output = program(data_dir, &[&["verify", "--format", "json"], arguments].concat());
+        let (stdout, stderr) = (text(&output.stdout), text(&output.stderr));
+        assert_eq!(output.status.success(), !stdout.is_empty(), "{stdout}{stderr}");
+        (serde_json::from_str::<Value>(&stdout).unwrap_or_default()["books"].clone(), stderr)
+    };
+    let (all, _) = verified(&["--jobs", "3"]);
+    let id = all[0]["books"].as_str().unwrap();
+    assert_eq!(verified(&["--books", "Fernbank Workshop (demo)"]).0, all);
+    assert_eq!(verified(&["--books-id", id]).0, all);
+    let (_, said) = verified(&["--books", "Fernbank"]);
+    assert!(said.contains("no books on this server are called \"Fernbank\""), "{said}");
+    let (_, said) = verified(&["--books-id", "0192a1b2-0000-7000-8000-000000000001"]);
+    assert!(said.contains("no books on this server have the id 0192a1b2"), "{said}");
 }
 
 #[test]

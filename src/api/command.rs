@@ -1,11 +1,12 @@
 //! The command line: one program that serves, shows, checks and makes tokens.
 
+mod choosing;
 mod demo;
 mod serving;
 mod verifying;
 
 use std::net::SocketAddr;
-use std::num::NonZeroU32;
+use std::num::{NonZeroU32, NonZeroUsize};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -115,6 +116,11 @@ enum Command {
     Verify {
         #[command(flatten)]
         places: Places,
+        #[command(flatten)]
+        chosen: choosing::ChosenBooks,
+        /// How many sets of books to verify at the same time; as many as there are cores where it is left out.
+        #[arg(long)]
+        jobs: Option<NonZeroUsize>,
         /// Lines to read, or one JSON document.
         #[arg(long, value_enum, default_value = "text")]
         format: demo::Shown,
@@ -210,8 +216,8 @@ async fn dispatch(command: Command, pages: Pages) -> Result<ExitCode, Told> {
             serving::token(&Whereabouts::from(&places), &books, &currency, began_on, scope.into(), &name)
                 .await
         }
-        Command::Verify { places, format } => {
-            verifying::verify_all(&Whereabouts::from(&places), format).await
+        Command::Verify { places, chosen, jobs, format } => {
+            verifying::verify_all(&Whereabouts::from(&places), &chosen, jobs, format).await
         }
         Command::Openapi => {
             println!("{}", serde_json::to_string_pretty(&super::openapi::document()?)?);

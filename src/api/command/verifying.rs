@@ -1,16 +1,19 @@
-//! Verifying: every invariant recomputed over all books on the server, said in words or as one document.
+//! Verifying: every invariant recomputed over the chosen books, reported in words or as one document.
 
+use std::num::NonZeroUsize;
 use std::process::ExitCode;
 
+use futures_util::{StreamExt, TryStreamExt, stream};
 use serde::Serialize;
 
 use super::Told;
+use super::choosing::ChosenBooks;
 use super::demo::Shown;
 use crate::api::setup::{self, Whereabouts};
 use crate::rules::chain::Head;
 use crate::rules::ids::BooksId;
 use crate::rules::verify::{Verdict, verify};
-use crate::store::books::Books;
+use crate::store::books::{Books, BooksListed};
 use crate::store::connect::Database;
 use crate::store::error::Fault;
 
@@ -32,10 +35,16 @@ struct AllVerified {
 }
 
 /// Prints what was looked at and what is wrong; fails where anything is.
-pub(super) async fn verify_all(whereabouts: &Whereabouts, shown: Shown) -> Result<ExitCode, Told> {
+pub(super) async fn verify_all(
+    whereabouts: &Whereabouts,
+    chosen: &ChosenBooks,
+    jobs: Option<NonZeroUsize>,
+    shown: Shown,
+) -> Result<ExitCode, Told> {
     let opened = setup::open(whereabouts).await?;
-    let verified = all_verified(&opened.database).await?;
+    let verified = all_verified(&opened.database, chosen, jobs).await;
     opened.close().await?;
+    let verified = verified?;
     match shown {
         Shown::Text => print!("{}", in_words(&verified)),
         Shown::Json => println!("{}", serde_json::to_string_pretty(&verified)?),
@@ -43,17 +52,29 @@ pub(super) async fn verify_all(whereabouts: &Whereabouts, shown: Shown) -> Resul
     Ok(if verified.holds { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 
-async fn all_verified(database: &Database) -> Result<AllVerified, Told> {
-    let mut books = Vec::new();
-    for listed in database.books_on_this_server().await? {
-        let id = BooksId(listed.books_id);
-        let facts = Books::of(database.clone(), id).to_verify().await.map_err(|fault| match fault {
-            Fault::Refusal(refusal) => Told::from(refusal),
-            Fault::Store(error) => Told::from(error),
-        })?;
-        books.push(BooksVerified { books: id, name: listed.name, head: facts.head, verdict: verify(&facts) });
-    }
+async fn all_verified(
+    database: &Database,
+    chosen: &ChosenBooks,
+    jobs: Option<NonZeroUsize>,
+) -> Result<AllVerified, Told> {
+    // Each set of books holds one connection and the whole of its facts in memory, so there are never many at once.
+    let most = database.pool().most.max(1);
+    let jobs = jobs.or_else(|| std::thread::available_parallelism().ok()).map_or(1, usize::from).min(most);
+    let found = chosen.found(database).await?;
+    let verified = stream::iter(found.into_iter().map(|listed| one_verified(database, listed)));
+    let books: Vec<_> = verified.buffered(jobs).try_collect().await?;
     Ok(AllVerified { holds: books.iter().all(|one| one.verdict.holds()), books })
+}
+
+async fn one_verified(database: &Database, listed: BooksListed) -> Result<BooksVerified, Told> {
+    let id = BooksId(listed.books_id);
+    let facts = Books::of(database.clone(), id).to_verify().await.map_err(|fault| match fault {
+        Fault::Refusal(refusal) => Told::from(refusal),
+        Fault::Store(error) => Told::from(error),
+    })?;
+    let head = facts.head;
+    let verdict = tokio::task::spawn_blocking(move || verify(&facts)).await?;
+    Ok(BooksVerified { books: id, name: listed.name, head, verdict })
 }
 
 fn in_words(all: &AllVerified) -> String {
