@@ -9,6 +9,7 @@ pub mod cluster;
 pub mod connect;
 pub mod costing;
 pub mod deals;
+pub mod dial;
 pub mod documents;
 pub mod entries;
 pub mod episodes;

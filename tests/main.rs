@@ -13,6 +13,7 @@ mod contract;
 mod costing;
 mod deals;
 mod demo;
+mod dial;
 mod differential;
 mod documents;
 mod door;

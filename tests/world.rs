@@ -6,6 +6,7 @@
 
 mod changes;
 mod problems;
+pub mod server;
 mod sql;
 pub mod workshop;
 

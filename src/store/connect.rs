@@ -1,15 +1,19 @@
 //! The way to the database: a pool of connections of the service's own role, and the checks at start-up.
 
+use std::fmt;
+use std::sync::Arc;
 use std::time::Duration;
 
+use diesel::ConnectionError;
 use diesel::result::Error as DieselError;
 use diesel::sql_types::{Bool, Text};
 use diesel::{QueryableByName, sql_query};
 use diesel_async::pooled_connection::deadpool::{Hook, Object, Pool};
 use diesel_async::pooled_connection::{AsyncDieselConnectionManager, ManagerConfig, RecyclingMethod};
-use diesel_async::{AsyncConnection, AsyncMigrationHarness, AsyncPgConnection, RunQueryDsl};
+use diesel_async::{AsyncMigrationHarness, AsyncPgConnection, RunQueryDsl};
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 
+use super::dial::{Address, DialError, diesel_connection, with_server_options};
 use super::error::StoreError;
 
 const MIGRATIONS: EmbeddedMigrations = embed_migrations!("migrations");
@@ -20,8 +24,9 @@ const PATIENCE: Duration = Duration::from_secs(2);
 /// A pooled connection; only [`super::books::Books`] hands it to queries, with its books set.
 pub(super) type Connection = Object<AsyncPgConnection>;
 
-/// Where the database is and how to log in.
-#[derive(Clone, Debug)]
+/// Where the database is and how to log in. Both addresses are URLs or `key=value` pairs; dial them with
+/// [`super::dial::Session::open`], which reads their TLS options. `Debug` shows neither, since they hold passwords.
+#[derive(Clone)]
 pub struct DatabaseSettings {
     /// Logs in as the owner of the schema: for migrations only.
     pub owner_url: String,
@@ -39,13 +44,21 @@ pub enum CheckDurability {
     Waive,
 }
 
+impl fmt::Debug for DatabaseSettings {
+    fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        formatter
+            .debug_struct("DatabaseSettings")
+            .field("connections", &self.connections)
+            .finish_non_exhaustive()
+    }
+}
+
 impl DatabaseSettings {
     /// One URL for both: its user owns the schema, and the service takes on its own role at log-in.
     pub fn of_one_url(url: &str) -> Self {
-        let gap = if url.contains('?') { '&' } else { '?' };
         Self {
             owner_url: url.to_owned(),
-            service_url: format!("{url}{gap}options=-c%20role%3Dledgerboard_service"),
+            service_url: with_server_options(url, "-c role=ledgerboard_service"),
             connections: 16,
             durability: CheckDurability::Insist,
         }
@@ -80,13 +93,23 @@ impl Database {
     /// # Errors
     /// As [`Database::open`].
     pub async fn join(settings: &DatabaseSettings) -> Result<Self, StoreError> {
+        let address = Arc::new(Address::read(&settings.service_url).map_err(DialError::from)?);
+        let patience = PATIENCE.max(address.patience());
         let mut config = ManagerConfig::default();
         config.recycling_method = RecyclingMethod::Fast;
-        let manager = AsyncDieselConnectionManager::new_with_config(&settings.service_url, config);
+        config.custom_setup = Box::new(move |_| {
+            let address = Arc::clone(&address);
+            Box::pin(async move {
+                let dialed = diesel_connection(&address).await;
+                dialed.map_err(|error| ConnectionError::BadConnection(error.to_string()))
+            })
+        });
+        // The address is dialed by the closure above; the manager's own text goes nowhere.
+        let manager = AsyncDieselConnectionManager::new_with_config("", config);
         let pool = Pool::builder(manager)
             .max_size(settings.connections)
             .wait_timeout(Some(PATIENCE))
-            .create_timeout(Some(PATIENCE))
+            .create_timeout(Some(patience))
             .runtime(deadpool::Runtime::Tokio1)
             .post_create(Hook::async_fn(|connection: &mut AsyncPgConnection, _| {
                 Box::pin(async move {
@@ -220,9 +243,8 @@ async fn insist_on_durability(connection: &mut AsyncPgConnection) -> Result<(), 
 /// # Errors
 /// [`StoreError::Unreachable`] where nobody answers, [`StoreError::Unsafe`] where a migration fails.
 pub async fn migrate(owner_url: &str) -> Result<(), StoreError> {
-    let connection = AsyncPgConnection::establish(owner_url)
-        .await
-        .map_err(|error| StoreError::Unreachable(Box::new(error)))?;
+    let address = Address::read(owner_url).map_err(DialError::from)?;
+    let connection = diesel_connection(&address).await?;
     let mut harness = AsyncMigrationHarness::new(connection);
     harness
         .run_pending_migrations(MIGRATIONS)
@@ -234,9 +256,8 @@ pub async fn migrate(owner_url: &str) -> Result<(), StoreError> {
 /// # Errors
 /// As [`migrate`].
 pub async fn unmigrate(owner_url: &str) -> Result<(), StoreError> {
-    let connection = AsyncPgConnection::establish(owner_url)
-        .await
-        .map_err(|error| StoreError::Unreachable(Box::new(error)))?;
+    let address = Address::read(owner_url).map_err(DialError::from)?;
+    let connection = diesel_connection(&address).await?;
     let mut harness = AsyncMigrationHarness::new(connection);
     harness
         .revert_all_migrations(MIGRATIONS)
