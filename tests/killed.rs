@@ -147,7 +147,8 @@ impl Place {
         let owner_url = cluster.url(ADMIN, "ledgerboard");
         let mut place =
             Self { _root: root, runtime, cluster: Some(cluster), between, owner_url, token: String::new() };
-        let mut made = place.program(&["token", "--books", "Fernbank Workshop", "--began-on", "2023-01-01"]);
+        let mut made =
+            place.program(&["token", "--new", "--books", "Fernbank Workshop", "--began-on", "2023-01-01"]);
         let made = made.stderr(Stdio::inherit()).output().unwrap();
         assert!(made.status.success());
         place.token = String::from_utf8(made.stdout).unwrap().trim().to_owned();

@@ -23,6 +23,7 @@ use ledgerboard::api::limits::Limits;
 use ledgerboard::api::metrics::Figures;
 use ledgerboard::api::serve::Listening;
 use ledgerboard::api::tls::Wire;
+use ledgerboard::rules::books::{TaxProfile, TimeZone};
 use ledgerboard::rules::costing::StartMonth;
 use ledgerboard::rules::ids::BooksId;
 use ledgerboard::rules::money::Currency;
@@ -311,8 +312,8 @@ fn open_books(database: &Database, kept: &Kept) -> Books {
         method: kept.method,
         timing: kept.timing,
         flow: kept.flow,
-        tax_profile: "us".to_owned(),
-        time_zone: "UTC".to_owned(),
+        tax_profile: TaxProfile::UnitedStates,
+        time_zone: TimeZone::UTC,
         fiscal_year_begins: StartMonth::January,
         began_on: kept.began_on.parse::<NaiveDate>().unwrap(),
         mark: None,

@@ -11,12 +11,12 @@ use super::door::{Administers, Closes, Door, Reads};
 use super::lists::listed;
 use super::problem::Problem;
 use super::tokens::fresh_token;
-use crate::rules::books::{self, NewClosing, NewReopening};
+use crate::rules::books::{self, NewClosing, NewReopening, TaxProfile, TimeZone};
 use crate::rules::costing::StartMonth;
 use crate::rules::ids::{BooksId, IdSource};
 use crate::rules::money::Currency;
 use crate::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
-use crate::rules::refusal::At;
+use crate::rules::refusal::{At, Findings, Refusal};
 use crate::rules::tokens::{Scope, end_of};
 use crate::store::books::{BooksCard, NewBooks};
 use crate::store::error::Fault;
@@ -90,9 +90,8 @@ pub struct NewBooksBody {
     pub materials_flow: Option<MaterialsFlow>,
     /// `us` where it is left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(max_length = 20, example = "us")]
-    pub tax_profile: Option<String>,
-    /// IANA name of the time zone; `UTC` where it is left out.
+    pub tax_profile: Option<TaxProfile>,
+    /// A name in the IANA time zone database; `UTC` where it is left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(max_length = 60, example = "America/Chicago")]
     pub time_zone: Option<String>,
@@ -103,19 +102,26 @@ pub struct NewBooksBody {
 
 impl NewBooksBody {
     /// What is left out is the usual choice.
-    pub fn books(&self) -> NewBooks {
-        NewBooks {
+    /// # Errors
+    /// What no schema can check: the currency on the first day, and the time zone.
+    pub fn books(&self) -> Result<NewBooks, Refusal> {
+        let mut findings = Findings::new();
+        findings.keep(self.base_currency.good_on(self.began_on).at("/base_currency"));
+        let given = self.time_zone.as_deref().map_or(Ok(TimeZone::UTC), TimeZone::find);
+        let time_zone = findings.keep(given.at("/time_zone")).unwrap_or(TimeZone::UTC);
+        findings.or_refuse()?;
+        Ok(NewBooks {
             name: self.name.clone(),
             base: self.base_currency,
             method: self.accounting_method.unwrap_or(AccountingMethod::Cash),
             timing: self.materials_timing.unwrap_or(MaterialsTiming::WhenUsed),
             flow: self.materials_flow.unwrap_or(MaterialsFlow::Fifo),
-            tax_profile: self.tax_profile.clone().unwrap_or_else(|| "us".to_owned()),
-            time_zone: self.time_zone.clone().unwrap_or_else(|| "UTC".to_owned()),
+            tax_profile: self.tax_profile.unwrap_or(TaxProfile::UnitedStates),
+            time_zone,
             fiscal_year_begins: self.fiscal_year_begins.unwrap_or(StartMonth::January),
             began_on: self.began_on,
             mark: None,
-        }
+        })
     }
 }
 
@@ -147,11 +153,10 @@ pub async fn open_books(door: Door<Administers>, body: Checked<NewBooksBody>) ->
     let opened = BooksId(FreshIds.next());
     let (token, hash) = fresh_token(opened)?;
     let said = |fault: Fault| Problem::of_fault(&fault, Some(&sent));
-    let good = new.base_currency.good_on(new.began_on).at("/base_currency");
-    good.map_err(|refusal| said(refusal.into()))?;
+    let books = new.books().map_err(|refusal| said(refusal.into()))?;
     let expires_at = end_of(None, Utc::now()).map_err(|refusal| said(refusal.into()))?;
     let first = TokenToKeep { name: "first".to_owned(), scope: Scope::Admin, expires_at, hash };
-    let made = door.holder.books.open_beside(&act, key.as_ref(), opened, &new.books(), &first).await;
+    let made = door.holder.books.open_beside(&act, key.as_ref(), opened, &books, &first).await;
     made.map_err(said)?;
     Ok(HttpResponse::Created().json(BooksMadeBody { id: opened, token, expires_at }))
 }

@@ -3,6 +3,7 @@
 mod choosing;
 mod demo;
 mod serving;
+mod token;
 mod verifying;
 
 use std::net::SocketAddr;
@@ -10,13 +11,12 @@ use std::num::{NonZeroU32, NonZeroUsize};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap::{Args, Parser, Subcommand};
 
 use super::limits::Limits;
 use super::serve::Pages;
 use super::setup::Whereabouts;
 use super::tls::Wire;
-use crate::rules::tokens::Scope;
 
 /// Books for a renovation channel.
 #[derive(Debug, Parser)]
@@ -92,25 +92,12 @@ enum Command {
         #[arg(long, value_enum, default_value = "text")]
         format: demo::Shown,
     },
-    /// Makes a token and, where there are none of that name, the books it opens.
+    /// Makes a token for books that exist or, with --new, new books and their first token.
     Token {
         #[command(flatten)]
         places: Places,
-        /// The books' name.
-        #[arg(long, default_value = "My books")]
-        books: String,
-        /// Their currency, for new books.
-        #[arg(long, default_value = "USD")]
-        currency: String,
-        /// The day they begin, for new books; the first of January this year where it is left out.
-        #[arg(long)]
-        began_on: Option<chrono::NaiveDate>,
-        /// How far the token reaches.
-        #[arg(long, value_enum, default_value = "admin")]
-        scope: ScopeAsked,
-        /// What the token is for.
-        #[arg(long, default_value = "made on the command line")]
-        name: String,
+        #[command(flatten)]
+        asked: Box<token::TokenAsked>,
     },
     /// Recomputes every invariant over all books, says what was looked at, and fails on any breach.
     Verify {
@@ -127,25 +114,6 @@ enum Command {
     },
     /// Prints the API's document.
     Openapi,
-}
-
-#[derive(Clone, Copy, Debug, ValueEnum)]
-enum ScopeAsked {
-    Read,
-    Record,
-    Close,
-    Admin,
-}
-
-impl From<ScopeAsked> for Scope {
-    fn from(asked: ScopeAsked) -> Self {
-        match asked {
-            ScopeAsked::Read => Self::Read,
-            ScopeAsked::Record => Self::Record,
-            ScopeAsked::Close => Self::Close,
-            ScopeAsked::Admin => Self::Admin,
-        }
-    }
 }
 
 /// A failure, told in one line.
@@ -212,10 +180,7 @@ async fn dispatch(command: Command, pages: Pages) -> Result<ExitCode, Told> {
             let afterwards = if once { demo::Afterwards::Exit } else { demo::Afterwards::GoOnServing };
             demo::demo(&Whereabouts::from(&places), listen, pages, afterwards, format).await
         }
-        Command::Token { places, books, currency, began_on, scope, name } => {
-            serving::token(&Whereabouts::from(&places), &books, &currency, began_on, scope.into(), &name)
-                .await
-        }
+        Command::Token { places, asked } => token::token(&Whereabouts::from(&places), &asked).await,
         Command::Verify { places, chosen, jobs, format } => {
             verifying::verify_all(&Whereabouts::from(&places), &chosen, jobs, format).await
         }

@@ -1,6 +1,7 @@
 //! Books: closing a period and reopening it are explicit, recorded acts. Closing over the end of a tax year posts what
 //! the year writes off of its tools and closes its result to equity; reopening takes that back.
 
+mod choices;
 mod year_end;
 
 #[cfg(test)]
@@ -15,6 +16,7 @@ use super::refusal::{Explain, Refusal, Said};
 use super::rows::{PeriodAct, PeriodActKind, Row};
 use super::write_offs::last_day;
 
+pub use choices::{ChoiceFinding, TaxProfile, TimeZone};
 pub use year_end::{Departed, WorkedOut, YearEnd, YearEndPosted};
 
 /// Closes every day up to and with `through`.

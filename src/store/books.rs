@@ -13,6 +13,7 @@ use super::error::{Fault, StoreError};
 use super::idempotency::{IdempotencyKey, claim};
 use super::read_as;
 use super::schema::{accounts, books};
+use crate::rules::books::{TaxProfile, TimeZone};
 use crate::rules::chain;
 use crate::rules::costing::StartMonth;
 use crate::rules::ids::BooksId;
@@ -276,8 +277,8 @@ pub struct NewBooks {
     pub method: AccountingMethod,
     pub timing: MaterialsTiming,
     pub flow: MaterialsFlow,
-    pub tax_profile: String,
-    pub time_zone: String,
+    pub tax_profile: TaxProfile,
+    pub time_zone: TimeZone,
     pub fiscal_year_begins: StartMonth,
     pub began_on: NaiveDate,
     pub mark: Option<String>,
@@ -297,8 +298,8 @@ pub(super) async fn open_fenced(
             books::accounting_method.eq(new.method.as_str()),
             books::materials_timing.eq(new.timing.as_str()),
             books::materials_flow.eq(new.flow.as_str()),
-            books::tax_profile.eq(&new.tax_profile),
-            books::time_zone.eq(&new.time_zone),
+            books::tax_profile.eq(new.tax_profile.as_str()),
+            books::time_zone.eq(new.time_zone.name()),
             books::fiscal_year_start_month.eq(new.fiscal_year_begins.number().cast_signed()),
             books::began_on.eq(new.began_on),
             books::mark.eq(&new.mark),

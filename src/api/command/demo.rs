@@ -15,6 +15,7 @@ use crate::api::limits::Limits;
 use crate::api::serve::{self, Listening, Pages};
 use crate::api::setup::{self, Whereabouts};
 use crate::api::tls::Wire;
+use crate::rules::books::{TaxProfile, TimeZone};
 use crate::rules::costing::StartMonth;
 use crate::rules::ids::BooksId;
 use crate::rules::money::Currency;
@@ -111,8 +112,8 @@ async fn demo_books(database: &Database) -> Result<Books, Told> {
         method: AccountingMethod::Cash,
         timing: MaterialsTiming::WhenUsed,
         flow: MaterialsFlow::Fifo,
-        tax_profile: "us".to_owned(),
-        time_zone: "UTC".to_owned(),
+        tax_profile: TaxProfile::UnitedStates,
+        time_zone: TimeZone::UTC,
         fiscal_year_begins: StartMonth::January,
         began_on: NaiveDate::from_ymd_opt(YEAR, 1, 1).unwrap_or_default(),
         mark: Some(MARK.to_owned()),

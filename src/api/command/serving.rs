@@ -1,11 +1,11 @@
-//! Serving, and making the first token.
+//! Serving, and making a token.
 
 use std::net::SocketAddr;
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::Duration;
 
-use chrono::{Datelike, NaiveDate, Utc};
+use chrono::Utc;
 use tokio::signal::unix::{SignalKind, signal};
 
 use super::Told;
@@ -15,12 +15,9 @@ use crate::api::serve::{self, Listening, Pages};
 use crate::api::setup::{self, Whereabouts};
 use crate::api::tls::Wire;
 use crate::api::tokens::new_token;
-use crate::rules::costing::StartMonth;
-use crate::rules::money::Currency;
-use crate::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
 use crate::rules::tokens::{Scope, end_of};
 use crate::store::audit::Act;
-use crate::store::books::{Books, NewBooks};
+use crate::store::books::Books;
 use crate::store::connect::Database;
 use crate::store::error::Fault;
 use crate::store::tokens::TokenToKeep;
@@ -98,50 +95,6 @@ pub(super) async fn until_told(server: actix_web::dev::Server) -> Result<(), Tol
     });
     server.await?;
     Ok(())
-}
-
-pub(super) async fn books_named(database: &Database, name: &str) -> Result<Option<Books>, Told> {
-    let listed = database.books_on_this_server().await?;
-    let found = listed.into_iter().find(|one| one.name == name);
-    Ok(found.map(|one| Books::of(database.clone(), crate::rules::ids::BooksId(one.books_id))))
-}
-
-pub(super) async fn token(
-    whereabouts: &Whereabouts,
-    books: &str,
-    currency: &str,
-    began_on: Option<NaiveDate>,
-    scope: Scope,
-    name: &str,
-) -> Result<ExitCode, Told> {
-    let base = Currency::find(currency).map_err(crate::rules::refusal::Refusal::from)?;
-    let opened = setup::open(whereabouts).await?;
-    let found = books_named(&opened.database, books).await?;
-    let handle = match found {
-        Some(handle) => handle,
-        None => {
-            let first = NaiveDate::from_ymd_opt(Utc::now().year(), 1, 1).unwrap_or_default();
-            let began_on = began_on.unwrap_or(first);
-            base.good_on(began_on).map_err(crate::rules::refusal::Refusal::from)?;
-            let new = NewBooks {
-                name: books.to_owned(),
-                base,
-                method: AccountingMethod::Cash,
-                timing: MaterialsTiming::WhenUsed,
-                flow: MaterialsFlow::Fifo,
-                tax_profile: "us".to_owned(),
-                time_zone: "UTC".to_owned(),
-                fiscal_year_begins: StartMonth::January,
-                began_on,
-                mark: None,
-            };
-            opened.database.open_books(&new).await?
-        }
-    };
-    let token = first_token(&handle, "ledgerboard token", name, scope).await?;
-    println!("{token}");
-    opened.close().await?;
-    Ok(ExitCode::SUCCESS)
 }
 
 /// A token that this machine's command line makes, for a year.

@@ -230,3 +230,35 @@ fn what_comes_back_into_income_is_said_only_where_something_does() {
     assert!(notes("0.00").iter().all(|note| !note.contains("comes back into income")));
     assert!(notes("0.01").iter().any(|note| note.starts_with("0.01 of earlier write-offs comes back")));
 }
+
+/// IANA time zone database: Asia/Calcutta is a link in its file `backward`, and UTC is in `etcetera`.
+#[test]
+fn a_time_zone_is_a_name_in_the_published_list_in_its_own_spelling() {
+    for (given, name) in
+        [("America/Chicago", "America/Chicago"), ("europe/london", "Europe/London"), ("UTC", "UTC")]
+    {
+        assert_eq!(TimeZone::find(given).unwrap().name(), name);
+    }
+    assert!(TimeZone::find("Asia/Calcutta").is_ok());
+    for given in ["", " UTC", "America/Chicagoo", "../America/Chicago", "America/", "CST6CDT,M3.2.0,M11.1.0"]
+    {
+        assert!(TimeZone::find(given).is_err(), "{given:?}");
+    }
+}
+
+#[test]
+fn a_city_alone_is_refused_with_the_zones_that_end_in_it() {
+    let says = |given| TimeZone::find(given).unwrap_err().say().remedy;
+    assert_eq!(says("chicago"), "give America/Chicago");
+    assert_eq!(says("US/New York"), "give America/New_York");
+    assert!(says("Fernbank").contains("such as America/Chicago"));
+}
+
+#[test]
+fn every_tax_profile_has_figures_and_every_jurisdiction_with_figures_can_be_chosen() {
+    use crate::rules::tax_year::Profile;
+    for chosen in TaxProfile::ALL {
+        assert!(Profile::all().any(|profile| profile.jurisdiction == chosen.as_str()), "{chosen}");
+    }
+    assert!(Profile::all().all(|profile| TaxProfile::named(profile.jurisdiction).is_some()));
+}
