@@ -2,6 +2,7 @@
 #![cfg(test)]
 
 mod closing;
+mod moving;
 mod new;
 
 use serde_json::json;

@@ -251,6 +251,11 @@ impl World {
         shared().runtime.block_on(self.database.forget_old_answers()).unwrap()
     }
 
+    /// Waits for what a test asks of the store itself.
+    pub fn waits_for<T>(&self, work: impl Future<Output = T>) -> T {
+        shared().runtime.block_on(work)
+    }
+
     /// Stops the service; the database stays.
     pub fn stop_serving(&self) {
         shared().runtime.block_on(self.handle.stop(false));

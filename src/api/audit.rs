@@ -57,7 +57,7 @@ pub struct AuditLineBody {
     /// The token that was made or revoked.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub about_token: Option<TokenId>,
-    /// The books that were opened beside these.
+    /// The books that were opened beside these, or these themselves where they moved to another server or came back.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub about_books: Option<BooksId>,
 }

@@ -44,6 +44,11 @@ pub struct BooksBody {
     /// The last day that is closed; null while every day is open.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub closed_through: Option<NaiveDate>,
+    /// The address where these books are kept now; left out while they are kept here. Until they move back, nothing is
+    /// recorded here.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(format = "uri", max_length = 2_000)]
+    pub moved_to: Option<String>,
     /// Number and hash of the last entry: keep them, and a cut or changed journal shows against them.
     pub head_number: i64,
     /// In hexadecimal; every entry before it leads to it.
@@ -64,6 +69,7 @@ impl From<&BooksCard> for BooksBody {
             fiscal_year_begins: card.fiscal_year_begins,
             began_on: card.began_on,
             closed_through: card.closed_through,
+            moved_to: card.moved_to.clone(),
             head_number: card.head.number,
             head_hash: card.head.hash.to_string(),
         }

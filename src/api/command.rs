@@ -1,5 +1,6 @@
 //! The command line: one program that serves, shows, checks and makes tokens.
 
+mod books;
 mod choosing;
 mod demo;
 mod serving;
@@ -17,6 +18,7 @@ use super::limits::Limits;
 use super::serve::Pages;
 use super::setup::Whereabouts;
 use super::tls::Wire;
+use crate::store::error::Fault;
 
 /// Books for a renovation channel.
 #[derive(Debug, Parser)]
@@ -112,6 +114,13 @@ enum Command {
         #[arg(long, value_enum, default_value = "text")]
         format: demo::Shown,
     },
+    /// Works on whole sets of books, for whoever keeps them on several servers.
+    Books {
+        #[command(flatten)]
+        places: Places,
+        #[command(subcommand)]
+        command: books::BooksCommand,
+    },
     /// Prints the API's document.
     Openapi,
 }
@@ -136,6 +145,19 @@ pub fn run(pages: Pages) -> ExitCode {
     match runtime.block_on(dispatch(line.command, pages)) {
         Ok(code) => code,
         Err(error) => told(error.as_ref()),
+    }
+}
+
+/// Nothing in a name steers the terminal.
+fn plain(text: &str) -> String {
+    text.chars().map(|sign| if sign.is_control() { ' ' } else { sign }).collect()
+}
+
+/// What the rules or the store refuse, as a failure of the command.
+fn in_words(fault: Fault) -> Told {
+    match fault {
+        Fault::Refusal(refusal) => refusal.into(),
+        Fault::Store(error) => error.into(),
     }
 }
 
@@ -184,6 +206,7 @@ async fn dispatch(command: Command, pages: Pages) -> Result<ExitCode, Told> {
         Command::Verify { places, chosen, jobs, format } => {
             verifying::verify_all(&Whereabouts::from(&places), &chosen, jobs, format).await
         }
+        Command::Books { places, command } => books::run(&Whereabouts::from(&places), &command).await,
         Command::Openapi => {
             println!("{}", serde_json::to_string_pretty(&super::openapi::document()?)?);
             Ok(ExitCode::SUCCESS)

@@ -29,6 +29,7 @@ pub enum ProblemKind {
     Stale,
     VersionNeeded,
     StillRunning,
+    Moved,
     NotSignedIn,
     NotAllowed,
     NotFound,
@@ -53,7 +54,7 @@ impl ProblemKind {
             Self::Conflict => StatusCode::CONFLICT,
             Self::Stale => StatusCode::PRECONDITION_FAILED,
             Self::VersionNeeded => StatusCode::PRECONDITION_REQUIRED,
-            Self::StillRunning => StatusCode::CONFLICT,
+            Self::StillRunning | Self::Moved => StatusCode::CONFLICT,
             Self::NotSignedIn => StatusCode::UNAUTHORIZED,
             Self::NotAllowed => StatusCode::FORBIDDEN,
             Self::NotFound => StatusCode::NOT_FOUND,
@@ -79,6 +80,7 @@ impl ProblemKind {
             Self::Stale => ("stale", "It has changed since you read it"),
             Self::VersionNeeded => ("version-needed", "Say which version you have seen"),
             Self::StillRunning => ("still-running", "The first request under this key is still running"),
+            Self::Moved => ("moved", "These books are kept at another address now"),
             Self::NotSignedIn => ("not-signed-in", "A token is needed"),
             Self::NotAllowed => ("not-allowed", "The token does not reach this far"),
             Self::NotFound => ("not-found", "Not in these books"),
@@ -96,7 +98,7 @@ impl ProblemKind {
     }
 
     /// Every kind that has a page.
-    pub const ALL: [Self; 20] = [
+    pub const ALL: [Self; 21] = [
         Self::MalformedRequest,
         Self::InvalidRequest,
         Self::Refused,
@@ -104,6 +106,7 @@ impl ProblemKind {
         Self::Stale,
         Self::VersionNeeded,
         Self::StillRunning,
+        Self::Moved,
         Self::NotSignedIn,
         Self::NotAllowed,
         Self::NotFound,
@@ -153,6 +156,10 @@ pub struct Problem {
     /// Everything that is wrong with what was sent, field by field.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub errors: Vec<ProblemError>,
+    /// The address where the books are kept now, in a problem of the type /problems/moved.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(format = "uri", max_length = 2_000)]
+    pub moved_to: Option<String>,
     #[serde(skip)]
     #[schema(ignore)]
     pub kind: Option<ProblemKindKept>,
@@ -179,6 +186,7 @@ impl Problem {
             status: kind.status().as_u16(),
             detail: format!("{} {}", kind.meaning(), kind.remedy()),
             errors: Vec::new(),
+            moved_to: None,
             kind: Some(ProblemKindKept(kind)),
             retry_after: matches!(kind, ProblemKind::Unavailable | ProblemKind::StillRunning)
                 .then_some(Duration::from_secs(1)),
@@ -249,6 +257,13 @@ impl Problem {
                 Self::new(ProblemKind::Unavailable)
             }
             StoreError::StillRunning => Self::new(ProblemKind::StillRunning),
+            StoreError::Moved { to } => Self {
+                moved_to: Some(to.clone()),
+                ..Self::new(ProblemKind::Moved).with(format!(
+                    "these books are kept at {to} now and take no changes here; send the request there with the same \
+                     token"
+                ))
+            },
             StoreError::NotFound { what, id } => {
                 Self::new(ProblemKind::NotFound).with(format!("there is no {what} {id} in these books"))
             }

@@ -1,5 +1,7 @@
 //! Books: the tenant-bound handle. Every query runs in a transaction that is fenced to one books.
 
+mod moving;
+
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use diesel::sql_types::{Nullable, Text, Uuid as SqlUuid};
@@ -58,6 +60,8 @@ pub struct BooksCard {
     pub began_on: NaiveDate,
     pub mark: Option<String>,
     pub closed_through: Option<NaiveDate>,
+    /// The address where they are kept now; none while they are kept here.
+    pub moved_to: Option<String>,
     /// The last entry of the chain.
     pub head: chain::Head,
 }
@@ -94,6 +98,15 @@ impl Tx<'_> {
 
     pub const fn books(&self) -> Uuid {
         self.id.0
+    }
+
+    /// # Errors
+    /// [`StoreError::Moved`] where the books are kept on another server now.
+    pub(super) fn takes_changes(&self) -> Result<(), StoreError> {
+        match &self.card.moved_to {
+            Some(to) => Err(StoreError::Moved { to: to.clone() }),
+            None => Ok(()),
+        }
     }
 }
 
@@ -150,6 +163,7 @@ type CardRow = (
     NaiveDate,
     Option<String>,
     Option<NaiveDate>,
+    Option<String>,
     i64,
     Vec<u8>,
 );
@@ -167,6 +181,7 @@ async fn card(connection: &mut AsyncPgConnection, id: BooksId, turn: Turn) -> Re
         books::began_on,
         books::mark,
         books::closed_through,
+        books::moved_to,
         books::head_number,
         books::head_hash,
     );
@@ -187,6 +202,7 @@ async fn card(connection: &mut AsyncPgConnection, id: BooksId, turn: Turn) -> Re
         began_on,
         mark,
         closed,
+        moved_to,
         number,
         hash,
     ) = row.ok_or_else(|| StoreError::NotFound { what: "books", id: id.to_string() })?;
@@ -205,6 +221,7 @@ async fn card(connection: &mut AsyncPgConnection, id: BooksId, turn: Turn) -> Re
         began_on,
         mark,
         closed_through: closed,
+        moved_to,
         head: chain::Head {
             number,
             hash: chain::Hash::of_bytes(&hash).ok().ok_or_else(|| StoreError::Unreadable {

@@ -17,6 +17,9 @@ pub enum StoreError {
     /// Another request under the same key has not come to its end yet.
     #[error("a request under the same key is still running")]
     StillRunning,
+    /// The books are kept on another server now, and only read here.
+    #[error("these books are kept at {to} now")]
+    Moved { to: String },
     /// The thing named by the path is not in these books.
     #[error("no {what} {id} in these books")]
     NotFound { what: &'static str, id: String },

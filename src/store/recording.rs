@@ -237,6 +237,7 @@ impl Books {
             if let Some(before) = tx.answered_before(request.key.as_ref()).await? {
                 return Err(Abort::Answered(Outcome::Replayed(before)));
             }
+            tx.takes_changes()?;
             let body = work(&mut tx).await?;
             if request.mode == Mode::DryRun {
                 // What is only checked at commit is checked now, so that a dry run promises nothing false.

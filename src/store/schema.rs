@@ -59,6 +59,8 @@ diesel::table! {
         head_hash -> Bytea,
         cursor_key -> Bytea,
         created_at -> Timestamptz,
+        moved_to -> Nullable<Text>,
+        moved_at -> Nullable<Timestamptz>,
     }
 }
 

@@ -154,6 +154,7 @@ impl Books {
             if tx.answered_before(key).await?.is_some() {
                 return Ok(Administered::Before);
             }
+            tx.takes_changes()?;
             let (done, about) = change(&mut tx).await?;
             tx.note(act, about).await?;
             tx.keep_answer(key, &Kept { status: 204, body: Vec::new() }).await?;

@@ -26,17 +26,13 @@ impl ChosenBooks {
     /// Nothing here has that name or id, or several have that name; in words, with what to do.
     pub(super) async fn found(&self, database: &Database) -> Result<Vec<BooksListed>, Told> {
         if let Some(id) = self.books_id {
-            let found = database.books_numbered(BooksId(id)).await?;
-            return found.map(|one| vec![one]).ok_or_else(|| {
-                format!("no books on this server have the id {id}; 'ledgerboard verify' lists all of them")
-                    .into()
-            });
+            return Ok(vec![chosen_by_id(database, id).await?]);
         }
         let Some(name) = &self.books else { return Ok(database.books_on_this_server().await?) };
         let found = database.books_named(name).await?;
         match found.as_slice() {
             [] => Err(format!(
-                "no books on this server are called {name:?}; check the spelling, or 'ledgerboard verify' lists \
+                "no books on this server are called {name:?}; check the spelling; 'ledgerboard books list' shows \
                  all of them"
             )
             .into()),
@@ -48,4 +44,14 @@ impl ChosenBooks {
             }
         }
     }
+}
+
+/// The books with that id.
+/// # Errors
+/// There are none on this server; in words, with what to do.
+pub(super) async fn chosen_by_id(database: &Database, id: Uuid) -> Result<BooksListed, Told> {
+    let found = database.books_numbered(BooksId(id)).await?;
+    found.ok_or_else(|| {
+        format!("no books on this server have the id {id}; 'ledgerboard books list' shows all of them").into()
+    })
 }

@@ -19,7 +19,6 @@ use crate::rules::tokens::{Scope, end_of};
 use crate::store::audit::Act;
 use crate::store::books::Books;
 use crate::store::connect::Database;
-use crate::store::error::Fault;
 use crate::store::tokens::TokenToKeep;
 
 /// Threads that answer requests; the machine's cores, at most four.
@@ -107,9 +106,6 @@ pub(super) async fn first_token(
     let (token, hash) = new_token(books.id())?;
     let expires_at = end_of(None, Utc::now())?;
     let kept = TokenToKeep { name: name.to_owned(), scope, expires_at, hash };
-    books.add_token(&Act::outside(action), None, &kept).await.map_err(|fault| match fault {
-        Fault::Refusal(refusal) => Told::from(refusal),
-        Fault::Store(error) => Told::from(error),
-    })?;
+    books.add_token(&Act::outside(action), None, &kept).await.map_err(super::in_words)?;
     Ok(token)
 }

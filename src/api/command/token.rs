@@ -6,8 +6,10 @@ use chrono::{Datelike, NaiveDate, Utc};
 use clap::builder::PossibleValuesParser;
 use clap::{Args, ValueEnum};
 use serde_json::{Map, Value};
+use uuid::Uuid;
 
 use super::Told;
+use super::choosing::chosen_by_id;
 use super::serving::first_token;
 use crate::api::books::NewBooksBody;
 use crate::api::checked::check_value;
@@ -29,6 +31,9 @@ pub(super) struct TokenAsked {
     /// The name of the books; needed only where the server keeps more than one set of books.
     #[arg(long, required_if_eq("new", "true"))]
     books: Option<String>,
+    /// The id of the books, where several have the same name; 'ledgerboard books list' shows it.
+    #[arg(long, conflicts_with_all = ["books", "new"])]
+    books_id: Option<Uuid>,
     /// Makes new books of that name; without it no books are made.
     #[arg(long)]
     new: bool,
@@ -163,6 +168,7 @@ enum Wanted {
     New(Box<NewBooks>),
     /// The only books there are, where no name is given.
     Existing(Option<String>),
+    Numbered(Uuid),
 }
 
 fn wanted(asked: &TokenAsked) -> Result<Wanted, Told> {
@@ -171,7 +177,7 @@ fn wanted(asked: &TokenAsked) -> Result<Wanted, Told> {
     }
     let useless = asked.choices.named();
     if useless.is_empty() {
-        return Ok(Wanted::Existing(asked.books.clone()));
+        return Ok(asked.books_id.map_or_else(|| Wanted::Existing(asked.books.clone()), Wanted::Numbered));
     }
     Err(Told::from(format!(
         "{} can be chosen for new books only: add --new to make new books, or leave this out to make a token for \
@@ -191,13 +197,19 @@ pub(super) async fn token(whereabouts: &Whereabouts, asked: &TokenAsked) -> Resu
 }
 
 async fn make(database: &Database, wanted: Wanted, asked: &TokenAsked) -> Result<String, Told> {
-    let listed = database.books_on_this_server().await?;
     let books = match wanted {
         Wanted::New(new) => {
-            refuse_a_name_in_use(&listed, &new.name)?;
+            refuse_a_name_in_use(&database.books_on_this_server().await?, &new.name)?;
             database.open_books(&new).await?
         }
-        Wanted::Existing(name) => Books::of(database.clone(), existing(&listed, name.as_deref())?),
+        Wanted::Existing(name) => {
+            let listed = database.books_on_this_server().await?;
+            Books::of(database.clone(), existing(&listed, name.as_deref())?)
+        }
+        Wanted::Numbered(id) => {
+            let found = chosen_by_id(database, id).await?;
+            Books::of(database.clone(), BooksId(found.books_id))
+        }
     };
     first_token(&books, "ledgerboard token", &asked.name, asked.scope.into()).await
 }
@@ -233,7 +245,7 @@ fn existing(listed: &[BooksListed], name: Option<&str>) -> Result<BooksId, Told>
             names(listed)
         ))),
         (several, Some(name)) => Err(Told::from(format!(
-            "{} sets of books are named {name:?}, with the ids {}: a name cannot tell them apart",
+            "{} sets of books are named {name:?}, with the ids {}: choose one of them with --books-id",
             several.len(),
             several.iter().map(|one| one.books_id.to_string()).collect::<Vec<_>>().join(", ")
         ))),

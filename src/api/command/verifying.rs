@@ -6,16 +6,15 @@ use std::process::ExitCode;
 use futures_util::{StreamExt, TryStreamExt, stream};
 use serde::Serialize;
 
-use super::Told;
 use super::choosing::ChosenBooks;
 use super::demo::Shown;
+use super::{Told, plain};
 use crate::api::setup::{self, Whereabouts};
 use crate::rules::chain::Head;
 use crate::rules::ids::BooksId;
 use crate::rules::verify::{Verdict, verify};
 use crate::store::books::{Books, BooksListed};
 use crate::store::connect::Database;
-use crate::store::error::Fault;
 
 /// What was found in one set of books.
 #[derive(Debug, Serialize)]
@@ -68,10 +67,7 @@ async fn all_verified(
 
 async fn one_verified(database: &Database, listed: BooksListed) -> Result<BooksVerified, Told> {
     let id = BooksId(listed.books_id);
-    let facts = Books::of(database.clone(), id).to_verify().await.map_err(|fault| match fault {
-        Fault::Refusal(refusal) => Told::from(refusal),
-        Fault::Store(error) => Told::from(error),
-    })?;
+    let facts = Books::of(database.clone(), id).to_verify().await.map_err(super::in_words)?;
     let head = facts.head;
     let verdict = tokio::task::spawn_blocking(move || verify(&facts)).await?;
     Ok(BooksVerified { books: id, name: listed.name, head, verdict })
@@ -98,9 +94,4 @@ fn in_words(all: &AllVerified) -> String {
     });
     lines.push(String::new());
     lines.join("\n")
-}
-
-/// Nothing in a name steers the terminal.
-fn plain(text: &str) -> String {
-    text.chars().map(|sign| if sign.is_control() { ' ' } else { sign }).collect()
 }

@@ -24,6 +24,9 @@ impl ProblemKind {
             Self::StillRunning => {
                 "A request with the same Idempotency-Key is under way; nothing is done twice."
             }
+            Self::Moved => {
+                "The books were moved to another server. They can still be read here, and take no more changes."
+            }
             Self::NotSignedIn => {
                 "The request brings no token, or one that is wrong, revoked or past its end."
             }
@@ -71,6 +74,9 @@ impl ProblemKind {
             }
             Self::StillRunning => {
                 "Wait as long as Retry-After says, and send the same request with the same key again."
+            }
+            Self::Moved => {
+                "Send the request to the address in moved_to, with the same token and the same Idempotency-Key."
             }
             Self::NotSignedIn => {
                 "Send Authorization: Bearer with a token of these books; 'ledgerboard token' makes one."
