@@ -1,8 +1,5 @@
 //! Documents over HTTP: a file comes in, waits, proves a record, and is given out again as it is kept.
 
-mod contents;
-mod papers;
-mod pictures;
 mod upload;
 
 use actix_web::http::header::{ContentDisposition, DispositionParam, DispositionType, ETag, EntityTag};

@@ -1,6 +1,7 @@
 //! Documents: the picture or the PDF that proves a record. It waits in the inbox until it is attached to one.
 
 mod attach;
+mod contents;
 mod receive;
 #[cfg(test)]
 mod tests;
@@ -12,6 +13,7 @@ use super::refusal::{Explain, Said};
 use super::rows::{DocumentKind, Pixels};
 
 pub use attach::{AttachFacts, NewAttachment, RecordToProve, attach};
+pub use contents::{Contents, look_at};
 pub use receive::{NewDocument, SameFile, receive};
 
 /// The largest file. A page photographed by a phone has 2 to 6 MiB (common practice, no source).

@@ -11,7 +11,7 @@ mod years;
 
 pub use documents::{
     Document, DocumentAttachment, DocumentKind, DocumentOnHand, DocumentStanding, FileBytes, FileSum,
-    Location, Pixels, Proved,
+    Holding, Location, Pixels, Proved,
 };
 pub use goods::{
     Basis, BoughtIn, ConsignmentAct, DepositAct, Gift, GiftFate, GiftRelation, LeavingKind, Lot, LotMove,

@@ -12,10 +12,9 @@ use serde_json::json;
 use tokio::sync::Semaphore;
 use utoipa::IntoParams;
 
-use super::contents::{Contents, look_at};
 use crate::api::checked::{Checked, Understood, is_too_slow};
 use crate::api::problem::{Problem, ProblemKind};
-use crate::rules::documents::{FILE_LIMIT, NewDocument};
+use crate::rules::documents::{Contents, FILE_LIMIT, NewDocument, look_at};
 use crate::rules::ids::RecordId;
 use crate::rules::refusal::Refusal;
 use crate::rules::rows::{DocumentKind, FileBytes};
@@ -65,13 +64,13 @@ impl Upload {
         let sent = json!({
             "sha256": came.to_string(), "kind": stated, "name": name, "record": asked.record,
         });
-        let looked = web::block(move || look_at(bytes)).await.map_err(|error| {
+        let looked = web::block(move || look_at(&bytes)).await.map_err(|error| {
             tracing::error!(%error, "a file could not be looked at");
             Problem::new(ProblemKind::Internal)
         })?;
-        let Contents { kind, pixels, location, bytes, cut_off } =
+        let Contents { kind, pixels, location, holds, bytes, cut_off } =
             looked.map_err(|why| Problem::of_refusal(&Refusal::from(why)))?;
-        let bytes = FileBytes(Arc::from(&*bytes));
+        let bytes = FileBytes(Arc::from(bytes));
         let value = NewDocument {
             received_on: Utc::now().date_naive(),
             name,
@@ -79,6 +78,7 @@ impl Upload {
             kind,
             pixels,
             location,
+            holds,
             cut_off,
             sha256: bytes.sum().to_string(),
             record: asked.record,

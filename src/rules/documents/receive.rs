@@ -7,7 +7,7 @@ use super::{BOOKS_LIMIT, DocumentFinding, PIXELS_LIMIT, RecordToProve, attach};
 use crate::rules::ids::{DocumentId, RecordId};
 use crate::rules::recording::{Pen, Recording, Word};
 use crate::rules::refusal::{Findings, Refusal};
-use crate::rules::rows::{Document, DocumentKind, FileBytes, Location, Pixels, Row};
+use crate::rules::rows::{Document, DocumentKind, FileBytes, Holding, Location, Pixels, Row};
 
 /// A file as it was found to be; kept with its record, without the bytes.
 #[derive(Clone, Debug, Serialize, Deserialize)]
@@ -23,6 +23,9 @@ pub struct NewDocument {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pixels: Option<Pixels>,
     pub location: Location,
+    /// What a PDF holds beside its pages.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub holds: Vec<Holding>,
     /// How many bytes behind the end of the picture were left away.
     pub cut_off: usize,
     /// Of what is kept, in hexadecimal.
@@ -95,17 +98,19 @@ fn notes(same: Option<SameFile>, proves: Option<&RecordToProve>, new: &NewDocume
     }];
     match new.location {
         Location::None => {}
-        Location::Removed => {
-            notes.push("the place where the picture was taken was removed from the file".to_owned());
-        }
+        Location::Removed => notes.push(
+            "what can say where the picture was taken was removed from the file; its pixels are unchanged"
+                .to_owned(),
+        ),
         Location::Present => notes.push(
             "the file says where the picture was taken and is kept as it came; whoever gets it learns the place"
                 .to_owned(),
         ),
-        Location::Unknown => {
-            notes.push("a PDF can hold pictures that say where they were taken; nobody looked".to_owned());
-        }
+        Location::Unknown => notes.push(
+            "the file is kept as it came; pictures and notes inside it can say where they were made".to_owned(),
+        ),
     }
+    notes.extend(new.holds.iter().map(|one| held(*one).to_owned()));
     if new.cut_off > 0 {
         notes.push(format!("{} bytes behind the end of the picture were left away", new.cut_off));
     }
@@ -116,4 +121,16 @@ fn notes(same: Option<SameFile>, proves: Option<&RecordToProve>, new: &NewDocume
         ));
     }
     notes
+}
+
+const fn held(one: Holding) -> &'static str {
+    match one {
+        Holding::Script => "the PDF holds a script; open it only in a reader that does not run scripts",
+        Holding::Action => "the PDF starts an action when it is opened or used; open it with care",
+        Holding::EmbeddedFile => "the PDF holds another file; nobody looked into that file",
+        Holding::Archive => "the PDF holds an archive, or data behind its end; nobody looked into that",
+        Holding::Sealed => {
+            "parts of the PDF are encrypted or packed, so nobody could look for scripts in them"
+        }
+    }
 }

@@ -25,13 +25,30 @@ named! {
 named! {
     /// Whether a file says where it was made.
     pub enum Location {
+        /// Every part of what came is on the list of parts that cannot say so.
         None => "none",
-        /// It did, and that was taken out before it was kept.
+        /// Parts that can say so were removed before it was kept.
         Removed => "removed",
         /// It does: this kind of file is kept as it came.
         Present => "present",
-        /// Nobody can tell without opening what is packed inside.
+        /// It is kept as it came, and not every part of it can be read.
         Unknown => "unknown",
+    }
+}
+
+named! {
+    /// What a PDF holds beside its pages. A reader may act on it: open such a file with care.
+    pub enum Holding {
+        /// A program in JavaScript, or a form that can hold one.
+        Script => "script",
+        /// Something that happens when it is opened or used: a program is started, data is sent or fetched.
+        Action => "action",
+        /// A file inside the file.
+        EmbeddedFile => "embedded_file",
+        /// An archive, or other data behind its end.
+        Archive => "archive",
+        /// Parts that cannot be looked into, since they are encrypted or packed in an unknown way.
+        Sealed => "sealed",
     }
 }
 

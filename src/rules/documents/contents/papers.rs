@@ -2,17 +2,17 @@
 
 use std::io::Cursor;
 
-use actix_web::web::Bytes;
 use exif::Context;
 
-use super::contents::{Contents, contains};
+use super::bytes::{be32, contains};
+use super::{Contents, pdf};
 use crate::rules::documents::DocumentFinding;
 use crate::rules::rows::{DocumentKind, Location, Pixels};
 
 /// # Source
-/// ISO 32000-2 7.5 (header, trailer): from memory. Programs look for the end within the last 1,024 bytes (common
+/// ISO 32000-2 7.5 (header, trailer). Programs look for the end within the last 1,024 bytes (common
 /// practice, no source).
-pub fn pdf(bytes: Bytes) -> Result<Contents, DocumentFinding> {
+pub fn pdf(bytes: &[u8]) -> Result<Contents, DocumentFinding> {
     let kind = DocumentKind::Pdf;
     let version = bytes.get(5..7).unwrap_or_default();
     if version != b"1." && version != b"2." {
@@ -22,17 +22,18 @@ pub fn pdf(bytes: Bytes) -> Result<Contents, DocumentFinding> {
     if [b"<html".as_slice(), b"<script", b"<svg"].into_iter().any(|mark| contains(&head, mark)) {
         return Err(DocumentFinding::TwoThings { kind, other: "a web page" });
     }
-    refuse_archive(kind, &bytes)?;
+    refuse_archive(kind, bytes)?;
     let tail = bytes.get(bytes.len().saturating_sub(1024)..).unwrap_or_default();
     if !contains(tail, b"%%EOF") {
         return Err(DocumentFinding::Damaged { kind, what: "its end is missing" });
     }
-    Ok(Contents { kind, pixels: None, location: Location::Unknown, bytes, cut_off: 0 })
+    let holds = pdf::holds(bytes);
+    Ok(Contents { kind, pixels: None, location: Location::Unknown, holds, bytes: bytes.to_vec(), cut_off: 0 })
 }
 
 /// An archive is read from its end, so it can hide behind anything.
 /// # Source
-/// The archive format's application note, 4.3.16 (end of central directory record): from memory.
+/// The archive format's application note, 4.3.16 (end of central directory record).
 fn refuse_archive(kind: DocumentKind, bytes: &[u8]) -> Result<(), DocumentFinding> {
     const SIGN: &[u8] = b"PK\x05\x06";
     const FIXED: usize = 22;
@@ -61,46 +62,41 @@ pub fn brands(bytes: &[u8]) -> impl Iterator<Item = &[u8]> {
 }
 
 /// # Source
-/// ISO/IEC 14496-12 4.2 (boxes), ISO/IEC 23008-12 6.5.3 (image spatial extents): from memory.
-pub fn heic(bytes: Bytes) -> Result<Contents, DocumentFinding> {
+/// ISO/IEC 14496-12 4.2 (boxes), ISO/IEC 23008-12 6.5.3 (image spatial extents).
+pub fn heic(bytes: &[u8]) -> Result<Contents, DocumentFinding> {
     let kind = DocumentKind::Heic;
     let damaged = |what| DocumentFinding::Damaged { kind, what };
     let mut whole = 0;
     let mut meta = None;
-    for part in Boxes(&bytes) {
+    for part in Boxes(bytes) {
         whole += part.length;
         meta = meta.or((part.name == b"meta").then_some(part.contents));
     }
     if whole != bytes.len() {
         return Err(damaged("it breaks off"));
     }
-    refuse_archive(kind, &bytes)?;
+    refuse_archive(kind, bytes)?;
     // A version and flags stand before the boxes inside.
     let inside = meta.and_then(|meta| meta.get(4..)).ok_or_else(|| damaged("it holds no picture"))?;
     let properties = inner(inside, b"iprp").and_then(|found| inner(found, b"ipco")).unwrap_or_default();
     let sizes = Boxes(properties).filter(|one| one.name == b"ispe").filter_map(|one| extents(one.contents));
     let pixels =
         sizes.max_by_key(|pixels| pixels.count()).ok_or_else(|| damaged("it does not say its size"))?;
-    let location = place_in(&bytes);
-    Ok(Contents { kind, pixels: Some(pixels), location, bytes, cut_off: 0 })
+    let location = place_in(bytes);
+    let bytes = bytes.to_vec();
+    Ok(Contents { kind, pixels: Some(pixels), location, holds: Vec::new(), bytes, cut_off: 0 })
 }
 
+/// Whether it says where it was made. Its parts are found by their place in the file, so none is taken out; and since
+/// not every part can be read, that nothing was found is not said to be nothing.
 fn place_in(bytes: &[u8]) -> Location {
-    if contains(bytes, b"GPSLatitude") {
-        return Location::Present;
-    }
-    match exif::Reader::new().read_from_container(&mut Cursor::new(bytes)) {
-        Ok(found) if found.fields().any(|field| field.tag.context() == Context::Gps) => Location::Present,
-        Ok(_) | Err(exif::Error::NotFound(_)) => Location::None,
-        Err(_) => Location::Unknown,
-    }
+    let read = exif::Reader::new().read_from_container(&mut Cursor::new(bytes));
+    let noted = read.is_ok_and(|found| found.fields().any(|field| field.tag.context() == Context::Gps));
+    if noted || contains(bytes, b"GPSLatitude") { Location::Present } else { Location::Unknown }
 }
 
 fn extents(contents: &[u8]) -> Option<Pixels> {
-    let number = |from: usize| {
-        let four = contents.get(from..from + 4)?.try_into().ok()?;
-        Some(u32::from_be_bytes(four)).filter(|number| *number > 0)
-    };
+    let number = |from| be32(contents, from).filter(|number| *number > 0);
     Some(Pixels { width: number(4)?, height: number(8)? })
 }
 
