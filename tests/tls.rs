@@ -8,8 +8,8 @@ use std::process::Command;
 use std::sync::Arc;
 use std::time::Duration;
 
-use chrono::Utc;
-use ledgerboard::api::tls::{TlsError, Wire};
+use chrono::{Datelike, Utc};
+use ledgerboard::api::tls::{Renewal, Shown, TlsError, Wire};
 use rustls::crypto::ring;
 use rustls::pki_types::{CertificateDer, ServerName};
 use rustls::{
@@ -238,4 +238,78 @@ fn an_address_that_others_reach_asks_for_tls_or_a_proxy_and_names_both() {
     // The control: with a good one it goes on, to where its books would be.
     let said = serves(&made);
     assert!(said.contains("another data folder") && !said.contains("certificate"), "{said}");
+}
+
+/// Puts the certificate and key of one into the files of the other, as a renewal does.
+fn renews(files: &Made, by: &Made) {
+    for name in ["certificate.pem", "key.pem"] {
+        std::fs::copy(by.at(name), files.at(name)).unwrap();
+    }
+}
+
+fn shown_by(wire: &Wire) -> Arc<Shown> {
+    match wire {
+        Wire::Tls(_, shown) => Arc::clone(shown),
+        Wire::Plain => panic!("it speaks plain"),
+    }
+}
+
+#[test]
+fn a_renewed_certificate_is_shown_to_new_connections_and_a_broken_one_changes_nothing() {
+    let (made, renewed) = (certificate(), certificate());
+    let wire = made.wire().unwrap();
+    let shown = shown_by(&wire);
+    let world = World::speaking(wire);
+    let address = world.address.strip_prefix("https://").unwrap();
+    let request = asks_for_books(&world.owner().token);
+    let believes = |trusted: &Made| asks(address, &trusted.trusted, BOTH, &request).is_ok();
+    assert_eq!(shown.read_again(Utc::now()).unwrap(), Renewal::Same);
+    assert!(believes(&made) && !believes(&renewed));
+    // Half a renewal: the new certificate with the old key.
+    std::fs::copy(renewed.at("certificate.pem"), made.at("certificate.pem")).unwrap();
+    assert!(matches!(shown.read_again(Utc::now()), Err(TlsError::NoPair(_))));
+    std::fs::write(made.at("certificate.pem"), "cut short").unwrap();
+    assert!(shown.read_again(Utc::now()).is_err());
+    renews(&made, &certificate_for(2019..=2020));
+    assert!(matches!(shown.read_again(Utc::now()), Err(TlsError::Ended { .. })));
+    assert!(believes(&made), "the one in use stays");
+    renews(&made, &renewed);
+    assert!(matches!(shown.read_again(Utc::now()), Ok(Renewal::Renewed { until }) if until.year() == 2100));
+    assert!(believes(&renewed) && !believes(&made));
+}
+
+#[test]
+fn a_sighup_reads_the_certificate_again_and_ends_nothing() {
+    let (made, renewed) = (certificate(), certificate());
+    let root = tempfile::tempdir().unwrap();
+    std::fs::set_permissions(root.path(), std::os::unix::fs::PermissionsExt::from_mode(0o755)).unwrap();
+    let mut service = Command::new(env!("CARGO_BIN_EXE_ledgerboard"))
+        .args(["serve", "--listen", "127.0.0.1:0", "--data-dir"])
+        .arg(root.path().join("books"))
+        .arg("--tls-certificate")
+        .arg(made.at("certificate.pem"))
+        .arg("--tls-key")
+        .arg(made.at("key.pem"))
+        .env("DATABASE_URL", "")
+        .env_remove("LEDGERBOARD_OWNER_URL")
+        .stdout(std::process::Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut line = String::new();
+    let mut told = std::io::BufReader::new(service.stdout.take().unwrap());
+    std::io::BufRead::read_line(&mut told, &mut line).unwrap();
+    let address = line.trim().rsplit("https://").next().unwrap().to_owned();
+    let health = "GET /health/live HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n";
+    let believes = |trusted: &Made| asks(&address, &trusted.trusted, BOTH, health).is_ok();
+    assert!(believes(&made) && !believes(&renewed), "{line}");
+    renews(&made, &renewed);
+    let pid = nix::unistd::Pid::from_raw(i32::try_from(service.id()).unwrap());
+    nix::sys::signal::kill(pid, nix::sys::signal::Signal::SIGHUP).unwrap();
+    let begun = std::time::Instant::now();
+    while !believes(&renewed) {
+        assert!(begun.elapsed() < Duration::from_secs(60), "the renewed certificate is never shown");
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    nix::sys::signal::kill(pid, nix::sys::signal::Signal::SIGTERM).unwrap();
+    assert!(service.wait().unwrap().success());
 }

@@ -7,6 +7,7 @@ mod serving;
 mod token;
 mod verifying;
 
+use std::ffi::OsString;
 use std::net::SocketAddr;
 use std::num::{NonZeroU32, NonZeroUsize};
 use std::path::PathBuf;
@@ -30,27 +31,33 @@ struct CommandLine {
 
 #[derive(Debug, Args)]
 struct Places {
-    /// A PostgreSQL server of your own; left out, a private one runs in the data folder.
+    /// A PostgreSQL server of your own, as a URL or as key=value pairs; left out or empty, a private one runs in the
+    /// data folder.
     #[arg(long, env = "DATABASE_URL", hide_env_values = true)]
     database_url: Option<String>,
     /// The owner's log-in on that server, where the first is the service's own.
-    #[arg(long, env = "LEDGERBOARD_OWNER_URL", hide_env_values = true, requires = "database_url")]
+    #[arg(long, env = "LEDGERBOARD_OWNER_URL", hide_env_values = true)]
     owner_url: Option<String>,
     /// Where the private server keeps its data.
     #[arg(long, env = "LEDGERBOARD_DATA_DIR")]
-    data_dir: Option<PathBuf>,
+    data_dir: Option<OsString>,
     /// The folder with PostgreSQL's programs initdb and postgres.
     #[arg(long, env = "LEDGERBOARD_PG_BIN")]
-    pg_bin: Option<PathBuf>,
+    pg_bin: Option<OsString>,
+    /// The most connections to the database that the service opens.
+    #[arg(long, env = "LEDGERBOARD_CONNECTIONS", default_value_t = 16, value_parser = clap::value_parser!(u16).range(2..=200))]
+    connections: u16,
 }
 
 impl From<&Places> for Whereabouts {
     fn from(places: &Places) -> Self {
         Self {
-            database_url: places.database_url.clone(),
-            owner_url: places.owner_url.clone(),
-            data_dir: places.data_dir.clone(),
-            pg_bin: places.pg_bin.clone(),
+            // An empty variable, as compose files leave it, is none.
+            database_url: places.database_url.clone().filter(|url| !url.trim().is_empty()),
+            owner_url: places.owner_url.clone().filter(|url| !url.trim().is_empty()),
+            data_dir: places.data_dir.clone().filter(|folder| !folder.is_empty()).map(PathBuf::from),
+            pg_bin: places.pg_bin.clone().filter(|folder| !folder.is_empty()).map(PathBuf::from),
+            connections: Some(places.connections.into()),
         }
     }
 }

@@ -93,7 +93,7 @@ pub fn server(
     let Listening { listener, wire } = listening;
     let server = match wire {
         Wire::Plain => server.listen(listener)?,
-        Wire::Tls(config) => server.listen_rustls_0_23(listener, Arc::unwrap_or_clone(config))?,
+        Wire::Tls(config, _) => server.listen_rustls_0_23(listener, Arc::unwrap_or_clone(config))?,
     };
     Ok(server.run())
 }

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use crate::store::cluster::{ADMIN, Cluster, ClusterError, ClusterSettings, Durability, default_data_dir};
-use crate::store::connect::{CheckDurability, Database, DatabaseSettings};
+use crate::store::connect::{CONNECTIONS, CheckDurability, Database, DatabaseSettings};
 use crate::store::error::StoreError;
 
 /// Where the books are kept.
@@ -15,6 +15,8 @@ pub struct Whereabouts {
     pub owner_url: Option<String>,
     pub data_dir: Option<PathBuf>,
     pub pg_bin: Option<PathBuf>,
+    /// The most connections of the pool; [`CONNECTIONS`] where it is left out.
+    pub connections: Option<usize>,
 }
 
 /// What can go wrong before the first request.
@@ -24,6 +26,12 @@ pub enum SetupError {
     Cluster(#[from] ClusterError),
     #[error(transparent)]
     Store(#[from] StoreError),
+    #[error(
+        "the owner's address is given without the service's; set DATABASE_URL too, or unset LEDGERBOARD_OWNER_URL"
+    )]
+    OwnerAlone,
+    #[error("the private server takes up to {most} connections of one service; lower --connections")]
+    TooManyConnections { most: usize },
     #[error("the private server has no database {name}, and it could not be made: {source}")]
     NoDatabase { name: &'static str, source: tokio_postgres::Error },
 }
@@ -49,17 +57,27 @@ impl Opened {
 
 const DATABASE: &str = "ledgerboard";
 
+/// The private server takes 64 connections, and other commands need some of them.
+const MOST_ON_PRIVATE: usize = 48;
+
 /// Opens the books' database, starting the private server where none is named.
 /// # Errors
 /// [`SetupError`], each with what to do.
 pub async fn open(whereabouts: &Whereabouts) -> Result<Opened, SetupError> {
+    let connections = whereabouts.connections.unwrap_or(CONNECTIONS);
     if let Some(url) = &whereabouts.database_url {
-        let mut settings = DatabaseSettings::of_one_url(url);
+        let mut settings = DatabaseSettings { connections, ..DatabaseSettings::of_one_url(url) };
         if let Some(owner_url) = &whereabouts.owner_url {
             settings.owner_url.clone_from(owner_url);
             settings.service_url.clone_from(url);
         }
         return Ok(Opened { database: Database::open(&settings).await?, cluster: None });
+    }
+    if whereabouts.owner_url.is_some() {
+        return Err(SetupError::OwnerAlone);
+    }
+    if connections > MOST_ON_PRIVATE {
+        return Err(SetupError::TooManyConnections { most: MOST_ON_PRIVATE });
     }
     let data_dir = match &whereabouts.data_dir {
         Some(folder) => folder.clone(),
@@ -72,7 +90,7 @@ pub async fn open(whereabouts: &Whereabouts) -> Result<Opened, SetupError> {
     let settings = DatabaseSettings {
         owner_url: cluster.url(ADMIN, DATABASE),
         service_url: cluster.url("ledgerboard_service", DATABASE),
-        connections: 16,
+        connections,
         durability: CheckDurability::Insist,
     };
     let database = Database::open(&settings).await?;

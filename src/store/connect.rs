@@ -8,15 +8,23 @@ use diesel::ConnectionError;
 use diesel::result::Error as DieselError;
 use diesel::sql_types::{Bool, Text};
 use diesel::{QueryableByName, sql_query};
-use diesel_async::pooled_connection::deadpool::{Hook, Object, Pool};
+use diesel_async::pooled_connection::deadpool::{Hook, HookError, Object, Pool};
 use diesel_async::pooled_connection::{AsyncDieselConnectionManager, ManagerConfig, RecyclingMethod};
 use diesel_async::{AsyncMigrationHarness, AsyncPgConnection, RunQueryDsl};
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 
-use super::dial::{Address, DialError, diesel_connection, with_server_options};
+use super::dial::{Address, DialError, Session, diesel_connection, with_server_options};
 use super::error::StoreError;
+use super::privileges;
+use super::replication::Replication;
 
 const MIGRATIONS: EmbeddedMigrations = embed_migrations!("migrations");
+
+/// The role that answers requests.
+const SERVICE: &str = "ledgerboard_service";
+
+/// How many connections the pool opens, where nobody says otherwise.
+pub const CONNECTIONS: usize = 16;
 
 /// How long a request waits for a connection before it is told to come back.
 const PATIENCE: Duration = Duration::from_secs(2);
@@ -58,8 +66,9 @@ impl DatabaseSettings {
     pub fn of_one_url(url: &str) -> Self {
         Self {
             owner_url: url.to_owned(),
-            service_url: with_server_options(url, "-c role=ledgerboard_service"),
-            connections: 16,
+            // The role's own settings count at its own log-in only, so the time-outs go along.
+            service_url: with_server_options(url, &format!("-c role={SERVICE} {}", timeouts_as_options())),
+            connections: CONNECTIONS,
             durability: CheckDurability::Insist,
         }
     }
@@ -94,6 +103,14 @@ impl Database {
     /// As [`Database::open`].
     pub async fn join(settings: &DatabaseSettings) -> Result<Self, StoreError> {
         let address = Arc::new(Address::read(&settings.service_url).map_err(DialError::from)?);
+        if address.trusts_the_network() {
+            tracing::warn!(
+                hosts = address.hosts(),
+                "the database server is not checked: whoever is in between can read along or pose as it; add \
+                 sslmode=verify-full to its address"
+            );
+        }
+        let sets_timeouts = lacks_timeouts(&settings.service_url).await?;
         let patience = PATIENCE.max(address.patience());
         let mut config = ManagerConfig::default();
         config.recycling_method = RecyclingMethod::Fast;
@@ -111,25 +128,21 @@ impl Database {
             .wait_timeout(Some(PATIENCE))
             .create_timeout(Some(patience))
             .runtime(deadpool::Runtime::Tokio1)
-            .post_create(Hook::async_fn(|connection: &mut AsyncPgConnection, _| {
+            .post_create(Hook::async_fn(move |connection: &mut AsyncPgConnection, _| {
                 Box::pin(async move {
-                    sql_query(
-                        "SELECT set_config('statement_timeout', '30s', false), \
-                         set_config('lock_timeout', '10s', false), \
-                         set_config('idle_in_transaction_session_timeout', '30s', false)",
-                    )
-                    .execute(connection)
-                    .await
-                    .map(|_| ())
-                    .map_err(|error| {
-                        diesel_async::pooled_connection::deadpool::HookError::message(error.to_string())
-                    })
+                    if sets_timeouts {
+                        set_timeouts_of_session(connection).await?;
+                    }
+                    Ok(())
                 })
             }))
             .build()
             .map_err(|error| StoreError::Unreachable(Box::new(error)))?;
         let database = Self { pool };
         database.check(settings.durability).await?;
+        if settings.durability == CheckDurability::Insist {
+            database.report_replication().await?;
+        }
         Ok(database)
     }
 
@@ -163,6 +176,23 @@ impl Database {
         }
     }
 
+    /// What the server does with a write beyond its own disk.
+    /// # Errors
+    /// As [`Database::answers`].
+    pub async fn replication(&self) -> Result<Replication, StoreError> {
+        Replication::found(&mut *self.connection().await?).await
+    }
+
+    async fn report_replication(&self) -> Result<(), StoreError> {
+        let found = self.replication().await?;
+        if found.may_lose_writes() {
+            tracing::warn!("{found}");
+        } else {
+            tracing::info!("{found}");
+        }
+        Ok(())
+    }
+
     async fn check(&self, durability: CheckDurability) -> Result<(), StoreError> {
         let mut connection = self.connection().await?;
         let role: RoleRow = sql_query(
@@ -175,7 +205,7 @@ impl Database {
         if role.too_mighty {
             return Err(StoreError::Unsafe(format!(
                 "the service runs as {}, which is a superuser, bypasses row security or owns tables; \
-                 let it log in as ledgerboard_service",
+                 let it log in as ledgerboard_service, and run: ALTER ROLE ledgerboard_service NOSUPERUSER NOBYPASSRLS;",
                 role.name
             )));
         }
@@ -243,13 +273,54 @@ async fn insist_on_durability(connection: &mut AsyncPgConnection) -> Result<(), 
 /// # Errors
 /// [`StoreError::Unreachable`] where nobody answers, [`StoreError::Unsafe`] where a migration fails.
 pub async fn migrate(owner_url: &str) -> Result<(), StoreError> {
+    let session = Session::open(owner_url).await?;
+    privileges::check_owner(&session).await?;
     let address = Address::read(owner_url).map_err(DialError::from)?;
     let connection = diesel_connection(&address).await?;
     let mut harness = AsyncMigrationHarness::new(connection);
     harness
         .run_pending_migrations(MIGRATIONS)
         .map(|_| ())
-        .map_err(|error| StoreError::Unsafe(format!("the database could not be migrated: {error}")))
+        .map_err(|error| StoreError::Unsafe(format!("the database could not be migrated: {error}")))?;
+    privileges::set_timeouts(&session).await?;
+    session.close().await;
+    Ok(())
+}
+
+fn timeouts_as_options() -> String {
+    privileges::TIMEOUTS.map(|(name, value)| format!("-c {name}={value}")).join(" ")
+}
+
+/// Whether the log-in comes without the time-outs, so that each session has to set them. Behind a pooler a session is not
+/// ours to set, so there it is only reported.
+async fn lacks_timeouts(service_url: &str) -> Result<bool, StoreError> {
+    const ASKED: &str = "SELECT session_user::text, pg_backend_pid(), EXISTS (SELECT FROM pg_settings WHERE setting = '0' \
+        AND name IN ('statement_timeout', 'lock_timeout', 'idle_in_transaction_session_timeout'))";
+    let failed = |error: tokio_postgres::Error| StoreError::from(DialError::from(error));
+    let (one, other) = (Session::open(service_url).await?, Session::open(service_url).await?);
+    let row = one.client.query_one(ASKED, &[]).await.map_err(failed)?;
+    let (role, process, lacks): (String, i32, bool) =
+        (row.try_get(0).map_err(failed)?, row.try_get(1).map_err(failed)?, row.try_get(2).map_err(failed)?);
+    let row = other.client.query_one(ASKED, &[]).await.map_err(failed)?;
+    let other_process: i32 = row.try_get(1).map_err(failed)?;
+    one.close().await;
+    other.close().await;
+    // Two connections that are open at once share a process only where a pooler hands it to and fro.
+    let is_pooled = process == other_process;
+    if lacks {
+        tracing::warn!(
+            run = privileges::timeouts_of(&role),
+            is_pooled,
+            "the database role has no time-outs; have a superuser set them"
+        );
+    }
+    Ok(lacks && !is_pooled)
+}
+
+async fn set_timeouts_of_session(connection: &mut AsyncPgConnection) -> Result<(), HookError> {
+    let each = privileges::TIMEOUTS.map(|(name, value)| format!("set_config('{name}', '{value}', false)"));
+    let set = sql_query(format!("SELECT {}", each.join(", "))).execute(connection).await;
+    set.map(|_| ()).map_err(|error| HookError::message(error.to_string()))
 }
 
 /// Takes every migration back again; for the test that proves it can be done.

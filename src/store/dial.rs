@@ -15,11 +15,12 @@ use tokio_postgres_rustls::MakeRustlsConnect;
 pub use address::{Address, AddressError, with_server_options};
 
 use super::error::StoreError;
+use super::privileges::quoted;
 
 /// Why nobody could log in. Each says what to change; none shows a password.
 #[derive(Debug, thiserror::Error)]
 pub enum DialError {
-    #[error("the address of the database cannot be used: {0}")]
+    #[error("the address of the database cannot be used")]
     Address(#[from] AddressError),
     #[error(
         "{hosts} offers no TLS, and sslmode asks for it; set ssl = on at the server, or use sslmode=disable where \
@@ -57,8 +58,18 @@ pub enum DialError {
     Pooler { hosts: String, why: String },
     #[error("no host of {hosts} accepts writes; check that one of them is the primary")]
     NoPrimary { hosts: String },
+    #[error("{hosts} refused the log-in: {why}; have a superuser run: {run}")]
+    Forbidden { hosts: String, why: String, run: String },
+    #[error("the database did not answer a check at the start: {0}")]
+    Asked(String),
     #[error("{hosts} cannot be reached: {why}")]
     Unreachable { hosts: String, why: String },
+}
+
+impl From<tokio_postgres::Error> for DialError {
+    fn from(error: tokio_postgres::Error) -> Self {
+        Self::Asked(with_causes(&error))
+    }
 }
 
 impl From<DialError> for StoreError {
@@ -128,6 +139,8 @@ fn in_words(address: &Address, error: &tokio_postgres::Error) -> DialError {
             DialError::NoDatabase { hosts, why }
         } else if why.contains("unsupported startup parameter") {
             DialError::Pooler { hosts, why }
+        } else if let Some(run) = what_allows_it(address, &why) {
+            DialError::Forbidden { hosts, why, run }
         } else if code.code().starts_with("28") {
             DialError::LogIn { hosts, why }
         } else {
@@ -143,6 +156,21 @@ fn in_words(address: &Address, error: &tokio_postgres::Error) -> DialError {
         None if why.contains("server does not support TLS") => DialError::NoTls { hosts },
         None if why.contains("does not allow writes") => DialError::NoPrimary { hosts },
         None => DialError::Unreachable { hosts, why },
+    }
+}
+
+/// The statement that allows a log-in of a user who exists; the server's words tell them apart.
+fn what_allows_it(address: &Address, why: &str) -> Option<String> {
+    let user = quoted(address.config.get_user().unwrap_or("ledgerboard_service"));
+    let database = quoted(address.config.get_dbname().unwrap_or("ledgerboard"));
+    if why.contains("permission denied for database") {
+        Some(format!("GRANT CONNECT ON DATABASE {database} TO {user};"))
+    } else if why.contains("permission denied to set role") {
+        Some(format!("GRANT ledgerboard_service TO {user};"))
+    } else if why.contains("is not permitted to log in") {
+        Some(format!("ALTER ROLE {user} LOGIN;"))
+    } else {
+        None
     }
 }
 

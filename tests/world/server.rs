@@ -82,6 +82,29 @@ impl Server {
         server
     }
 
+    /// A standby that follows this server, from a copy of its data folder.
+    pub fn standby_of(primary: &Self, programs: &Path) -> Self {
+        let folder = tempfile::Builder::new().prefix("ledgerboard-standby-").tempdir().unwrap();
+        std::fs::set_permissions(folder.path(), std::fs::Permissions::from_mode(0o755)).unwrap();
+        let data = folder.path().join("data");
+        std::fs::create_dir(&data).unwrap();
+        own(&data);
+        let copied = as_server(&programs.join("pg_basebackup"))
+            .arg("-D")
+            .arg(&data)
+            .arg("-h")
+            .arg(primary.folder.path().join("data"))
+            .args(["-p", &primary.port.to_string(), "-U", "postgres", "-R", "-X", "stream", "-c", "fast"])
+            .output()
+            .unwrap();
+        assert!(copied.status.success(), "{}", String::from_utf8_lossy(&copied.stderr));
+        let port = free_port();
+        let child = Self::run(programs, &data, port, &[]);
+        let mut server = Self { folder, child, port };
+        server.wait_until_it_answers();
+        server
+    }
+
     fn run(programs: &Path, data: &Path, port: u16, settings: &[&str]) -> Child {
         let log = std::fs::File::create(data.join("server.log")).unwrap();
         let mut command = as_server(&programs.join("postgres"));
@@ -160,7 +183,7 @@ fn own(path: &Path) {
     }
 }
 
-fn as_server(program: &Path) -> Command {
+pub fn as_server(program: &Path) -> Command {
     let mut command = Command::new(program);
     command.current_dir("/").env("LC_ALL", "C");
     if let Some(user) = server_user() {

@@ -6,14 +6,14 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use chrono::Utc;
-use tokio::signal::unix::{SignalKind, signal};
+use tokio::signal::unix::{Signal, SignalKind, signal};
 
 use super::Told;
 use crate::api::limits::Limits;
 use crate::api::metrics::{self, Figures};
 use crate::api::serve::{self, Listening, Pages};
 use crate::api::setup::{self, Whereabouts};
-use crate::api::tls::Wire;
+use crate::api::tls::{Renewal, Shown, Wire};
 use crate::api::tokens::new_token;
 use crate::rules::tokens::{Scope, end_of};
 use crate::store::audit::Act;
@@ -44,6 +44,13 @@ pub(super) async fn serve(
     limits: Limits,
     pages: Pages,
 ) -> Result<ExitCode, Told> {
+    let renewal = match &addresses.wire {
+        // Before the address is told: from then on a SIGHUP reads the certificate again instead of ending the service.
+        Wire::Tls(_, shown) => {
+            Some(tokio::spawn(keep_certificate_new(Arc::clone(shown), signal(SignalKind::hangup())?)))
+        }
+        Wire::Plain => None,
+    };
     let opened = setup::open(whereabouts).await?;
     let listener = bound(addresses.requests)?;
     println!("Ledgerboard listens on {}://{}", addresses.wire.scheme(), listener.local_addr()?);
@@ -62,6 +69,9 @@ pub(super) async fn serve(
     let housekeeping = tokio::spawn(keep_house(opened.database.clone()));
     until_told(server).await?;
     housekeeping.abort();
+    if let Some(renewal) = renewal {
+        renewal.abort();
+    }
     if let Some((handle, served)) = metrics {
         handle.stop(false).await;
         served.await??;
@@ -79,6 +89,24 @@ async fn keep_house(database: Database) {
             Ok(0) => {}
             Ok(forgotten) => tracing::info!(forgotten, "answers older than a week are forgotten"),
             Err(error) => tracing::warn!(%error, "old answers could not be forgotten"),
+        }
+    }
+}
+
+/// On SIGHUP and once a day: the certificate is read again. One that cannot be used is reported, and the one that is in
+/// use stays.
+async fn keep_certificate_new(shown: Arc<Shown>, mut hangup: Signal) {
+    const DAY: Duration = Duration::from_secs(24 * 60 * 60);
+    loop {
+        tokio::select! { _ = hangup.recv() => {}, () = tokio::time::sleep(DAY) => {} }
+        match shown.read_again(Utc::now()) {
+            Ok(Renewal::Same) => tracing::info!("the certificate is the one that is in use"),
+            Ok(Renewal::Renewed { until }) => {
+                tracing::warn!(%until, "new connections are shown the renewed certificate");
+            }
+            Err(error) => {
+                tracing::error!(%error, "the certificate was not read again; the one in use stays");
+            }
         }
     }
 }
