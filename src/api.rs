@@ -3,13 +3,17 @@
 mod answer;
 mod batch;
 mod checked;
+pub mod clients;
 pub mod command;
+mod descriptors;
 mod door;
 mod formats;
+mod json;
 pub mod limits;
 mod lists;
 pub mod metrics;
 mod openapi;
+mod places;
 mod problem;
 mod revisions;
 mod routes;

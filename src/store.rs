@@ -27,6 +27,7 @@ mod pieces;
 mod privileges;
 pub mod projects;
 pub mod purchases;
+mod queue;
 pub mod recording;
 pub mod records;
 pub mod replication;

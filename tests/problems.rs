@@ -170,7 +170,7 @@ fn what_is_read_only_says_so_to_whoever_writes() {
     let world = World::open();
     for path in ["/", "/style.css", "/problems/refused", "/openapi.json", "/health/live", "/health/ready"] {
         let reply = world.owner().post(path, &json!({}));
-        assert_eq!((reply.status, reply.header("allow")), (405, Some("GET")), "{path}");
+        assert_eq!((reply.status, reply.header("allow")), (405, Some("GET, HEAD")), "{path}");
         assert_eq!(kind(&reply), "method-not-allowed");
     }
 }

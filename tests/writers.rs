@@ -18,7 +18,7 @@ fn insists(caller: &Caller, key: &str, bank: &str) -> (Reply, usize) {
         let reply = caller.post_with_key("/v1/accounts/contributions", key, &body);
         match reply.status {
             201 => return (reply, sent_away),
-            409 | 503 => {
+            409 | 429 | 503 => {
                 let wait = reply.header("retry-after").unwrap().parse().unwrap();
                 std::thread::sleep(Duration::from_secs(wait));
             }

@@ -1,6 +1,8 @@
 //! A body that fits its published schema: every field error at once, with a pointer and a remedy.
 
-use std::collections::HashMap;
+mod heavy;
+
+use std::collections::{HashMap, HashSet};
 use std::future::Future;
 use std::pin::Pin;
 use std::sync::{Arc, LazyLock, Mutex, PoisonError};
@@ -16,8 +18,10 @@ use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use utoipa::ToSchema;
 
+use super::json::read_json;
 use super::openapi::bounds::{DAY, PRINTABLE, Way, bound};
-use super::problem::{Problem, ProblemError, ProblemKind, escaped};
+use super::problem::{MOST_ERRORS, Problem, ProblemError, ProblemKind, escaped};
+pub use heavy::off_the_workers;
 
 /// The largest body; it counts after decompression.
 pub const BODY_LIMIT: usize = 1024 * 1024;
@@ -96,18 +100,6 @@ pub fn check<T: ToSchema + DeserializeOwned>(bytes: &[u8]) -> Result<Understood<
     check_value(read_json(bytes)?)
 }
 
-/// # Errors
-/// The problem to answer with.
-pub fn read_json(bytes: &[u8]) -> Result<Value, Problem> {
-    serde_json::from_slice(bytes).map_err(|error| {
-        Problem::new(ProblemKind::MalformedRequest).at(
-            "",
-            format!("the body is not JSON: {error}"),
-            "send one JSON object; check quotes, commas and brackets at the place named",
-        )
-    })
-}
-
 /// Understands what was sent as `T`.
 ///
 /// # Errors
@@ -115,12 +107,13 @@ pub fn read_json(bytes: &[u8]) -> Result<Value, Problem> {
 pub fn check_value<T: ToSchema + DeserializeOwned>(sent: Value) -> Result<Understood<T>, Problem> {
     let checker = checker::<T>()?;
     let (validator, schema) = checker.as_ref();
-    let mut errors = Vec::new();
-    let found: Vec<_> = validator.iter_errors(&sent).collect();
-    all_findings(&found, schema, &mut errors);
-    if !errors.is_empty() {
-        errors.dedup();
-        return Err(Problem::new(ProblemKind::InvalidRequest).listing(errors));
+    let misfit = |errors| Err(Problem::new(ProblemKind::InvalidRequest).listing(errors));
+    let too_long = heavy::too_long(schema, &sent);
+    if !too_long.is_empty() {
+        return misfit(too_long);
+    }
+    if !validator.is_valid(&sent) {
+        return misfit(heavy::misfits(validator, schema, &sent));
     }
     match serde_path_to_error::deserialize(&sent) {
         Ok(value) => Ok(Understood { sent, value }),
@@ -149,7 +142,7 @@ fn pointer_of(path: &serde_path_to_error::Path) -> String {
 
 /// Puts the schema errors of one value into words. What has the wrong form is told so once.
 fn all_findings(errors: &[ValidationError<'_>], schema: &Value, into: &mut Vec<ProblemError>) {
-    let misformed: Vec<_> = errors
+    let misformed: HashSet<_> = errors
         .iter()
         .filter(|error| matches!(error.kind(), ValidationErrorKind::Format { .. }))
         .map(|error| error.instance_path().as_str())
@@ -159,16 +152,24 @@ fn all_findings(errors: &[ValidationError<'_>], schema: &Value, into: &mut Vec<P
             error.kind(),
             ValidationErrorKind::MaxLength { .. } | ValidationErrorKind::Pattern { .. }
         );
-        !(form && misformed.contains(&error.instance_path().as_str()))
+        !(form && misformed.contains(error.instance_path().as_str()))
     };
-    errors.iter().filter(says_more).for_each(|error| findings(error, schema, into));
+    for error in errors.iter().filter(says_more) {
+        if into.len() > MOST_ERRORS {
+            return;
+        }
+        findings(error, schema, into);
+    }
 }
 
 /// Puts one schema error into words; alternatives are followed into the one that fits best.
 fn findings(error: &ValidationError<'_>, schema: &Value, into: &mut Vec<ProblemError>) {
     let pointer = error.instance_path().as_str().to_owned();
     let mut say = |pointer: String, detail: String, remedy: String| {
-        into.push(ProblemError { pointer, detail, remedy });
+        // One more than an answer lists says that there are more.
+        if into.len() <= MOST_ERRORS {
+            into.push(ProblemError { pointer, detail, remedy });
+        }
     };
     match error.kind() {
         ValidationErrorKind::AdditionalProperties { unexpected } => {
@@ -226,9 +227,15 @@ fn misshapen(error: &ValidationError<'_>, schema: &Value) -> Option<(String, Str
     match error.kind() {
         ValidationErrorKind::Pattern { pattern } if pattern == PRINTABLE => Some((
             "this text has characters that can not be seen or printed".into(),
-            "write it anew without them; tabs and ends of lines are welcome".into(),
+            "write it anew without them; tabs, ends of lines and the joiners that scripts need are welcome, and marks \
+             that change the direction of writing (such as U+202E) are not"
+                .into(),
         )),
         ValidationErrorKind::Pattern { pattern } if pattern == DAY => Some(misformed(A_DAY)),
+        ValidationErrorKind::Pattern { .. } if error.instance().as_str().is_some_and(is_negative_zero) => Some((
+            format!("{} is a zero with a minus sign", error.instance()),
+            "write zero without the minus sign, such as \"0.00\"".into(),
+        )),
         ValidationErrorKind::Pattern { pattern } => {
             Some(misformed(description_of(schema, pattern).unwrap_or("the form the document shows")))
         }
@@ -242,11 +249,7 @@ fn misshapen(error: &ValidationError<'_>, schema: &Value) -> Option<(String, Str
             Some((format!("this text has more than {limit} characters"), "make it shorter".into()))
         }
         ValidationErrorKind::MaxItems { limit } => {
-            let given = error.instance().as_array().map_or(0, Vec::len);
-            Some((
-                format!("{given} are given in one list, which takes {limit}"),
-                "send the rest in a call of their own".into(),
-            ))
+            Some(too_many_items(error.instance().as_array().map_or(0, Vec::len), *limit))
         }
         ValidationErrorKind::MinItems { .. } if error.instance().as_array().is_some_and(Vec::is_empty) => {
             Some(("this list is empty".into(), "give one at least".into()))
@@ -256,6 +259,19 @@ fn misshapen(error: &ValidationError<'_>, schema: &Value) -> Option<(String, Str
         }
         _ => None,
     }
+}
+
+fn too_many_items(given: usize, most: u64) -> (String, String) {
+    (
+        format!("{given} are given in one list, which takes {most}"),
+        "send the rest in a call of their own".into(),
+    )
+}
+
+/// A zero that somebody took for less than nothing: they meant another amount, or a plain zero.
+fn is_negative_zero(text: &str) -> bool {
+    text.strip_prefix('-')
+        .is_some_and(|rest| !rest.is_empty() && rest.bytes().all(|one| b"0.".contains(&one)))
 }
 
 fn is_null_branch(error: &ValidationError<'_>) -> bool {
@@ -319,23 +335,38 @@ fn packed_otherwise(request: &HttpRequest) -> Option<String> {
     (!known).then(|| String::from_utf8_lossy(told.as_bytes()).into_owned())
 }
 
+/// The charset that a Content-Type names, where it is not UTF-8.
+fn other_charset(stated: &str) -> Option<String> {
+    let parameters = stated.split(';').skip(1).filter_map(|one| one.split_once('='));
+    let mut charsets = parameters.filter(|(name, _)| name.trim().eq_ignore_ascii_case("charset"));
+    charsets.find_map(|(_, value)| {
+        let value = value.trim().trim_matches('"');
+        let utf8 = ["utf-8", "utf8"].iter().any(|known| value.eq_ignore_ascii_case(known));
+        (!utf8).then(|| value.to_owned())
+    })
+}
+
 /// A body's bytes, if it is marked as one of those media types.
 pub fn bytes_of(
     request: &HttpRequest,
     payload: &mut dev::Payload,
     taken: &'static [&'static str],
 ) -> impl Future<Output = Result<web::Bytes, Problem>> + use<> {
-    let media = request
-        .headers()
-        .get(CONTENT_TYPE)
-        .and_then(|value| value.to_str().ok())
-        .map(|value| value.split(';').next().unwrap_or_default().trim().to_ascii_lowercase());
+    let stated = request.headers().get(CONTENT_TYPE).and_then(|value| value.to_str().ok());
+    let media = stated.map(|value| value.split(';').next().unwrap_or_default().trim().to_ascii_lowercase());
+    let charset = stated.and_then(other_charset);
     let packed = packed_otherwise(request);
     let bytes = web::Bytes::from_request(request, payload);
     async move {
         if !media.is_some_and(|media| taken.contains(&media.as_str())) {
             return Err(Problem::new(ProblemKind::UnsupportedMediaType)
                 .with(format!("send Content-Type: {}", taken.join(" or "))));
+        }
+        if let Some(charset) = charset {
+            return Err(Problem::new(ProblemKind::UnsupportedMediaType).with(format!(
+                "the body is marked as charset={charset}; JSON is read as UTF-8 only (RFC 8259): send it in UTF-8, and \
+                 charset=utf-8 or none"
+            )));
         }
         if let Some(packed) = packed {
             return Err(Problem::new(ProblemKind::UnsupportedMediaType).with(format!(
@@ -357,12 +388,17 @@ pub fn bytes_of(
     }
 }
 
-impl<T: ToSchema + DeserializeOwned + 'static> FromRequest for Checked<T> {
+impl<T: ToSchema + DeserializeOwned + Send + 'static> FromRequest for Checked<T> {
     type Error = Problem;
     type Future = Pin<Box<dyn Future<Output = Result<Self, Problem>>>>;
 
     fn from_request(request: &HttpRequest, payload: &mut dev::Payload) -> Self::Future {
         let bytes = bytes_of(request, payload, &["application/json"]);
-        Box::pin(async move { Ok(Self(bytes.await.and_then(|bytes| check(&bytes)))) })
+        Box::pin(async move {
+            Ok(Self(match bytes.await {
+                Ok(bytes) => off_the_workers(bytes, check).await,
+                Err(problem) => Err(problem),
+            }))
+        })
     }
 }

@@ -3,6 +3,7 @@
 mod books;
 mod choosing;
 mod demo;
+mod logging;
 mod serving;
 mod token;
 mod verifying;
@@ -14,7 +15,10 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Args, Parser, Subcommand};
+use ipnet::IpNet;
 
+use super::clients::network;
+use super::descriptors::raise_limit;
 use super::limits::Limits;
 use super::serve::Pages;
 use super::setup::Whereabouts;
@@ -80,6 +84,10 @@ enum Command {
         /// A PEM file with the private key of that certificate.
         #[arg(long, env = "LEDGERBOARD_TLS_KEY", requires = "tls_certificate")]
         tls_key: Option<PathBuf>,
+        /// A proxy in front whose Forwarded or X-Forwarded-For header says whose request it passes on: its address or
+        /// network, such as 10.0.0.0/8; several times for several. Limits by address then count the clients behind it.
+        #[arg(long = "trusted-proxy", env = "LEDGERBOARD_TRUSTED_PROXIES", value_parser = network, value_delimiter = ',')]
+        trusted_proxies: Vec<IpNet>,
         /// How many requests one token may make in a minute.
         #[arg(long, env = "LEDGERBOARD_REQUESTS_PER_MINUTE", default_value_t = Limits::default().per_minute)]
         requests_per_minute: NonZeroU32,
@@ -139,12 +147,11 @@ pub(super) type Told = Box<dyn std::error::Error + Send + Sync>;
 pub fn run(pages: Pages) -> ExitCode {
     let line = CommandLine::parse();
     tracing_subscriber::fmt()
-        .with_env_filter(
-            tracing_subscriber::EnvFilter::try_from_env("LEDGERBOARD_LOG").unwrap_or_else(|_| "warn".into()),
-        )
+        .with_env_filter(logging::filter(std::env::var("LEDGERBOARD_LOG").ok().as_deref()))
         .with_writer(std::io::stderr)
         .json()
         .init();
+    raise_limit();
     let runtime = match tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build() {
         Ok(runtime) => runtime,
         Err(error) => return told(&error),
@@ -186,6 +193,7 @@ async fn dispatch(command: Command, pages: Pages) -> Result<ExitCode, Told> {
             behind_tls_proxy,
             tls_certificate,
             tls_key,
+            trusted_proxies,
             requests_per_minute,
             metrics_on,
         } => {
@@ -197,7 +205,11 @@ async fn dispatch(command: Command, pages: Pages) -> Result<ExitCode, Told> {
                     Wire::Plain
                 }
             };
-            let limits = Limits { per_minute: requests_per_minute, ..Limits::default() };
+            let limits = Limits {
+                per_minute: requests_per_minute,
+                trusted_proxies: trusted_proxies.into_iter().collect(),
+                ..Limits::default()
+            };
             if let Some(address) = metrics_on {
                 keep_metrics_here(address)?;
             }

@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use actix_web::http::Method;
 use actix_web::http::header::{AUTHORIZATION, HeaderMap};
-use actix_web::{FromRequest, HttpRequest, HttpResponse, dev, rt, web};
+use actix_web::{FromRequest, HttpMessage, HttpRequest, HttpResponse, dev, rt, web};
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -20,6 +20,7 @@ use super::checked::{Checked, OUR_YEARS, Understood, in_our_years};
 use super::limits::{Gate, Place, place_held_by};
 use super::lists::cursor_checked;
 use super::metrics::Figures;
+use super::openapi::bounds::is_bidi_control;
 use super::problem::{Problem, ProblemKind, ids_in};
 use super::revisions::Known;
 use super::serve::request_id_of;
@@ -110,7 +111,7 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
     fn from_request(request: &HttpRequest, _: &mut dev::Payload) -> Self::Future {
         let request = request.clone();
         Box::pin(async move {
-            let holder = holder_of(&request).await?;
+            let holder = let_in(&request).await?;
             if holder.scope < R::SCOPE {
                 return Err(Problem::new(ProblemKind::NotAllowed).with(format!(
                     "the token's scope is {}; this asks for {}",
@@ -139,10 +140,28 @@ impl<R: Reach + 'static> FromRequest for Door<R> {
     }
 }
 
+/// Finds out whose token the request shows. Before its body is read, and once for each request: whoever has no good token
+/// costs neither memory nor time.
+/// # Errors
+/// The problem to answer with.
+pub async fn let_in(request: &HttpRequest) -> Result<TokenHolder, Problem> {
+    let known = request.extensions().get::<TokenHolder>().cloned();
+    if let Some(holder) = known {
+        return Ok(holder);
+    }
+    let holder = holder_of(request).await?;
+    request.extensions_mut().insert(holder.clone());
+    Ok(holder)
+}
+
 /// Who shows a good token, and has not made too many requests with it.
 async fn holder_of(request: &HttpRequest) -> Result<TokenHolder, Problem> {
     let given = request.app_data::<web::Data<Database>>().zip(request.app_data::<web::Data<Gate>>());
     let (database, gate) = given.ok_or_else(|| Problem::new(ProblemKind::Internal))?;
+    if request.headers().get_all(AUTHORIZATION).nth(1).is_some() {
+        return Err(Problem::new(ProblemKind::MalformedRequest)
+            .with("the request has several Authorization headers; send one, with one token"));
+    }
     let shown = bearer(request.headers()).ok_or_else(|| Problem::new(ProblemKind::NotSignedIn))?;
     let wrong = |detail: &str| gate.wrong_token(request, Problem::new(ProblemKind::NotSignedIn).with(detail));
     let shown =
@@ -162,7 +181,9 @@ fn sensibly_asked(query: &str) -> Result<(), Problem> {
     let Ok(asked) = web::Query::<Vec<(String, String)>>::from_query(query) else { return Ok(()) };
     let wrong = |detail: String| Err(Problem::new(ProblemKind::MalformedRequest).with(detail));
     for (name, text) in asked.iter() {
-        if text.chars().any(|sign| sign.is_control() && !matches!(sign, '\t' | '\n' | '\r')) {
+        let unprintable =
+            |sign: char| (sign.is_control() && !matches!(sign, '\t' | '\n' | '\r')) || is_bidi_control(sign);
+        if text.chars().any(unprintable) {
             return wrong(format!("{name} has characters that can not be seen or printed; leave them out"));
         }
         if text.chars().count() > QUERY_TEXT {

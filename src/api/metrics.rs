@@ -107,7 +107,7 @@ impl Figures {
         );
         registry.register(
             "pool_connections",
-            "The pool to the database; waiting are requests",
+            "The pool to the database; waiting are requests, and queued those in front of their books",
             self.pool.clone(),
         );
         let process = registry.sub_registry_with_prefix("process");
@@ -164,9 +164,14 @@ impl Figures {
 
     fn shown(&self, database: &Database) -> Result<String, std::fmt::Error> {
         let pool = database.pool();
-        for (kind, count) in
-            [("most", pool.most), ("open", pool.open), ("idle", pool.idle), ("waiting", pool.waiting)]
-        {
+        let counts = [
+            ("most", pool.most),
+            ("open", pool.open),
+            ("idle", pool.idle),
+            ("waiting", pool.waiting),
+            ("queued", pool.queued),
+        ];
+        for (kind, count) in counts {
             self.pool.get_or_create(&OfKind { kind }).set(i64::try_from(count).unwrap_or(i64::MAX));
         }
         if let Some(bytes) = resident_bytes() {

@@ -15,6 +15,7 @@ use serde_json::Value;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
+use super::openapi::bounds::is_bidi_control;
 use crate::rules::refusal::{Refusal, Standing};
 use crate::store::error::{Fault, StoreError};
 pub use page::explain;
@@ -153,8 +154,9 @@ pub struct Problem {
     /// What is wrong, and what to do about it.
     #[schema(max_length = 2_001)]
     pub detail: String,
-    /// Everything that is wrong with what was sent, field by field.
+    /// What is wrong with what was sent, field by field: the first hundred, and then an entry that says that there is more.
     #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 101)]
     pub errors: Vec<ProblemError>,
     /// The address where the books are kept now, in a problem of the type /problems/moved.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -168,6 +170,12 @@ pub struct Problem {
     #[schema(ignore)]
     pub retry_after: Option<Duration>,
 }
+
+/// Errors that one answer lists.
+pub const MOST_ERRORS: usize = 100;
+
+/// When somebody whose queue was too long may try again: about as long as a batch takes.
+const COME_BACK: Duration = Duration::from_secs(1);
 
 /// The end of a problem's type, kept with its answer to be counted.
 #[derive(Clone, Copy, Debug)]
@@ -213,7 +221,17 @@ impl Problem {
     }
 
     pub fn listing(mut self, errors: Vec<ProblemError>) -> Self {
-        if let [one] = errors.as_slice() {
+        let mut errors = errors;
+        if errors.len() > MOST_ERRORS {
+            self.detail =
+                format!("more than {MOST_ERRORS} things have to be fixed; the first of them are listed");
+            errors.truncate(MOST_ERRORS);
+            errors.push(ProblemError {
+                pointer: String::new(),
+                detail: "and more".to_owned(),
+                remedy: "fix these first and send it again; the answer then lists what is left".to_owned(),
+            });
+        } else if let [one] = errors.as_slice() {
             self.detail.clone_from(&one.detail);
         } else if !errors.is_empty() {
             self.detail = format!("{} things have to be mended", errors.len());
@@ -264,6 +282,18 @@ impl Problem {
                      token"
                 ))
             },
+            StoreError::Crowded { waiting } => Self::new(ProblemKind::TooMany)
+                .with(format!(
+                    "{waiting} requests to these books are waiting already; nothing was done: send it again later, and \
+                     fewer at the same time"
+                ))
+                .retry_after(COME_BACK),
+            StoreError::WaitedTooLong => Self::new(ProblemKind::Unavailable)
+                .with(
+                    "other requests to these books took too long; nothing was done: send it again later, and fewer at \
+                     the same time",
+                )
+                .retry_after(COME_BACK),
             StoreError::NotFound { what, id } => {
                 Self::new(ProblemKind::NotFound).with(format!("there is no {what} {id} in these books"))
             }
@@ -359,9 +389,10 @@ impl Problem {
 /// Characters of a text that is told; what is longer was never written by the service itself.
 const LONGEST: usize = 2_000;
 
-/// The text without control characters, cut where it gets too long to be read.
+/// The text without characters that cannot be seen, cut where it gets too long to be read.
 fn plain(text: &str) -> String {
-    let seen = text.chars().map(|one| if one.is_control() { char::REPLACEMENT_CHARACTER } else { one });
+    let unseen = |one: char| one.is_control() || is_bidi_control(one);
+    let seen = text.chars().map(|one| if unseen(one) { char::REPLACEMENT_CHARACTER } else { one });
     let mut plain: String = seen.clone().take(LONGEST).collect();
     if seen.clone().nth(LONGEST).is_some() {
         plain.push('\u{2026}');

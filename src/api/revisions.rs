@@ -15,8 +15,9 @@ use utoipa::{PartialSchema, ToSchema};
 use uuid::Uuid;
 
 use super::answer::{self, Answer};
-use super::checked::{Understood, bytes_of, check_value, read_json};
+use super::checked::{Understood, bytes_of, check_value, off_the_workers};
 use super::door::{Door, Reads, Records};
+use super::json::read_json;
 use super::problem::{Problem, ProblemError, ProblemKind, escaped};
 use crate::rules::ids::RecordId;
 use crate::rules::revisions::{Fields, Labels, Version};
@@ -69,7 +70,12 @@ impl<L: Labels + ToSchema> FromRequest for Patch<L> {
 
     fn from_request(request: &HttpRequest, payload: &mut dev::Payload) -> Self::Future {
         let bytes = bytes_of(request, payload, &PATCH_MEDIA);
-        Box::pin(async move { Ok(Self(bytes.await.and_then(|bytes| check_patch::<L>(&bytes)))) })
+        Box::pin(async move {
+            Ok(Self(match bytes.await {
+                Ok(bytes) => off_the_workers(bytes, check_patch::<L>).await,
+                Err(problem) => Err(problem),
+            }))
+        })
     }
 }
 
@@ -159,7 +165,8 @@ fn tags_in(request: &HttpRequest, name: &HeaderName) -> Result<Option<Tags>, Pro
 }
 
 fn version_of(tag: &EntityTag) -> Option<Version> {
-    tag.tag().parse().ok().map(Version)
+    // Tags are compared as they are written (RFC 9110, 8.8.3.2): "+1" and "01" are not "1".
+    tag.tag().parse().ok().map(Version).filter(|version| version.to_string() == tag.tag())
 }
 
 /// Which versions the caller has already, as `If-None-Match` says, or what is wrong with it.

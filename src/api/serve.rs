@@ -7,11 +7,11 @@ use std::time::{Duration, Instant};
 use actix_web::body::MessageBody;
 use actix_web::dev::{Server, ServiceRequest, ServiceResponse};
 use actix_web::error::PathError;
-use actix_web::http::StatusCode;
 use actix_web::http::header::{
     ALLOW, CONTENT_ENCODING, CONTENT_TYPE, ContentType, ETAG, HeaderName, HeaderValue,
     STRICT_TRANSPORT_SECURITY,
 };
+use actix_web::http::{Method, StatusCode};
 use actix_web::middleware::{Compress, Next, from_fn};
 use actix_web::{App, HttpMessage, HttpRequest, HttpResponse, HttpServer, web};
 use serde_json::Value;
@@ -19,6 +19,8 @@ use utoipa_swagger_ui::SwaggerUi;
 use uuid::Uuid;
 
 use super::checked::BODY_LIMIT;
+use super::descriptors::connections_of_each;
+use super::door::let_in;
 use super::limits::{Gate, Limits, stand_at_the_gate};
 use super::metrics::Figures;
 use super::problem::{Problem, ProblemKind, Slug};
@@ -82,13 +84,16 @@ pub fn server(
             .wrap(Compress::default())
             .wrap(from_fn(stand_at_the_gate))
             .wrap(from_fn(speak_in_problems))
+            .wrap(from_fn(answer_head_as_get))
             .wrap(from_fn(name_the_request))
     });
     let server = server
         .workers(workers)
+        .max_connections(connections_of_each(workers))
         .shutdown_timeout(SHUTDOWN_SECONDS)
         .client_request_timeout(Duration::from_secs(5))
         .keep_alive(Duration::from_secs(15))
+        .client_disconnect_timeout(Duration::from_secs(1))
         .disable_signals();
     let Listening { listener, wire } = listening;
     let server = match wire {
@@ -107,7 +112,8 @@ impl Addresses {
         let addresses = paths.into_iter().flatten().map(|(path, item)| {
             let methods = ["get", "post", "patch"].into_iter().filter(|method| item.get(method).is_some());
             let methods: Vec<_> = methods.map(str::to_uppercase).collect();
-            (path.split('/').map(str::to_owned).collect(), methods.join(", "))
+            let methods = methods.join(", ").replacen("GET", "GET, HEAD", 1);
+            (path.split('/').map(str::to_owned).collect(), methods)
         });
         Self(addresses.collect())
     }
@@ -133,8 +139,8 @@ fn takes_only(methods: &str) -> HttpResponse {
     answer
 }
 
-/// Sends away a method that the address does not take, before anything of the request is read: what is written out,
-/// such as `batch`, is never taken for an id.
+/// Sends away a method that the address does not take and a caller without a good token, before anything of the body is
+/// read. What is written out, such as `batch`, is never taken for an id.
 async fn take_known_methods(
     addresses: web::Data<Addresses>,
     request: ServiceRequest,
@@ -144,8 +150,24 @@ async fn take_known_methods(
         Some(methods) if !methods.split(", ").any(|one| one == request.method().as_str()) => {
             Ok(request.into_response(takes_only(methods)).map_into_left_body())
         }
-        _ => Ok(next.call(request).await?.map_into_right_body()),
+        Some(_) => match let_in(request.request()).await {
+            Ok(_) => Ok(next.call(request).await?.map_into_right_body()),
+            Err(problem) => Ok(request.into_response(problem.response()).map_into_left_body()),
+        },
+        None => Ok(next.call(request).await?.map_into_right_body()),
     }
+}
+
+/// HEAD is GET without the body (RFC 9110, section 9.3.2): it takes the way of GET, and the framework, which remembers
+/// what was asked, leaves the body out.
+async fn answer_head_as_get(
+    mut request: ServiceRequest,
+    next: Next<impl MessageBody + 'static>,
+) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
+    if request.method() == Method::HEAD {
+        request.head_mut().method = Method::GET;
+    }
+    next.call(request).await
 }
 
 async fn nowhere() -> HttpResponse {
@@ -188,6 +210,7 @@ async fn name_the_request(
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
     let (id, begun) = (Uuid::now_v7(), Instant::now());
+    let method = request.method().clone();
     request.extensions_mut().insert(RequestId(id));
     let counted = request.app_data::<web::Data<Figures>>().cloned().map(web::Data::into_inner);
     let under_way = counted.as_ref().map(Figures::begin);
@@ -195,10 +218,10 @@ async fn name_the_request(
     let shown = HeaderValue::from_str(&id.to_string()).map_err(actix_web::error::ErrorInternalServerError)?;
     answer.headers_mut().insert(HeaderName::from_static("x-request-id"), shown);
     let (route, took) = (answer.request().match_pattern().unwrap_or_default(), begun.elapsed());
-    let (method, status) = (answer.request().method(), answer.status().as_u16());
+    let status = answer.status().as_u16();
     if let Some(figures) = counted {
         let problem = answer.response().extensions().get::<Slug>().map(|slug| slug.0);
-        figures.answered(&route, method, status, took, problem);
+        figures.answered(&route, &method, status, took, problem);
     }
     if let Some(under_way) = under_way {
         under_way.comes_to_its_end();
@@ -261,7 +284,7 @@ async fn speak_in_problems(
     }
     // What is not in the document is read only: pages, the document itself, the health of the service.
     if answer.status() == StatusCode::METHOD_NOT_ALLOWED && !answer.headers().contains_key(ALLOW) {
-        answer.headers_mut().insert(ALLOW, HeaderValue::from_static("GET"));
+        answer.headers_mut().insert(ALLOW, HeaderValue::from_static("GET, HEAD"));
     }
     for (name, value) in [
         ("x-content-type-options", "nosniff"),

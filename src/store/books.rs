@@ -245,8 +245,9 @@ impl Books {
     /// # Errors
     /// What `look` finds, or what the store could not do.
     pub async fn read<T>(&self, look: impl AsyncFnOnce(&mut Tx<'_>) -> Result<T, Fault>) -> Result<T, Fault> {
-        let mut connection = self.database.connection().await?;
         let id = self.id;
+        let _turn = self.database.turn(id, Turn::Reader, None).await?;
+        let mut connection = self.database.connection().await?;
         transaction(&mut connection, id, Turn::Reader, async |connection| {
             let mut tx = begin_fenced(connection, id, Turn::Reader).await?;
             look(&mut tx).await

@@ -13,10 +13,14 @@ use diesel_async::pooled_connection::{AsyncDieselConnectionManager, ManagerConfi
 use diesel_async::{AsyncMigrationHarness, AsyncPgConnection, RunQueryDsl};
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 
+use super::books::Turn;
 use super::dial::{Address, DialError, Session, diesel_connection, with_server_options};
 use super::error::StoreError;
+use super::idempotency::IdempotencyKey;
 use super::privileges;
+use super::queue::{Held, Queues};
 use super::replication::Replication;
+use crate::rules::ids::BooksId;
 
 const MIGRATIONS: EmbeddedMigrations = embed_migrations!("migrations");
 
@@ -74,19 +78,22 @@ impl DatabaseSettings {
     }
 }
 
-/// How many connections the pool may open, has open and has to give, and how many requests wait for one.
+/// How many connections the pool may open, has open and has to give, and how many requests wait for one. `queued` are
+/// requests that wait for their books' turn or have it.
 #[derive(Clone, Copy, Debug)]
 pub struct PoolStanding {
     pub most: usize,
     pub open: usize,
     pub idle: usize,
     pub waiting: usize,
+    pub queued: usize,
 }
 
 /// The database, migrated and checked.
 #[derive(Clone)]
 pub struct Database {
     pool: Pool<AsyncPgConnection>,
+    queues: Arc<Queues>,
 }
 
 impl Database {
@@ -138,7 +145,7 @@ impl Database {
             }))
             .build()
             .map_err(|error| StoreError::Unreachable(Box::new(error)))?;
-        let database = Self { pool };
+        let database = Self { pool, queues: Queues::of(settings.connections) };
         database.check(settings.durability).await?;
         if settings.durability == CheckDurability::Insist {
             database.report_replication().await?;
@@ -148,6 +155,16 @@ impl Database {
 
     pub(super) async fn connection(&self) -> Result<Connection, StoreError> {
         self.pool.get().await.map_err(|error| StoreError::Unreachable(Box::new(error)))
+    }
+
+    /// Waits until these books may use another connection; the turn lasts until what is returned is dropped.
+    pub(super) async fn turn(
+        &self,
+        books: BooksId,
+        turn: Turn,
+        key: Option<&IdempotencyKey>,
+    ) -> Result<Held, StoreError> {
+        self.queues.enter(books, turn, key.map(|key| key.key.as_str())).await
     }
 
     /// Whether the database answers.
@@ -173,6 +190,7 @@ impl Database {
             open: status.size,
             idle: status.available,
             waiting: status.waiting,
+            queued: self.queues.len(),
         }
     }
 

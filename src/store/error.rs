@@ -20,6 +20,12 @@ pub enum StoreError {
     /// The books are kept on another server now, and only read here.
     #[error("these books are kept at {to} now")]
     Moved { to: String },
+    /// As many requests of these books wait for their turn as may wait; worth another try.
+    #[error("{waiting} requests of these books are waiting already")]
+    Crowded { waiting: usize },
+    /// The requests of these books that came before took too long; worth another try.
+    #[error("the request waited too long for its turn")]
+    WaitedTooLong,
     /// The thing named by the path is not in these books.
     #[error("no {what} {id} in these books")]
     NotFound { what: &'static str, id: String },

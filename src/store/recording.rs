@@ -218,6 +218,7 @@ impl Books {
         status: u16,
         work: impl AsyncFn(&mut Tx<'_>) -> Result<Vec<u8>, Fault>,
     ) -> Result<Outcome, Fault> {
+        let _turn = self.database.turn(self.id, Turn::Writer, request.key.as_ref()).await?;
         match again_if_lost(Abort::store_error, async || self.try_run(request, status, &work).await).await {
             Ok(outcome) | Err(Abort::Answered(outcome)) => Ok(outcome),
             Err(Abort::Fault(fault)) => Err(fault),

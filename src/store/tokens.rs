@@ -138,6 +138,7 @@ impl Books {
         key: Option<&IdempotencyKey>,
         change: impl AsyncFn(&mut Tx<'_>) -> Result<(T, About), Fault>,
     ) -> Result<Administered<T>, Fault> {
+        let _turn = self.database.turn(self.id, Turn::Writer, key).await?;
         again_if_lost(Fault::store_error, async || self.try_to_administer(act, key, &change).await).await
     }
 

@@ -30,7 +30,7 @@ fn reads_when_it_can(writer: &Caller, path: &str) -> Reply {
         let read = writer.get(path);
         match read.status {
             200 => break read,
-            503 => std::thread::sleep(Duration::from_millis(100)),
+            429 | 503 => std::thread::sleep(Duration::from_millis(100)),
             other => panic!("{other}: {}", read.text),
         }
     }
@@ -60,7 +60,7 @@ fn counts_up(writer: &Caller, path: &str, tag: Tag, begin: &Barrier) -> u32 {
                     std::thread::sleep(Duration::from_millis(20 * wait));
                 }
                 // Nothing was written: too much was under way. On a busy machine that is most of the time.
-                503 => std::thread::sleep(Duration::from_millis(100)),
+                429 | 503 => std::thread::sleep(Duration::from_millis(100)),
                 other => panic!("{other}: {}", reply.text),
             }
         }

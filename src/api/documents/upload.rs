@@ -13,6 +13,7 @@ use tokio::sync::Semaphore;
 use utoipa::IntoParams;
 
 use crate::api::checked::{Checked, Understood, is_too_slow};
+use crate::api::openapi::bounds::is_bidi_control;
 use crate::api::problem::{Problem, ProblemKind};
 use crate::rules::documents::{Contents, FILE_LIMIT, NewDocument, look_at};
 use crate::rules::ids::RecordId;
@@ -27,7 +28,10 @@ static AT_ONCE: Semaphore = Semaphore::const_new(8);
 #[into_params(parameter_in = Query)]
 pub struct UploadQuery {
     /// What the file is called; folders before the name are left away.
-    #[param(max_length = 200, pattern = r"^[^\x00-\x1f\x7f-\x9f]*$")]
+    #[param(
+        max_length = 200,
+        pattern = r"^[^\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]*$"
+    )]
     pub name: Option<String>,
     /// The record that it proves; without one it waits in the inbox.
     pub record: Option<RecordId>,
@@ -131,7 +135,7 @@ impl Upload {
 /// The last part of a path, for whatever is called so is never opened by its name here; none where nothing is left.
 fn plain_name(name: &str) -> Result<Option<String>, Problem> {
     let last = name.rsplit(['/', '\\']).next().unwrap_or_default().trim();
-    if last.chars().any(char::is_control) || last.chars().count() > 200 {
+    if last.chars().any(|sign| sign.is_control() || is_bidi_control(sign)) || last.chars().count() > 200 {
         return Err(Problem::new(ProblemKind::MalformedRequest)
             .with("name takes up to 200 signs that can be seen; leave it out, or shorten it"));
     }

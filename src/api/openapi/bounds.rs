@@ -30,8 +30,15 @@ impl Way {
     }
 }
 
-/// Text without control characters, but for tabs and ends of lines.
-pub const PRINTABLE: &str = r"^[^\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]*$";
+/// Text without control characters, but for tabs and ends of lines, and without Unicode's `Bidi_Control` characters,
+/// which make a text read otherwise than it is stored. The joiners U+200C and U+200D stay: several scripts need them.
+pub const PRINTABLE: &str =
+    r"^[^\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]*$";
+
+/// Whether the character changes the direction of writing (the property `Bidi_Control` of Unicode, PropList.txt).
+pub const fn is_bidi_control(sign: char) -> bool {
+    matches!(sign, '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
 
 /// A day of the years that books are kept for (`checked::in_our_years`).
 pub const DAY: &str = "^(19|20|21)[0-9]{2}-[0-9]{2}-[0-9]{2}$";
@@ -166,6 +173,23 @@ mod tests {
             }
         }
         assert!(asked_for > 25, "{asked_for}");
+    }
+
+    #[test]
+    fn what_the_pattern_refuses_is_what_cannot_be_printed_or_turns_the_writing() {
+        let schema = json!({ "type": "string", "pattern": PRINTABLE });
+        let pattern = jsonschema::options().build(&schema).unwrap();
+        for sign in '\0'..='\u{2100}' {
+            let refused = is_bidi_control(sign) || (sign.is_control() && !"\t\n\r".contains(sign));
+            assert_eq!(
+                pattern.is_valid(&json!(format!("a{sign}b"))),
+                !refused,
+                "{:?}",
+                sign.escape_unicode()
+            );
+        }
+        assert!(pattern.is_valid(&json!("\u{0645}\u{06cc}\u{200c}\u{062e}")), "Persian needs the non-joiner");
+        assert!(pattern.is_valid(&json!("\u{1f469}\u{200d}\u{1f527}")), "a mechanic is three characters");
     }
 
     #[test]

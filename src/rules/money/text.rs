@@ -10,7 +10,7 @@ use utoipa::openapi::{RefOr, schema};
 use super::super::money::{Currency, Money, MoneyFinding};
 
 /// Reads plain decimal text: digits, one point, at most `scale` digits behind it. No exponent, no plus,
-/// no separators, no leading zeros; `-0` becomes 0.
+/// no separators, no leading zeros, no minus before a zero.
 pub fn parse_decimal(text: &str, scale: usize) -> Option<Decimal> {
     let digits = text.strip_prefix('-').unwrap_or(text);
     let (whole, behind) = match digits.split_once('.') {
@@ -23,11 +23,9 @@ pub fn parse_decimal(text: &str, scale: usize) -> Option<Decimal> {
     if !whole_is_plain || !behind_is_plain {
         return None;
     }
-    let mut value = Decimal::from_str_exact(text).ok()?;
-    if value.is_zero() {
-        value.set_sign_positive(true);
-    }
-    Some(value)
+    let value = Decimal::from_str_exact(text).ok()?;
+    // Whoever writes -0.00 meant something else, or has a fault in their arithmetic.
+    (!value.is_zero() || !text.starts_with('-')).then_some(value)
 }
 
 pub(super) fn text_schema(pattern: &str, example: &str, description: &str) -> RefOr<Schema> {
@@ -106,7 +104,7 @@ decimal_texts! {
     Amount {
         whole: 15,
         scale: 4,
-        pattern: r"^-?(0|[1-9][0-9]{0,14})(\.[0-9]{1,4})?$",
+        pattern: r"^((0|[1-9][0-9]{0,14})(\.[0-9]{1,4})?|-[1-9][0-9]{0,14}(\.[0-9]{1,4})?|-0\.([1-9][0-9]{0,3}|0[1-9][0-9]{0,2}|00[1-9][0-9]?|000[1-9]))$",
         example: "41.10",
         says: "an amount of money as text, such as \"41.10\""
     }
