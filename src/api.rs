@@ -19,6 +19,7 @@ mod revisions;
 mod routes;
 pub mod serve;
 pub mod setup;
+mod stop;
 
 mod accounts;
 mod attributions;

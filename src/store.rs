@@ -5,6 +5,7 @@ pub mod accounts;
 pub mod attributions;
 pub mod audit;
 pub mod books;
+pub mod calls;
 pub mod cluster;
 pub mod connect;
 pub mod costing;

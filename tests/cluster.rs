@@ -205,19 +205,51 @@ async fn the_cluster_is_private_and_set_up_as_promised() {
 }
 
 #[tokio::test]
-async fn a_second_service_attaches_and_leaves_the_server_running() {
+async fn whoever_leaves_last_stops_the_server_no_matter_who_started_it() {
     let place = Place::new();
     let first = place.start().await.unwrap();
     write_row(&first).await;
     let second = place.start().await.unwrap();
     assert_eq!(second.tenure(), Tenure::Attached);
-    assert_eq!(read_row(&second).await, "dresser");
-    second.stop().await.unwrap();
+    let third = place.start().await.unwrap();
+    third.stop().await.unwrap();
     assert_eq!(read_row(&first).await, "dresser");
-    // Control: the one that started it does stop it.
-    let config = first.connection_config(ADMIN, "postgres");
     first.stop().await.unwrap();
+    assert_eq!(
+        read_row(&second).await,
+        "dresser",
+        "the one that started it does not take it from the others"
+    );
+    // Control: the last one does stop it, and has waited for its end.
+    let config = second.connection_config(ADMIN, "postgres");
+    second.stop().await.unwrap();
     assert!(config.connect(NoTls).await.is_err());
+    assert!(!place.cluster().join("postmaster.pid").exists());
+}
+
+#[tokio::test]
+async fn a_start_that_is_given_up_leaves_no_server_behind() {
+    let place = Place::new();
+    place.start_durable().await.unwrap().stop().await.unwrap();
+    let settings = place.settings(Durability::Full);
+    let pid_file = place.cluster().join("postmaster.pid");
+    let mut interrupted = 0;
+    for milliseconds in [1, 20, 40, 60, 100, 150, 250] {
+        let told = tokio::time::sleep(Duration::from_millis(milliseconds));
+        match Cluster::start_unless(&settings, told).await {
+            Ok(cluster) => cluster.stop().await.unwrap(),
+            Err(ClusterError::Interrupted) => interrupted += 1,
+            Err(error) => panic!("{error}"),
+        }
+        assert!(!pid_file.exists(), "a server is left after {milliseconds} ms");
+    }
+    assert!(interrupted > 0);
+    // Control: others who use the server keep it when a start beside them is given up.
+    let other = place.start_durable().await.unwrap();
+    let given_up = Cluster::start_unless(&settings, std::future::ready(())).await;
+    assert!(matches!(given_up, Err(ClusterError::Interrupted)) || given_up.unwrap().stop().await.is_ok());
+    assert_eq!(ask(&other, "select 'here'::text").await, "here");
+    other.stop().await.unwrap();
 }
 
 #[tokio::test]
@@ -242,6 +274,8 @@ async fn a_server_that_outlived_its_killed_service_is_taken_over() {
     let next = place.start_durable().await.unwrap();
     assert_eq!(next.tenure(), Tenure::Attached);
     assert_eq!(ask(&next, "select current_setting('fsync')").await, "on");
+    next.stop().await.unwrap();
+    assert!(!place.cluster().join("postmaster.pid").exists(), "the next orderly exit stops it");
 }
 
 #[tokio::test]

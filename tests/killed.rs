@@ -323,6 +323,7 @@ fn an_acknowledgement_lost_on_its_way_from_the_database_is_found_again_under_the
         place.between.ask_that_it(IS_LOST);
         let told = serving.caller.post_with_key(ADDRESS, &key, &contribution(&bank));
         assert_eq!((told.status, told.header("retry-after")), (503, Some("1")), "{}", told.text);
+        assert_eq!(told.json()["type"], "/problems/outcome-unknown");
         place.between.wait_for_the_commit();
         let again = serving.caller.post_with_key(ADDRESS, &key, &contribution(&bank));
         assert_eq!((again.status, again.header("idempotency-replayed")), (201, Some("true")));

@@ -72,9 +72,16 @@ fn the_type_of_each_problem_leads_to_a_page_that_says_what_it_means_and_how_to_m
     ];
     assert_eq!(seen.iter().map(String::as_str).collect::<Vec<_>>(), expected);
     // And those that take a fault or a slow caller; other tests meet them.
-    for kind in
-        expected.into_iter().chain(["still-running", "moved", "too-slow", "unavailable", "internal", "other"])
-    {
+    for kind in expected.into_iter().chain([
+        "still-running",
+        "moved",
+        "too-slow",
+        "unavailable",
+        "outcome-unknown",
+        "disk-full",
+        "internal",
+        "other",
+    ]) {
         let page = world.nobody().get(&format!("/problems/{kind}"));
         assert_eq!(page.status, 200, "{kind}");
         assert_eq!(page.header("content-type"), Some("text/html; charset=utf-8"), "{kind}");

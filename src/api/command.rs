@@ -13,15 +13,17 @@ use std::net::SocketAddr;
 use std::num::{NonZeroU32, NonZeroUsize};
 use std::path::PathBuf;
 use std::process::ExitCode;
+use std::time::Duration;
 
-use clap::{Args, Parser, Subcommand};
+use clap::{Args, Parser, Subcommand, value_parser};
 use ipnet::IpNet;
 
 use super::clients::network;
 use super::descriptors::raise_limit;
 use super::limits::Limits;
 use super::serve::Pages;
-use super::setup::Whereabouts;
+use super::setup::{SetupError, Whereabouts};
+use super::stop::{Interrupted, Stop};
 use super::tls::Wire;
 use crate::store::error::Fault;
 
@@ -94,6 +96,12 @@ enum Command {
         /// Where metrics for Prometheus are read, such as 127.0.0.1:9321; only this machine may reach it.
         #[arg(long, env = "LEDGERBOARD_METRICS_ON")]
         metrics_on: Option<SocketAddr>,
+        /// How many seconds one call on PostgreSQL may take before the caller is answered without it.
+        #[arg(long, env = "LEDGERBOARD_CALL_SECONDS", default_value_t = 15, value_parser = value_parser!(u64).range(1..=600))]
+        call_seconds: u64,
+        /// How many seconds a private PostgreSQL that ended is tried to start again; then the service exits with 69.
+        #[arg(long, env = "LEDGERBOARD_RESTART_SECONDS", default_value_t = 300)]
+        restart_seconds: u64,
     },
     /// Loads an invented scenario through the API, shows its statements and its year, and goes on serving.
     Demo {
@@ -156,10 +164,22 @@ pub fn run(pages: Pages) -> ExitCode {
         Ok(runtime) => runtime,
         Err(error) => return told(&error),
     };
-    match runtime.block_on(dispatch(line.command, pages)) {
-        Ok(code) => code,
-        Err(error) => told(error.as_ref()),
-    }
+    runtime.block_on(async {
+        // Before anything is started, so that nothing is left running.
+        let stop = match Stop::heed() {
+            Ok(stop) => stop,
+            Err(error) => return told(&error),
+        };
+        match dispatch(line.command, pages, &stop).await {
+            Ok(code) => code,
+            Err(error) if is_interruption(error.as_ref()) => stop.status(),
+            Err(error) => told(error.as_ref()),
+        }
+    })
+}
+
+fn is_interruption(error: &(dyn std::error::Error + 'static)) -> bool {
+    error.is::<Interrupted>() || matches!(error.downcast_ref(), Some(SetupError::Interrupted(_)))
 }
 
 /// Nothing in a name steers the terminal.
@@ -185,7 +205,7 @@ fn told(error: &dyn std::error::Error) -> ExitCode {
     ExitCode::FAILURE
 }
 
-async fn dispatch(command: Command, pages: Pages) -> Result<ExitCode, Told> {
+async fn dispatch(command: Command, pages: Pages, stop: &Stop) -> Result<ExitCode, Told> {
     match command {
         Command::Serve {
             places,
@@ -196,6 +216,8 @@ async fn dispatch(command: Command, pages: Pages) -> Result<ExitCode, Told> {
             trusted_proxies,
             requests_per_minute,
             metrics_on,
+            call_seconds,
+            restart_seconds,
         } => {
             let wire = match tls_certificate.zip(tls_key) {
                 Some((certificate, key)) => Wire::tls(&certificate, &key, chrono::Utc::now())?,
@@ -214,18 +236,20 @@ async fn dispatch(command: Command, pages: Pages) -> Result<ExitCode, Told> {
                 keep_metrics_here(address)?;
             }
             let addresses = serving::Addresses { requests: listen, wire, metrics: metrics_on };
-            serving::serve(&Whereabouts::from(&places), addresses, limits, pages).await
+            let call = Duration::from_secs(call_seconds);
+            let patience = serving::Patience { call, restart: Duration::from_secs(restart_seconds) };
+            serving::serve(&Whereabouts::from(&places), addresses, limits, pages, stop, patience).await
         }
         Command::Demo { places, listen, once, format } => {
             refuse_to_be_reached(listen)?;
             let afterwards = if once { demo::Afterwards::Exit } else { demo::Afterwards::GoOnServing };
-            demo::demo(&Whereabouts::from(&places), listen, pages, afterwards, format).await
+            demo::demo(&Whereabouts::from(&places), listen, pages, afterwards, format, stop).await
         }
-        Command::Token { places, asked } => token::token(&Whereabouts::from(&places), &asked).await,
+        Command::Token { places, asked } => token::token(&Whereabouts::from(&places), &asked, stop).await,
         Command::Verify { places, chosen, jobs, format } => {
-            verifying::verify_all(&Whereabouts::from(&places), &chosen, jobs, format).await
+            verifying::verify_all(&Whereabouts::from(&places), &chosen, jobs, format, stop).await
         }
-        Command::Books { places, command } => books::run(&Whereabouts::from(&places), &command).await,
+        Command::Books { places, command } => books::run(&Whereabouts::from(&places), &command, stop).await,
         Command::Openapi => {
             println!("{}", serde_json::to_string_pretty(&super::openapi::document()?)?);
             Ok(ExitCode::SUCCESS)

@@ -18,6 +18,7 @@ use prometheus_client::metrics::histogram::Histogram;
 use prometheus_client::registry::{Registry, Unit};
 
 use super::problem::{Problem, ProblemKind};
+use crate::store::cluster::{ServerState, Supervised};
 use crate::store::connect::Database;
 use crate::store::error::Fault;
 use crate::store::recording::Outcome;
@@ -54,6 +55,8 @@ pub struct Figures {
     problems: Family<OfKind, Counter>,
     pool: Family<OfKind, Gauge>,
     resident: Gauge,
+    postgres: Family<OfKind, Gauge>,
+    disk: Family<OfKind, Gauge>,
 }
 
 /// Seconds; a read of a page lies in the first few, a write that waits for its turn in the last.
@@ -75,6 +78,8 @@ impl Default for Figures {
             problems: Family::default(),
             pool: Family::default(),
             resident: Gauge::default(),
+            postgres: Family::default(),
+            disk: Family::default(),
         };
         figures.register();
         figures
@@ -109,6 +114,17 @@ impl Figures {
             "pool_connections",
             "The pool to the database; waiting are requests, and queued those in front of their books",
             self.pool.clone(),
+        );
+        registry.register(
+            "private_postgres",
+            "Whether it runs (up is 1 or 0), and how often it was started again",
+            self.postgres.clone(),
+        );
+        registry.register_with_unit(
+            "disk",
+            "The file system of the data folder: its size, and what is available",
+            Unit::Bytes,
+            self.disk.clone(),
         );
         let process = registry.sub_registry_with_prefix("process");
         let started: Gauge = Gauge::default();
@@ -162,6 +178,23 @@ impl Figures {
         }
     }
 
+    fn show_server(&self, server: &Supervised) {
+        let up = self.postgres.get_or_create_owned(&OfKind { kind: "up" });
+        match server.state() {
+            ServerState::Running { restarts } => {
+                up.set(1);
+                self.postgres.get_or_create(&OfKind { kind: "restarts" }).set(restarts.into());
+            }
+            ServerState::Restarting { .. } | ServerState::GivenUp => {
+                up.set(0);
+            }
+        }
+        let Some(space) = server.disk_space() else { return };
+        for (kind, bytes) in [("size", space.size), ("available", space.available)] {
+            self.disk.get_or_create(&OfKind { kind }).set(i64::try_from(bytes).unwrap_or(i64::MAX));
+        }
+    }
+
     fn shown(&self, database: &Database) -> Result<String, std::fmt::Error> {
         let pool = database.pool();
         let counts = [
@@ -176,6 +209,9 @@ impl Figures {
         }
         if let Some(bytes) = resident_bytes() {
             self.resident.set(bytes);
+        }
+        if let Some(server) = database.server() {
+            self.show_server(server);
         }
         let mut text = String::new();
         prometheus_text::encode(&mut text, &self.registry)?;

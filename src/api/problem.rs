@@ -41,6 +41,8 @@ pub enum ProblemKind {
     UnsupportedMediaType,
     TooMany,
     Unavailable,
+    OutcomeUnknown,
+    DiskFull,
     Internal,
     Corrupt,
     Other(StatusCode),
@@ -65,7 +67,9 @@ impl ProblemKind {
             Self::TooLarge => StatusCode::PAYLOAD_TOO_LARGE,
             Self::UnsupportedMediaType => StatusCode::UNSUPPORTED_MEDIA_TYPE,
             Self::TooMany => StatusCode::TOO_MANY_REQUESTS,
-            Self::Unavailable => StatusCode::SERVICE_UNAVAILABLE,
+            Self::Unavailable | Self::OutcomeUnknown => StatusCode::SERVICE_UNAVAILABLE,
+            // RFC 4918, section 11.5.
+            Self::DiskFull => StatusCode::INSUFFICIENT_STORAGE,
             Self::Internal | Self::Corrupt => StatusCode::INTERNAL_SERVER_ERROR,
             Self::Other(status) => status,
         }
@@ -92,6 +96,8 @@ impl ProblemKind {
             Self::UnsupportedMediaType => ("unsupported-media-type", "The body is not marked as JSON"),
             Self::TooMany => ("too-many-requests", "Too many requests"),
             Self::Unavailable => ("unavailable", "The books can not be reached just now"),
+            Self::OutcomeUnknown => ("outcome-unknown", "Whether it was recorded is unknown"),
+            Self::DiskFull => ("disk-full", "The disk of the service is full"),
             Self::Internal => ("internal", "A fault of the service"),
             Self::Corrupt => ("corrupt", "The file is not what it was"),
             Self::Other(_) => ("other", "The request was not taken"),
@@ -99,7 +105,7 @@ impl ProblemKind {
     }
 
     /// Every kind that has a page.
-    pub const ALL: [Self; 21] = [
+    pub const ALL: [Self; 23] = [
         Self::MalformedRequest,
         Self::InvalidRequest,
         Self::Refused,
@@ -118,6 +124,8 @@ impl ProblemKind {
         Self::UnsupportedMediaType,
         Self::TooMany,
         Self::Unavailable,
+        Self::OutcomeUnknown,
+        Self::DiskFull,
         Self::Internal,
         Self::Corrupt,
         // One page, whatever the status.
@@ -196,8 +204,11 @@ impl Problem {
             errors: Vec::new(),
             moved_to: None,
             kind: Some(ProblemKindKept(kind)),
-            retry_after: matches!(kind, ProblemKind::Unavailable | ProblemKind::StillRunning)
-                .then_some(Duration::from_secs(1)),
+            retry_after: matches!(
+                kind,
+                ProblemKind::Unavailable | ProblemKind::OutcomeUnknown | ProblemKind::StillRunning
+            )
+            .then_some(Duration::from_secs(1)),
         }
     }
 
@@ -273,6 +284,14 @@ impl Problem {
             StoreError::Unable(source) => {
                 tracing::error!(%source, "the database can not do what it is asked");
                 Self::new(ProblemKind::Unavailable)
+            }
+            StoreError::TimedOut => Self::new(ProblemKind::Unavailable).with(
+                "PostgreSQL did not answer in time and nothing was recorded; send the same request again",
+            ),
+            StoreError::OutcomeUnknown => Self::new(ProblemKind::OutcomeUnknown),
+            StoreError::DiskFull(source) => {
+                tracing::error!(?source, "the disk of the database is full");
+                Self::new(ProblemKind::DiskFull)
             }
             StoreError::StillRunning => Self::new(ProblemKind::StillRunning),
             StoreError::Moved { to } => Self {

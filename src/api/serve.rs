@@ -15,6 +15,7 @@ use actix_web::http::{Method, StatusCode};
 use actix_web::middleware::{Compress, Next, from_fn};
 use actix_web::{App, HttpMessage, HttpRequest, HttpResponse, HttpServer, web};
 use serde_json::Value;
+use tokio::time::timeout;
 use utoipa_swagger_ui::SwaggerUi;
 use uuid::Uuid;
 
@@ -26,6 +27,7 @@ use super::metrics::Figures;
 use super::problem::{Problem, ProblemKind, Slug};
 use super::tls::Wire;
 use super::{openapi, routes};
+use crate::store::cluster::{ServerState, Supervised};
 use crate::store::connect::Database;
 
 /// A listener that is bound already, and what is spoken on it.
@@ -39,6 +41,9 @@ pub type Pages = fn(&mut web::ServiceConfig);
 
 /// How long an answer under way may take after the service is told to stop.
 const SHUTDOWN_SECONDS: u64 = 5;
+
+/// Whoever asks whether the service is ready is answered within two seconds, whatever the database does.
+const READY_LIMIT: Duration = Duration::from_millis(1500);
 
 /// Serves the books on a listener that is bound already.
 /// # Errors
@@ -188,10 +193,25 @@ async fn live() -> HttpResponse {
 }
 
 async fn ready(database: web::Data<Database>) -> HttpResponse {
-    match database.answers().await {
-        Ok(()) => HttpResponse::NoContent().finish(),
-        Err(error) => Problem::of_store(&error, None).response(),
-    }
+    let failed = match database.server().map(Supervised::state) {
+        Some(ServerState::Restarting { failed, disk_full }) => {
+            let kind = if disk_full { ProblemKind::DiskFull } else { ProblemKind::Unavailable };
+            let problem = Problem::new(kind);
+            let remedy = kind.remedy();
+            problem.with(format!(
+                "PostgreSQL has ended and is being started again; failed starts: {failed}. {remedy}"
+            ))
+        }
+        Some(ServerState::GivenUp) => Problem::new(ProblemKind::Unavailable)
+            .with("PostgreSQL has ended and does not start again; the service ends too. Read its log."),
+        Some(ServerState::Running { .. }) | None => match timeout(READY_LIMIT, database.answers()).await {
+            Ok(Ok(())) => return HttpResponse::NoContent().finish(),
+            Ok(Err(error)) => Problem::of_store(&error, None),
+            Err(_) => Problem::new(ProblemKind::Unavailable)
+                .with("PostgreSQL has not answered for 1.5 s. Ask again; if it stays so, read its log."),
+        },
+    };
+    failed.response()
 }
 
 /// A name for the request, in its answer, its log line and the audit.

@@ -1,8 +1,12 @@
 //! From settings to an open database: a server that is named, or the private one.
 
 use std::path::PathBuf;
+use std::time::Duration;
 
-use crate::store::cluster::{ADMIN, Cluster, ClusterError, ClusterSettings, Durability, default_data_dir};
+use super::stop::{Interrupted, Stop};
+use crate::store::cluster::{
+    ADMIN, Cluster, ClusterError, ClusterSettings, Durability, Supervised, default_data_dir,
+};
 use crate::store::connect::{CONNECTIONS, CheckDurability, Database, DatabaseSettings};
 use crate::store::error::StoreError;
 
@@ -32,6 +36,8 @@ pub enum SetupError {
     OwnerAlone,
     #[error("the private server takes up to {most} connections of one service; lower --connections")]
     TooManyConnections { most: usize },
+    #[error(transparent)]
+    Interrupted(#[from] Interrupted),
     #[error("the private server has no database {name}, and it could not be made: {source}")]
     NoDatabase { name: &'static str, source: tokio_postgres::Error },
 }
@@ -43,7 +49,14 @@ pub struct Opened {
 }
 
 impl Opened {
-    /// Stops the private server, if this process started it.
+    /// Starts the private server again whenever it ends, and reports how it stands; none where another server is named.
+    pub fn supervise(&mut self, limit: Duration) -> Option<Supervised> {
+        let state = self.cluster.as_mut()?.supervise(limit);
+        self.database = self.database.clone().served_by(state.clone());
+        Some(state)
+    }
+
+    /// Leaves the private server, and stops it if nobody else uses it.
     /// # Errors
     /// It does not stop in time.
     pub async fn close(self) -> Result<(), ClusterError> {
@@ -60,10 +73,11 @@ const DATABASE: &str = "ledgerboard";
 /// The private server takes 64 connections, and other commands need some of them.
 const MOST_ON_PRIVATE: usize = 48;
 
-/// Opens the books' database, starting the private server where none is named.
+/// Opens the books' database, starting the private server where none is named. Given up when the program is told to
+/// stop; nothing is left running then.
 /// # Errors
 /// [`SetupError`], each with what to do.
-pub async fn open(whereabouts: &Whereabouts) -> Result<Opened, SetupError> {
+pub async fn open(whereabouts: &Whereabouts, stop: &Stop) -> Result<Opened, SetupError> {
     let connections = whereabouts.connections.unwrap_or(CONNECTIONS);
     if let Some(url) = &whereabouts.database_url {
         let mut settings = DatabaseSettings { connections, ..DatabaseSettings::of_one_url(url) };
@@ -71,7 +85,8 @@ pub async fn open(whereabouts: &Whereabouts) -> Result<Opened, SetupError> {
             settings.owner_url.clone_from(owner_url);
             settings.service_url.clone_from(url);
         }
-        return Ok(Opened { database: Database::open(&settings).await?, cluster: None });
+        let database = stop.unless_told(Database::open(&settings)).await??;
+        return Ok(Opened { database, cluster: None });
     }
     if whereabouts.owner_url.is_some() {
         return Err(SetupError::OwnerAlone);
@@ -85,16 +100,34 @@ pub async fn open(whereabouts: &Whereabouts) -> Result<Opened, SetupError> {
     };
     let settings =
         ClusterSettings { data_dir, pg_bin: whereabouts.pg_bin.clone(), durability: Durability::Full };
-    let cluster = Cluster::start(&settings).await?;
-    make_database(&cluster).await?;
+    let cluster = match Cluster::start_unless(&settings, stop.told()).await {
+        Err(ClusterError::Interrupted) => return Err(Interrupted.into()),
+        started => started?,
+    };
+    let opened = match stop.unless_told(open_private(&cluster, connections)).await {
+        Ok(opened) => opened,
+        Err(interrupted) => Err(interrupted.into()),
+    };
+    match opened {
+        Ok(database) => Ok(Opened { database, cluster: Some(cluster) }),
+        Err(error) => {
+            if let Err(error) = cluster.stop().await {
+                tracing::warn!(%error, "the private PostgreSQL goes on running");
+            }
+            Err(error)
+        }
+    }
+}
+
+async fn open_private(cluster: &Cluster, connections: usize) -> Result<Database, SetupError> {
+    make_database(cluster).await?;
     let settings = DatabaseSettings {
         owner_url: cluster.url(ADMIN, DATABASE),
         service_url: cluster.url("ledgerboard_service", DATABASE),
         connections,
         durability: CheckDurability::Insist,
     };
-    let database = Database::open(&settings).await?;
-    Ok(Opened { database, cluster: Some(cluster) })
+    Ok(Database::open(&settings).await?)
 }
 
 async fn make_database(cluster: &Cluster) -> Result<(), SetupError> {

@@ -5,9 +5,7 @@ mod moving;
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use diesel::sql_types::{Nullable, Text, Uuid as SqlUuid};
-use diesel_async::{
-    AnsiTransactionManager, AsyncPgConnection, RunQueryDsl, SimpleAsyncConnection, TransactionManager,
-};
+use diesel_async::{AsyncPgConnection, RunQueryDsl, SimpleAsyncConnection};
 use uuid::Uuid;
 
 use super::connect::Database;
@@ -142,7 +140,7 @@ pub(super) async fn begin_claimed<'c>(
 /// What row security lets through from here on. Local to the transaction: a setting of the session would follow the
 /// connection to its next borrower. And `SET LOCAL` rather than `set_config()`: a database that is spread over several
 /// servers passes the command on to the one where the books are.
-fn fence_of(id: BooksId) -> String {
+pub(super) fn fence_of(id: BooksId) -> String {
     format!("SET LOCAL app.books = '{}'", id.0)
 }
 
@@ -247,43 +245,11 @@ impl Books {
     pub async fn read<T>(&self, look: impl AsyncFnOnce(&mut Tx<'_>) -> Result<T, Fault>) -> Result<T, Fault> {
         let id = self.id;
         let _turn = self.database.turn(id, Turn::Reader, None).await?;
-        let mut connection = self.database.connection().await?;
-        transaction(&mut connection, id, Turn::Reader, async |connection| {
+        let read = async |connection: &mut AsyncPgConnection| {
             let mut tx = begin_fenced(connection, id, Turn::Reader).await?;
             look(&mut tx).await
-        })
-        .await
-    }
-}
-
-/// Runs `work` in a transaction that is fenced to `books`: committed if it succeeds, rolled back if not. A future
-/// dropped half-way leaves the connection marked as being in a transaction, and the pool throws it away.
-pub(super) async fn transaction<T, E: From<StoreError>>(
-    connection: &mut AsyncPgConnection,
-    books: BooksId,
-    turn: Turn,
-    work: impl AsyncFnOnce(&mut AsyncPgConnection) -> Result<T, E>,
-) -> Result<T, E> {
-    let begin = match turn {
-        // Readers see one instant, so that a statement and its drill-down agree.
-        Turn::Reader => "BEGIN TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY",
-        Turn::Writer => "BEGIN TRANSACTION ISOLATION LEVEL READ COMMITTED",
-    };
-    // Begun and fenced in one trip to the server.
-    let begin = format!("{begin}; {}", fence_of(books));
-    AnsiTransactionManager::begin_transaction_sql(connection, &begin).await.map_err(StoreError::from)?;
-    match work(connection).await {
-        Ok(value) => {
-            AnsiTransactionManager::commit_transaction(connection).await.map_err(StoreError::from)?;
-            Ok(value)
-        }
-        Err(error) => {
-            // The reason for taking back matters more than a failure to do so; the pool drops the connection.
-            if let Err(rollback) = AnsiTransactionManager::rollback_transaction(connection).await {
-                tracing::warn!(%rollback, "a transaction could not be taken back");
-            }
-            Err(error)
-        }
+        };
+        self.database.transaction(id, Turn::Reader, read).await
     }
 }
 
@@ -344,12 +310,9 @@ impl Database {
     /// # Errors
     /// What the database could not do.
     pub async fn open_books(&self, new: &NewBooks) -> Result<Books, StoreError> {
-        let mut connection = self.connection().await?;
         let id = BooksId(Uuid::now_v7());
-        transaction(&mut connection, id, Turn::Writer, async |connection| {
-            open_fenced(connection, id, new).await
-        })
-        .await?;
+        let open = async |connection: &mut AsyncPgConnection| open_fenced(connection, id, new).await;
+        self.transaction(id, Turn::Writer, open).await?;
         Ok(Books::of(self.clone(), id))
     }
 
@@ -357,23 +320,22 @@ impl Database {
     /// # Errors
     /// What the database could not do.
     pub async fn books_named(&self, name: &str) -> Result<Vec<BooksListed>, StoreError> {
-        let mut connection = self.connection().await?;
-        Ok(diesel::sql_query("SELECT books_id, name, mark FROM books_found($1, NULL)")
-            .bind::<Text, _>(name)
-            .load(&mut connection)
-            .await?)
+        let named = async |connection: &mut AsyncPgConnection| {
+            let found = diesel::sql_query("SELECT books_id, name, mark FROM books_found($1, NULL)");
+            Ok(found.bind::<Text, _>(name).load(connection).await?)
+        };
+        self.ask(named).await
     }
 
     /// The books with that id, if they are on this server; for the command line, never for a request.
     /// # Errors
     /// What the database could not do.
     pub async fn books_numbered(&self, id: BooksId) -> Result<Option<BooksListed>, StoreError> {
-        let mut connection = self.connection().await?;
-        Ok(diesel::sql_query("SELECT books_id, name, mark FROM books_found(NULL, $1)")
-            .bind::<SqlUuid, _>(id.0)
-            .get_result(&mut connection)
-            .await
-            .optional()?)
+        let numbered = async |connection: &mut AsyncPgConnection| {
+            let found = diesel::sql_query("SELECT books_id, name, mark FROM books_found(NULL, $1)");
+            Ok(found.bind::<SqlUuid, _>(id.0).get_result(connection).await.optional()?)
+        };
+        self.ask(numbered).await
     }
 
     /// Which books there are on this server; for the command line, never for a request.

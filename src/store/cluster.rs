@@ -9,29 +9,39 @@
 //! | `postgres-15.new-…/` | an `initdb` under way; swept at the next start if it was killed |
 //! | `run/` | the socket; elsewhere if its path would be too long |
 //! | `postgres.log`, `postgres.log.1` | the server's log, at most 4 MiB each plus an hour's lines |
-//! | `cluster.lock` | held by the service that makes, starts or attaches |
+//! | `cluster.lock` | held by the process that makes, starts, attaches or leaves |
+//! | `cluster.users` | held, together with others, by every process that uses the server |
 
 mod account;
+mod disk;
 mod error;
 mod folders;
 mod initialise;
 mod pidfile;
 mod postmaster;
 mod programs;
+mod stay;
+mod supervisor;
+mod users;
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::Duration;
 
+use tokio::sync::{Mutex, watch};
 use tokio::task::JoinHandle;
 use tokio_postgres::Config;
 
 pub use account::default_data_dir;
+pub use disk::DiskSpace;
 pub use error::ClusterError;
+pub use supervisor::{ServerState, Supervised};
 
 use account::Account;
 use folders::ServerLog;
-use postmaster::{Launch, Postmaster};
+use postmaster::Site;
 use programs::Programs;
+use stay::Stay;
 
 /// The superuser of the cluster.
 pub const ADMIN: &str = "ledgerboard_admin";
@@ -58,24 +68,24 @@ pub enum Durability {
     ThrowAway,
 }
 
-/// Whether the server is ours to stop.
+/// How this process came to the server. Whoever leaves last stops it, no matter who started it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Tenure {
     /// This process started it.
     Started,
-    /// It ran already, started by another service or left by one that was killed.
+    /// It ran already, started by another process.
     Attached,
 }
 
-/// A running cluster. Dropped without [`stop`](Self::stop), a server this process started is told to stop
-/// but not waited for.
+/// A running cluster. Dropped without [`stop`](Self::stop), the last user tells the server to stop but does not wait
+/// for it.
 #[derive(Debug)]
 pub struct Cluster {
-    postmaster: Option<Postmaster>,
+    stay: Arc<Mutex<Stay>>,
+    site: Arc<Site>,
+    tenure: Tenure,
     log_keeper: JoinHandle<()>,
-    folder: PathBuf,
-    socket_dir: PathBuf,
-    programs: Programs,
+    supervisor: Option<JoinHandle<()>>,
 }
 
 impl Cluster {
@@ -85,100 +95,141 @@ impl Cluster {
     /// # Errors
     /// [`ClusterError`] says what was found and what to do; a server that was started and refused is stopped again.
     pub async fn start(settings: &ClusterSettings) -> Result<Self, ClusterError> {
+        Self::start_unless(settings, std::future::pending()).await
+    }
+
+    /// The same, given up as soon as `told` is done: what was started by then is stopped, and waited for.
+    /// # Errors
+    /// As [`start`](Self::start), and [`ClusterError::Interrupted`].
+    pub async fn start_unless(
+        settings: &ClusterSettings,
+        told: impl Future<Output = ()>,
+    ) -> Result<Self, ClusterError> {
+        let mut told = std::pin::pin!(told);
         let data_dir = std::path::absolute(&settings.data_dir)
             .map_err(ClusterError::folder("find", &settings.data_dir))?;
         let account = Account::for_data_dir(&data_dir)?;
         let data_dir = folders::prepare_data_dir(&data_dir, &account)?;
-        let lock = folders::lock(&data_dir, &account).await?;
-        let cluster = Self::start_locked(&data_dir, &account, settings).await;
-        drop(lock);
-        cluster
+        let prepared = async {
+            let lock = folders::lock(&data_dir, &account, folders::LOCK_LIMIT).await?;
+            let site = Self::prepare_site(&data_dir, &account, settings).await?;
+            Stay::begin(site, lock)
+        };
+        let mut stay = tokio::select! {
+            stay = prepared => stay?,
+            () = &mut told => return Err(ClusterError::Interrupted),
+        };
+        let brought_up = tokio::select! {
+            up = stay.bring_up() => up,
+            () = &mut told => Err(ClusterError::Interrupted),
+        };
+        match brought_up {
+            Ok(tenure) => {
+                stay.unlock();
+                let site = stay.site();
+                let log_keeper = keep_log_short(site.log.clone());
+                site.warn_of_a_nearly_full_disk();
+                Ok(Self { stay: Arc::new(Mutex::new(stay)), site, tenure, log_keeper, supervisor: None })
+            }
+            // It may be replaying a long log, so it is given its time; the next start waits for it again.
+            Err(error @ ClusterError::Unresponsive { .. }) => {
+                stay.leaves_it_running();
+                Err(error)
+            }
+            Err(error) => {
+                if let Err(error) = stay.leave().await {
+                    tracing::warn!(%error, "PostgreSQL was started, refused, and does not stop");
+                }
+                Err(error)
+            }
+        }
     }
 
-    async fn start_locked(
+    async fn prepare_site(
         data_dir: &Path,
         account: &Account,
         settings: &ClusterSettings,
-    ) -> Result<Self, ClusterError> {
+    ) -> Result<Site, ClusterError> {
         let durability = settings.durability;
         initialise::sweep_unfinished(data_dir)?;
         let existing = folders::find_cluster(data_dir)?;
         let wanted = existing.as_ref().map(|(folder, major)| (folder.as_path(), *major));
         let programs = Programs::find(settings.pg_bin.as_deref(), account, wanted)?;
-        let folder = match existing {
-            Some((folder, _)) => folder,
+        let cluster = match existing {
+            Some((folder, _)) => {
+                folders::refuse_wrong_owner(&folder, account)?;
+                folder
+            }
             None => initialise::initialise(data_dir, &programs, account, durability).await?,
         };
         let log = ServerLog::of(data_dir, account);
         let socket_dir = folders::prepare_socket_dir(data_dir, account)?;
-        let launch = Launch {
-            cluster: &folder,
-            socket_dir: &socket_dir,
-            programs: &programs,
-            account,
-            log: &log,
-            durability,
-        };
-        let (postmaster, socket_dir) = launch.attach_or_start().await?;
-        if durability == Durability::Full
-            && let Err(error) = postmaster::assert_durable(&socket_dir).await
-        {
-            if let Some(postmaster) = postmaster
-                && let Err(error) = postmaster.stop().await
-            {
-                tracing::warn!(%error, "a server that was refused goes on running");
-            }
-            return Err(error);
-        }
-        Ok(Self { postmaster, log_keeper: keep_log_short(log), folder, socket_dir, programs })
+        let (data_dir, account) = (data_dir.to_path_buf(), account.clone());
+        Ok(Site { data_dir, cluster, socket_dir, programs, account, log, durability })
     }
 
-    /// Whether the server is ours to stop.
+    /// Whether this process started the server.
     #[must_use]
-    pub fn tenure(&self) -> Tenure {
-        if self.postmaster.is_some() { Tenure::Started } else { Tenure::Attached }
+    pub const fn tenure(&self) -> Tenure {
+        self.tenure
     }
 
     /// The cluster's own folder, `postgres-<major>` in the data folder.
     #[must_use]
     pub fn folder(&self) -> &Path {
-        &self.folder
+        &self.site.cluster
     }
 
     /// The folder of the fitting programs, among them `pg_dump` and `psql` on most machines.
     #[must_use]
     pub fn programs(&self) -> &Path {
-        &self.programs.folder
+        &self.site.programs.folder
     }
 
     /// How to connect as `user` to `database`.
     #[must_use]
     pub fn connection_config(&self, user: &str, database: &str) -> Config {
-        connection_config(&self.socket_dir, user, database)
+        connection_config(&self.site.socket_dir, user, database)
     }
 
     /// The same as a `postgres://` URL, which `psql` and `pg_dump` take too.
     #[must_use]
     pub fn url(&self, user: &str, database: &str) -> String {
-        let socket_dir = percent_encoded(self.socket_dir.as_os_str().as_encoded_bytes());
+        let socket_dir = percent_encoded(self.site.socket_dir.as_os_str().as_encoded_bytes());
         let [user, database] = [user, database].map(|name| percent_encoded(name.as_bytes()));
         format!("postgres://{user}@/{database}?host={socket_dir}&port=5432")
     }
 
-    /// Stops the server if this process started it, ending all sessions; one it attached to is left running.
+    /// Starts the server again whenever it ends from now on, and reports how it stands. It is given up after `limit`
+    /// without a start that succeeds; at once where `limit` is zero.
+    pub fn supervise(&mut self, limit: Duration) -> Supervised {
+        let (sender, state) = watch::channel(ServerState::Running { restarts: 0 });
+        let task = supervisor::supervise(Arc::clone(&self.stay), limit, sender);
+        if let Some(before) = self.supervisor.replace(tokio::spawn(task)) {
+            before.abort();
+        }
+        Supervised::of(state, self.site.cluster.clone())
+    }
+
+    /// Leaves the cluster. The last user stops the server, whoever started it; others leave it running.
     /// # Errors
     /// [`ClusterError::StillRunning`] after a minute.
     pub async fn stop(mut self) -> Result<(), ClusterError> {
-        match self.postmaster.take() {
-            Some(postmaster) => postmaster.stop().await,
-            None => Ok(()),
+        if let Some(supervisor) = self.supervisor.take() {
+            supervisor.abort();
+            // Aborted or at its end: either way it starts nothing any more.
+            let _ended = supervisor.await;
         }
+        self.stay.lock().await.leave().await
     }
 }
 
 impl Drop for Cluster {
     fn drop(&mut self) {
         self.log_keeper.abort();
+        if let Some(supervisor) = &self.supervisor {
+            supervisor.abort();
+        }
     }
 }
 

@@ -14,6 +14,8 @@ use diesel_async::{AsyncMigrationHarness, AsyncPgConnection, RunQueryDsl};
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 
 use super::books::Turn;
+use super::calls::CALL_LIMIT;
+use super::cluster::{ServerState, Supervised};
 use super::dial::{Address, DialError, Session, diesel_connection, with_server_options};
 use super::error::StoreError;
 use super::idempotency::IdempotencyKey;
@@ -31,7 +33,7 @@ const SERVICE: &str = "ledgerboard_service";
 pub const CONNECTIONS: usize = 16;
 
 /// How long a request waits for a connection before it is told to come back.
-const PATIENCE: Duration = Duration::from_secs(2);
+pub(super) const PATIENCE: Duration = Duration::from_secs(2);
 
 /// A pooled connection; only [`super::books::Books`] hands it to queries, with its books set.
 pub(super) type Connection = Object<AsyncPgConnection>;
@@ -94,6 +96,8 @@ pub struct PoolStanding {
 pub struct Database {
     pool: Pool<AsyncPgConnection>,
     queues: Arc<Queues>,
+    call_limit: Duration,
+    server: Option<Supervised>,
 }
 
 impl Database {
@@ -145,12 +149,43 @@ impl Database {
             }))
             .build()
             .map_err(|error| StoreError::Unreachable(Box::new(error)))?;
-        let database = Self { pool, queues: Queues::of(settings.connections) };
+        let queues = Queues::of(settings.connections);
+        let database = Self { pool, queues, call_limit: CALL_LIMIT, server: None };
         database.check(settings.durability).await?;
         if settings.durability == CheckDurability::Insist {
             database.report_replication().await?;
         }
         Ok(database)
+    }
+
+    /// The same database with another limit for each call.
+    #[must_use]
+    pub fn with_call_limit(mut self, limit: Duration) -> Self {
+        self.call_limit = limit;
+        self
+    }
+
+    /// The same database, which knows how its private server stands.
+    #[must_use]
+    pub fn served_by(mut self, server: Supervised) -> Self {
+        self.server = Some(server);
+        self
+    }
+
+    /// The private server, if it is supervised.
+    pub const fn server(&self) -> Option<&Supervised> {
+        self.server.as_ref()
+    }
+
+    pub(super) const fn call_limit(&self) -> Duration {
+        self.call_limit
+    }
+
+    pub(super) fn refuse_while_the_disk_is_full(&self) -> Result<(), StoreError> {
+        match self.server().map(Supervised::state) {
+            Some(ServerState::Restarting { disk_full: true, .. }) => Err(StoreError::DiskFull(None)),
+            _ => Ok(()),
+        }
     }
 
     pub(super) async fn connection(&self) -> Result<Connection, StoreError> {
@@ -171,9 +206,7 @@ impl Database {
     /// # Errors
     /// [`StoreError::Unreachable`] or what the database said.
     pub async fn answers(&self) -> Result<(), StoreError> {
-        let mut connection = self.connection().await?;
-        sql_query("SELECT 1").execute(&mut connection).await?;
-        Ok(())
+        self.ask(async |connection| Ok(sql_query("SELECT 1").execute(connection).await.map(|_| ())?)).await
     }
 
     /// Connections in use and open, for tests of hang-ups.
@@ -294,7 +327,8 @@ pub async fn migrate(owner_url: &str) -> Result<(), StoreError> {
     let session = Session::open(owner_url).await?;
     privileges::check_owner(&session).await?;
     let address = Address::read(owner_url).map_err(DialError::from)?;
-    let connection = diesel_connection(&address).await?;
+    let mut connection = diesel_connection(&address).await?;
+    wait_for_the_turn_to_migrate(&mut connection).await?;
     let mut harness = AsyncMigrationHarness::new(connection);
     harness
         .run_pending_migrations(MIGRATIONS)
@@ -339,6 +373,14 @@ async fn set_timeouts_of_session(connection: &mut AsyncPgConnection) -> Result<(
     let each = privileges::TIMEOUTS.map(|(name, value)| format!("set_config('{name}', '{value}', false)"));
     let set = sql_query(format!("SELECT {}", each.join(", "))).execute(connection).await;
     set.map(|_| ()).map_err(|error| HookError::message(error.to_string()))
+}
+
+/// Of several programs that start on one database at the same moment, one migrates and the others find it done. The lock
+/// is the session's, since a migration is a transaction of its own, and goes with the connection. Two numbers make it, a
+/// space apart from the one number that holds an idempotency key.
+async fn wait_for_the_turn_to_migrate(connection: &mut AsyncPgConnection) -> Result<(), StoreError> {
+    sql_query("SELECT pg_advisory_lock(1818518629, 1)").execute(connection).await?;
+    Ok(())
 }
 
 /// Takes every migration back again; for the test that proves it can be done.

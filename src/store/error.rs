@@ -44,6 +44,15 @@ pub enum StoreError {
     /// The database is in a state that passes: it shuts down, its disk is full, it took too long.
     #[error("the database can not do this just now")]
     Unable(#[source] DieselError),
+    /// The disk of the database is full; reads go on, and writes when there is space again.
+    #[error("the disk of the database is full")]
+    DiskFull(#[source] Option<DieselError>),
+    /// The call took longer than it may. Nothing was written.
+    #[error("the database did not answer in time")]
+    TimedOut,
+    /// The answer to a COMMIT did not come: what was to be written may be written or not.
+    #[error("whether the write was committed is unknown")]
+    OutcomeUnknown,
     /// A file is not what it was when it came.
     #[error("the file of document {id} is not what it was when it came")]
     Corrupt { id: Uuid },
@@ -90,6 +99,7 @@ impl From<DieselError> for StoreError {
                 Some(Passing::Lost) => Self::Busy(error),
                 Some(Passing::Cut) => Self::Unreachable(Box::new(error)),
                 Some(Passing::Unable) => Self::Unable(error),
+                Some(Passing::Full) => Self::DiskFull(Some(error)),
                 None => Self::Database(error),
             },
             _ => Self::Database(error),
@@ -103,11 +113,12 @@ enum Passing {
     Lost,
     Cut,
     Unable,
+    Full,
 }
 
 /// The driver keeps the SQLSTATE of these to itself, so they are known by PostgreSQL's English words; the service does not
 /// start on a server that speaks another language (`src/store/connect.rs`).
-const PASSING: [(&str, Passing); 14] = [
+const PASSING: [(&str, Passing); 15] = [
     ("deadlock detected", Passing::Lost),                              // 40P01
     ("could not serialize access", Passing::Lost),                     // 40001
     ("canceling statement due to lock timeout", Passing::Lost),        // 55P03
@@ -118,7 +129,8 @@ const PASSING: [(&str, Passing); 14] = [
     ("the database system is", Passing::Cut),                          // 57P03
     ("too many clients", Passing::Cut),                                // 53300
     ("connection slots", Passing::Cut),                                // 53300
-    ("No space left on device", Passing::Unable),                      // 53100
+    ("No space left on device", Passing::Full),                        // 53100
+    ("Disk quota exceeded", Passing::Full),                            // 53100
     ("out of memory", Passing::Unable),                                // 53200
     ("canceling statement due to statement timeout", Passing::Unable), // 57014
     ("canceling statement due to user request", Passing::Unable),      // 57014

@@ -128,12 +128,13 @@ impl Database {
     /// # Errors
     /// What the database could not do.
     pub async fn forget_old_answers(&self) -> Result<u64, StoreError> {
-        let mut connection = self.connection().await?;
         let mut all = 0;
         loop {
-            let row: Forgotten = diesel::sql_query("SELECT forget_old_answers() AS forgotten")
-                .get_result(&mut connection)
-                .await?;
+            let forget = async |connection: &mut AsyncPgConnection| {
+                let query = diesel::sql_query("SELECT forget_old_answers() AS forgotten");
+                Ok(query.get_result(connection).await?)
+            };
+            let row: Forgotten = self.ask(forget).await?;
             match u64::try_from(row.forgotten) {
                 Ok(0) | Err(_) => return Ok(all),
                 Ok(some) => all += some,

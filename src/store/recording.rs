@@ -6,7 +6,7 @@ mod columns;
 
 use chrono::NaiveDate;
 use diesel::prelude::*;
-use diesel_async::RunQueryDsl;
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use serde_json::Value;
 use uuid::Uuid;
 
@@ -15,7 +15,7 @@ use columns::{main_thing, thing_made};
 pub(super) use columns::{object_columns, ordinal, target_columns};
 
 use super::audit::{About, Act};
-use super::books::{Books, Turn, Tx, begin_claimed, transaction};
+use super::books::{Books, Turn, Tx, begin_claimed};
 use super::error::{Fault, StoreError};
 use super::idempotency::{IdempotencyKey, Kept};
 use super::schema::{
@@ -231,9 +231,8 @@ impl Books {
         status: u16,
         work: &impl AsyncFn(&mut Tx<'_>) -> Result<Vec<u8>, Fault>,
     ) -> Result<Outcome, Abort> {
-        let mut connection = self.database.connection().await?;
         let id = self.id;
-        transaction(&mut connection, id, Turn::Writer, async |connection| {
+        let write = async |connection: &mut AsyncPgConnection| {
             let mut tx = begin_claimed(connection, id, request.key.as_ref()).await?;
             if let Some(before) = tx.answered_before(request.key.as_ref()).await? {
                 return Err(Abort::Answered(Outcome::Replayed(before)));
@@ -251,8 +250,8 @@ impl Books {
             let answer = Kept { status, body };
             tx.keep_answer(request.key.as_ref(), &answer).await?;
             Ok(Outcome::Recorded { body: answer.body })
-        })
-        .await
+        };
+        self.database.transaction(id, Turn::Writer, write).await
     }
 }
 

@@ -9,9 +9,7 @@ use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use uuid::Uuid;
 
 use super::audit::{About, Act, Hand};
-use super::books::{
-    Books, CursorKey, NewBooks, Turn, Tx, begin_claimed, begin_fenced, fence, open_fenced, transaction,
-};
+use super::books::{Books, CursorKey, NewBooks, Turn, Tx, begin_claimed, begin_fenced, fence, open_fenced};
 use super::connect::Database;
 use super::error::{Fault, StoreError};
 use super::idempotency::{IdempotencyKey, Kept};
@@ -75,13 +73,16 @@ impl Database {
     /// What the database could not do.
     pub async fn holder_of(&self, shown: &ShownToken) -> Result<Option<TokenHolder>, StoreError> {
         type Row = (Uuid, Uuid, String, Vec<u8>, bool);
-        let mut connection = self.connection().await?;
-        let asked = HolderOf { hash: shown.hash.bytes().to_vec(), named: shown.books.map(|books| books.0) };
-        let row: Option<Row> = asked.get_result(&mut connection).await.optional()?;
-        let Some((books, token, scope, cursor_key, use_is_noted)) = row else { return Ok(None) };
-        if !use_is_noted {
-            note_use(&mut connection, BooksId(books), TokenId(token)).await;
-        }
+        let look_up = async |connection: &mut AsyncPgConnection| {
+            let named = shown.books.map(|books| books.0);
+            let asked = HolderOf { hash: shown.hash.bytes().to_vec(), named };
+            let row: Option<Row> = asked.get_result(connection).await.optional()?;
+            if let Some((books, token, .., false)) = &row {
+                note_use(connection, BooksId(*books), TokenId(*token)).await;
+            }
+            Ok(row)
+        };
+        let Some((books, token, scope, cursor_key, _)) = self.ask(look_up).await? else { return Ok(None) };
         Ok(Some(TokenHolder {
             token: TokenId(token),
             books: Books::of(self.clone(), BooksId(books)),
@@ -148,9 +149,8 @@ impl Books {
         key: Option<&IdempotencyKey>,
         change: &impl AsyncFn(&mut Tx<'_>) -> Result<(T, About), Fault>,
     ) -> Result<Administered<T>, Fault> {
-        let mut connection = self.database.connection().await?;
         let books = self.id;
-        transaction(&mut connection, books, Turn::Writer, async |connection| {
+        let administer = async |connection: &mut AsyncPgConnection| {
             let mut tx = begin_claimed(connection, books, key).await?;
             if tx.answered_before(key).await?.is_some() {
                 return Ok(Administered::Before);
@@ -160,8 +160,8 @@ impl Books {
             tx.note(act, about).await?;
             tx.keep_answer(key, &Kept { status: 204, body: Vec::new() }).await?;
             Ok(Administered::Done(done))
-        })
-        .await
+        };
+        self.database.transaction(books, Turn::Writer, administer).await
     }
 
     /// Keeps a new token's hash.

@@ -9,6 +9,7 @@ use uuid::Uuid;
 use super::Told;
 use super::choosing::chosen_by_id;
 use crate::api::setup::{self, Whereabouts};
+use crate::api::stop::Stop;
 use crate::rules::ids::BooksId;
 use crate::store::audit::Act;
 use crate::store::books::Books;
@@ -52,8 +53,12 @@ fn web_address(text: &str) -> Result<Url, String> {
     if fits && plain { Ok(url) } else { Err(format!("requests cannot be sent there; {wanted}")) }
 }
 
-pub(super) async fn run(whereabouts: &Whereabouts, command: &BooksCommand) -> Result<ExitCode, Told> {
-    let opened = setup::open(whereabouts).await?;
+pub(super) async fn run(
+    whereabouts: &Whereabouts,
+    command: &BooksCommand,
+    stop: &Stop,
+) -> Result<ExitCode, Told> {
+    let opened = setup::open(whereabouts, stop).await?;
     let done = match command {
         BooksCommand::List => list(&opened.database).await,
         BooksCommand::Moved(moved) => mark(&opened.database, moved).await,

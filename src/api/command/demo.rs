@@ -13,7 +13,8 @@ use super::serving::workers;
 use super::{Told, serving};
 use crate::api::limits::Limits;
 use crate::api::serve::{self, Listening, Pages};
-use crate::api::setup::{self, Whereabouts};
+use crate::api::setup::{self, Opened, Whereabouts};
+use crate::api::stop::Stop;
 use crate::api::tls::Wire;
 use crate::rules::books::{TaxProfile, TimeZone};
 use crate::rules::costing::StartMonth;
@@ -59,8 +60,23 @@ pub(super) async fn demo(
     pages: Pages,
     afterwards: Afterwards,
     shown: Shown,
+    stop: &Stop,
 ) -> Result<ExitCode, Told> {
-    let opened = setup::open(whereabouts).await?;
+    let mut opened = setup::open(whereabouts, stop).await?;
+    opened.supervise(serving::RESTART_LIMIT);
+    let demonstrated = demonstrate(&opened, listen, pages, afterwards, shown, stop).await;
+    opened.close().await?;
+    demonstrated
+}
+
+async fn demonstrate(
+    opened: &Opened,
+    listen: SocketAddr,
+    pages: Pages,
+    afterwards: Afterwards,
+    shown: Shown,
+    stop: &Stop,
+) -> Result<ExitCode, Told> {
     let books = demo_books(&opened.database).await?;
     let token = serving::first_token(&books, "ledgerboard demo", "demo", Scope::Admin).await?;
     // A demo that exits takes any free port, so that it runs beside a service.
@@ -76,14 +92,15 @@ pub(super) async fn demo(
         pages,
     )?;
     let handle = server.handle();
-    let running = tokio::spawn(serving::until_told(server));
+    let told = stop.clone();
+    let told = async move { told.told().await };
+    let running = tokio::spawn(serving::until_told(server, told));
     let door = Door { base: base.clone(), token: token.clone() };
     let told = tokio::task::spawn_blocking(move || load_and_read(&door, shown)).await?;
     match told {
         Ok(text) => println!("{text}"),
         Err(error) => {
             handle.stop(false).await;
-            opened.close().await?;
             return Err(error);
         }
     }
@@ -97,7 +114,6 @@ pub(super) async fn demo(
         println!("Stop with Ctrl-C.");
     }
     running.await??;
-    opened.close().await?;
     Ok(ExitCode::SUCCESS)
 }
 

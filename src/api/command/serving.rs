@@ -12,18 +12,50 @@ use super::Told;
 use crate::api::limits::Limits;
 use crate::api::metrics::{self, Figures};
 use crate::api::serve::{self, Listening, Pages};
-use crate::api::setup::{self, Whereabouts};
+use crate::api::setup::{self, Opened, SetupError, Whereabouts};
+use crate::api::stop::Stop;
 use crate::api::tls::{Renewal, Shown, Wire};
 use crate::api::tokens::new_token;
 use crate::rules::tokens::{Scope, end_of};
 use crate::store::audit::Act;
 use crate::store::books::Books;
+use crate::store::cluster::{ServerState, Supervised};
 use crate::store::connect::Database;
 use crate::store::tokens::TokenToKeep;
 
 /// Threads that answer requests; the machine's cores, at most four.
 pub(super) fn workers() -> usize {
     std::thread::available_parallelism().map_or(2, usize::from).min(4)
+}
+
+/// The exit status where PostgreSQL cannot be started again: EX_UNAVAILABLE of sysexits.h (BSD).
+const UNAVAILABLE: u8 = 69;
+
+/// How long a private server that has ended is tried to start again, unless told otherwise.
+pub(super) const RESTART_LIMIT: Duration = Duration::from_secs(300);
+
+/// How long the database is waited for.
+#[derive(Clone, Copy)]
+pub(super) struct Patience {
+    /// For one call, all its statements together.
+    pub(super) call: Duration,
+    /// For a private server that has ended to run again.
+    pub(super) restart: Duration,
+}
+
+fn is_given_up(server: Option<&Supervised>) -> bool {
+    server.is_some_and(|server| server.state() == ServerState::GivenUp)
+}
+
+/// Waits until the service is to end: it is told to stop, or its PostgreSQL is given up.
+async fn ending(stop: Stop, server: Option<Supervised>) {
+    let given_up = async {
+        match server {
+            Some(server) => server.given_up().await,
+            None => std::future::pending().await,
+        }
+    };
+    tokio::select! { () = stop.told() => {}, () = given_up => {} }
 }
 
 /// Where requests come in, what is spoken there, and where the metrics are read, if anywhere.
@@ -43,6 +75,34 @@ pub(super) async fn serve(
     addresses: Addresses,
     limits: Limits,
     pages: Pages,
+    stop: &Stop,
+    patience: Patience,
+) -> Result<ExitCode, Told> {
+    let mut opened = match setup::open(whereabouts, stop).await {
+        // A service that is told to stop, and stops, has done what it should.
+        Err(SetupError::Interrupted(_)) => return Ok(ExitCode::SUCCESS),
+        opened => opened?,
+    };
+    opened.database = opened.database.with_call_limit(patience.call);
+    let given_up = opened.supervise(patience.restart);
+    let served =
+        serve_opened(&opened, addresses, limits, pages, ending(stop.clone(), given_up.clone())).await;
+    opened.close().await?;
+    if is_given_up(given_up.as_ref()) {
+        eprintln!(
+            "ledgerboard: PostgreSQL has ended and does not start again: read postgres.log in the data folder"
+        );
+        return Ok(ExitCode::from(UNAVAILABLE));
+    }
+    served
+}
+
+async fn serve_opened(
+    opened: &Opened,
+    addresses: Addresses,
+    limits: Limits,
+    pages: Pages,
+    ends: impl Future<Output = ()> + Send + 'static,
 ) -> Result<ExitCode, Told> {
     let renewal = match &addresses.wire {
         // Before the address is told: from then on a SIGHUP reads the certificate again instead of ending the service.
@@ -51,7 +111,6 @@ pub(super) async fn serve(
         }
         Wire::Plain => None,
     };
-    let opened = setup::open(whereabouts).await?;
     let listener = bound(addresses.requests)?;
     println!("Ledgerboard listens on {}://{}", addresses.wire.scheme(), listener.local_addr()?);
     let figures = Arc::new(Figures::default());
@@ -67,7 +126,7 @@ pub(super) async fn serve(
     let listening = Listening { listener, wire: addresses.wire };
     let server = serve::server(opened.database.clone(), listening, workers(), limits, figures, pages)?;
     let housekeeping = tokio::spawn(keep_house(opened.database.clone()));
-    until_told(server).await?;
+    until_told(server, ends).await?;
     housekeeping.abort();
     if let Some(renewal) = renewal {
         renewal.abort();
@@ -76,7 +135,6 @@ pub(super) async fn serve(
         handle.stop(false).await;
         served.await??;
     }
-    opened.close().await?;
     Ok(ExitCode::SUCCESS)
 }
 
@@ -112,15 +170,17 @@ async fn keep_certificate_new(shown: Arc<Shown>, mut hangup: Signal) {
 }
 
 /// Runs the server until it is told to stop, then lets answers under way come to their end.
-pub(super) async fn until_told(server: actix_web::dev::Server) -> Result<(), Told> {
+pub(super) async fn until_told(
+    server: actix_web::dev::Server,
+    told: impl Future<Output = ()> + Send + 'static,
+) -> Result<(), Told> {
     let handle = server.handle();
-    let mut interrupt = signal(SignalKind::interrupt())?;
-    let mut terminate = signal(SignalKind::terminate())?;
-    tokio::spawn(async move {
-        tokio::select! { _ = interrupt.recv() => {}, _ = terminate.recv() => {} }
+    let listening = tokio::spawn(async move {
+        told.await;
         handle.stop(true).await;
     });
     server.await?;
+    listening.abort();
     Ok(())
 }
 

@@ -15,6 +15,7 @@ use crate::api::books::NewBooksBody;
 use crate::api::checked::check_value;
 use crate::api::problem::Problem;
 use crate::api::setup::{self, Whereabouts};
+use crate::api::stop::Stop;
 use crate::rules::books::TaxProfile;
 use crate::rules::costing::StartMonth;
 use crate::rules::ids::BooksId;
@@ -186,10 +187,14 @@ fn wanted(asked: &TokenAsked) -> Result<Wanted, Told> {
     )))
 }
 
-pub(super) async fn token(whereabouts: &Whereabouts, asked: &TokenAsked) -> Result<ExitCode, Told> {
+pub(super) async fn token(
+    whereabouts: &Whereabouts,
+    asked: &TokenAsked,
+    stop: &Stop,
+) -> Result<ExitCode, Told> {
     // Before a server is started: what is wrong with the options needs no server.
     let wanted = wanted(asked)?;
-    let opened = setup::open(whereabouts).await?;
+    let opened = setup::open(whereabouts, stop).await?;
     let made = make(&opened.database, wanted, asked).await;
     opened.close().await?;
     println!("{}", made?);

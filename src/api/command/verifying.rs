@@ -2,6 +2,7 @@
 
 use std::num::NonZeroUsize;
 use std::process::ExitCode;
+use std::time::Duration;
 
 use futures_util::{StreamExt, TryStreamExt, stream};
 use serde::Serialize;
@@ -10,6 +11,7 @@ use super::choosing::ChosenBooks;
 use super::demo::Shown;
 use super::{Told, plain};
 use crate::api::setup::{self, Whereabouts};
+use crate::api::stop::Stop;
 use crate::rules::chain::Head;
 use crate::rules::ids::BooksId;
 use crate::rules::verify::{Verdict, verify};
@@ -39,11 +41,14 @@ pub(super) async fn verify_all(
     chosen: &ChosenBooks,
     jobs: Option<NonZeroUsize>,
     shown: Shown,
+    stop: &Stop,
 ) -> Result<ExitCode, Told> {
-    let opened = setup::open(whereabouts).await?;
-    let verified = all_verified(&opened.database, chosen, jobs).await;
+    let opened = setup::open(whereabouts, stop).await?;
+    // All of the books are read at once, however long that takes.
+    let database = opened.database.clone().with_call_limit(Duration::MAX);
+    let verified = stop.unless_told(all_verified(&database, chosen, jobs)).await;
     opened.close().await?;
-    let verified = verified?;
+    let verified = verified??;
     match shown {
         Shown::Text => print!("{}", in_words(&verified)),
         Shown::Json => println!("{}", serde_json::to_string_pretty(&verified)?),

@@ -43,6 +43,12 @@ impl ProblemKind {
             Self::Unavailable => {
                 "The books can not be reached just now, or too much is under way. Nothing was lost."
             }
+            Self::OutcomeUnknown => {
+                "PostgreSQL ended or fell silent while it committed this write: it is recorded as a whole or not at all."
+            }
+            Self::DiskFull => {
+                "There is no space left to record anything. Nothing was recorded; what was recorded before is safe."
+            }
             Self::Corrupt => "A kept file no longer fits its SHA-256, so it is not handed out.",
             Self::Internal => "This is a fault of the service, not of the request.",
             Self::Other(_) => "The request was not taken; the status says why.",
@@ -99,6 +105,13 @@ impl ProblemKind {
             Self::TooMany => "Wait as long as Retry-After says; the RateLimit header says how many are left.",
             Self::Unavailable => {
                 "Send the same request with the same Idempotency-Key again when Retry-After has passed."
+            }
+            Self::OutcomeUnknown => {
+                "Send the same request with the same Idempotency-Key again: it is recorded once, and you get its answer. \
+                 If you sent no key, read the list first, and send it again only if it is not there."
+            }
+            Self::DiskFull => {
+                "Make room on the disk that holds the data folder; within seconds after that, the same request works."
             }
             Self::Corrupt => {
                 "Restore the file from a backup; 'ledgerboard verify' lists every file that is not what it was."

@@ -1,10 +1,10 @@
 //! Moving: books that are kept on another server from now on stay readable here, and take no more changes.
 
 use diesel::prelude::*;
-use diesel_async::RunQueryDsl;
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use url::Url;
 
-use super::{Books, Turn, Tx, card, transaction};
+use super::{Books, Turn, Tx, card};
 use crate::store::audit::{About, Act};
 use crate::store::error::StoreError;
 use crate::store::schema::books;
@@ -14,9 +14,8 @@ impl Books {
     /// # Errors
     /// [`StoreError::Moved`] where they have moved already; [`StoreError::NotFound`].
     pub async fn move_to(&self, act: &Act, to: &Url) -> Result<(), StoreError> {
-        let mut connection = self.database.connection().await?;
         let id = self.id;
-        transaction(&mut connection, id, Turn::Writer, async |connection| {
+        let mark = async |connection: &mut AsyncPgConnection| {
             let mut tx = super::begin_fenced(connection, id, Turn::Writer).await?;
             tx.takes_changes()?;
             // First the change log: the trigger lets no line in once the books have moved.
@@ -27,17 +26,16 @@ impl Books {
                 .execute(tx.connection)
                 .await?;
             Ok(())
-        })
-        .await
+        };
+        self.database.transaction(id, Turn::Writer, mark).await
     }
 
     /// Lets the books take changes here again.
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn move_back(&self, act: &Act) -> Result<(), StoreError> {
-        let mut connection = self.database.connection().await?;
         let id = self.id;
-        transaction(&mut connection, id, Turn::Writer, async |connection| {
+        let unmark = async |connection: &mut AsyncPgConnection| {
             let card = card(connection, id, Turn::Writer).await?;
             let back = (
                 books::moved_to.eq(None::<String>),
@@ -50,7 +48,7 @@ impl Books {
             let mut tx = Tx { connection, id, card };
             tx.note(act, About::Books(id)).await?;
             Ok(())
-        })
-        .await
+        };
+        self.database.transaction(id, Turn::Writer, unmark).await
     }
 }

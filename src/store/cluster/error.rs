@@ -1,8 +1,9 @@
 //! What can keep the private cluster from running, each with what to do about it.
 
 use std::io;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
+use nix::unistd::geteuid;
 use thiserror::Error;
 
 use super::programs::majors;
@@ -50,8 +51,8 @@ pub enum ClusterError {
     },
     /// A folder is somebody else's.
     #[error(
-        "{} belongs to user {owner}, but PostgreSQL would run as {account}: name a new folder, or run the \
-         service as {owner} if its books are meant", folder.display()
+        "{} belongs to user {owner}, but PostgreSQL would run as {account}: {}",
+        folder.display(), change_owner(folder, owner, account)
     )]
     WrongOwner {
         /// The folder.
@@ -133,6 +134,9 @@ pub enum ClusterError {
         /// How long was waited.
         seconds: u64,
     },
+    /// The start was given up.
+    #[error("told to stop before the private PostgreSQL was ready")]
+    Interrupted,
     /// The postmaster ended instead of becoming ready.
     #[error("PostgreSQL did not start, {} says: {tail}: mend that and start again", log.display())]
     StartFailed {
@@ -192,9 +196,21 @@ pub enum ClusterError {
     },
 }
 
+/// Root hands a copy that it made to PostgreSQL's user; nobody else may.
+fn change_owner(folder: &Path, owner: &str, account: &str) -> String {
+    let folder = folder.display();
+    if geteuid().is_root() {
+        return format!(
+            "if these are your books, such as a copy that root made, run chown -R {account}: {folder} and start \
+             again; else name a new folder"
+        );
+    }
+    format!("name a new folder, or run the service as {owner} if its books are meant")
+}
+
 impl ClusterError {
     /// Names `path` and what was tried on it, for an error of the file system.
-    pub(super) fn folder(action: &'static str, path: &std::path::Path) -> impl FnOnce(io::Error) -> Self {
+    pub(super) fn folder(action: &'static str, path: &Path) -> impl FnOnce(io::Error) -> Self {
         let path = path.to_path_buf();
         move |source| Self::Folder { action, path, source }
     }

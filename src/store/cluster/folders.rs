@@ -20,7 +20,7 @@ pub(super) const SOCKET_NAME: &str = ".s.PGSQL.5432";
 const SOCKET_PATH_LIMIT: usize = if cfg!(target_os = "linux") { 107 } else { 103 };
 
 /// How long to wait for another service that is starting the same cluster.
-const LOCK_LIMIT: Duration = Duration::from_secs(300);
+pub(super) const LOCK_LIMIT: Duration = Duration::from_secs(300);
 
 /// A server log longer than this is moved to `postgres.log.1`.
 const LOG_LIMIT: u64 = 4 << 20;
@@ -105,6 +105,14 @@ fn make_private(folder: &Path, account: &Account) -> Result<(), ClusterError> {
     Ok(())
 }
 
+/// The cluster's own folder has to be PostgreSQL's too: the copy of one may belong to whoever made it.
+/// # Errors
+/// [`ClusterError::WrongOwner`].
+pub(super) fn refuse_wrong_owner(folder: &Path, account: &Account) -> Result<(), ClusterError> {
+    let found = folder.metadata().map_err(ClusterError::folder("read", folder))?;
+    if found.uid() == account.uid.as_raw() { Ok(()) } else { wrong_owner(folder, found.uid(), account) }
+}
+
 fn wrong_owner(folder: &Path, owner: u32, account: &Account) -> Result<(), ClusterError> {
     let (folder, owner) = (folder.to_path_buf(), name_of(owner)?);
     Err(ClusterError::WrongOwner { folder, owner, account: account.name.clone() })
@@ -165,23 +173,31 @@ fn fnv1a(bytes: &[u8]) -> u64 {
     })
 }
 
-/// Waits for the right to initialise, start or attach; the lock goes with the file.
+const LOCK: &str = "cluster.lock";
+
+/// Waits for the right to initialise, start, attach or leave; the lock goes with the file.
 /// # Errors
-/// [`ClusterError::Busy`] after five minutes.
-pub(super) async fn lock(data_dir: &Path, account: &Account) -> Result<File, ClusterError> {
-    let path = data_dir.join("cluster.lock");
+/// [`ClusterError::Busy`] after `limit`.
+pub(super) async fn lock(data_dir: &Path, account: &Account, limit: Duration) -> Result<File, ClusterError> {
+    let path = data_dir.join(LOCK);
     let file = open_private(&path, account)?;
     let begun = Instant::now();
     loop {
         match file.try_lock() {
             Ok(()) => return Ok(file),
             Err(TryLockError::Error(source)) => return Err(ClusterError::folder("lock", &path)(source)),
-            Err(TryLockError::WouldBlock) if begun.elapsed() > LOCK_LIMIT => {
-                return Err(ClusterError::Busy { lock: path, seconds: LOCK_LIMIT.as_secs() });
+            Err(TryLockError::WouldBlock) if begun.elapsed() > limit => {
+                return Err(ClusterError::Busy { lock: path, seconds: limit.as_secs() });
             }
             Err(TryLockError::WouldBlock) => sleep(Duration::from_millis(25)).await,
         }
     }
+}
+
+/// The same at once; `None` if somebody else has it.
+pub(super) fn lock_at_once(data_dir: &Path, account: &Account) -> Option<File> {
+    let file = open_private(&data_dir.join(LOCK), account).ok()?;
+    file.try_lock().is_ok().then_some(file)
 }
 
 /// Opens for appending a file that only `account` may read; never follows a link in its place.

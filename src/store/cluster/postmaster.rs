@@ -62,34 +62,89 @@ const SETTINGS: [&str; 18] = [
 /// Commits still reach the kernel, so even a throw-away survives the kill of its processes.
 const THROW_AWAY: [&str; 2] = ["fsync=off", "full_page_writes=off"];
 
-/// A postmaster that this process started. Dropped without [`stop`](Self::stop) it is told to stop, not waited for.
+/// A postmaster that this process started. Dropped, it runs on, and is waited for so that it leaves no zombie.
 #[derive(Debug)]
 pub(super) struct Postmaster {
     child: Option<Child>,
 }
 
-/// All that launching takes.
-pub(super) struct Launch<'a> {
-    pub(super) cluster: &'a Path,
-    pub(super) socket_dir: &'a Path,
-    pub(super) programs: &'a Programs,
-    pub(super) account: &'a Account,
-    pub(super) log: &'a ServerLog,
+/// Where the cluster is, and all that launching its server takes.
+#[derive(Debug)]
+pub(super) struct Site {
+    pub(super) data_dir: PathBuf,
+    pub(super) cluster: PathBuf,
+    pub(super) socket_dir: PathBuf,
+    pub(super) programs: Programs,
+    pub(super) account: Account,
+    pub(super) log: ServerLog,
     pub(super) durability: Durability,
 }
 
-impl Launch<'_> {
-    /// Attaches to the server if it runs, else starts it; answers what was started, and the folder of the socket.
+impl Site {
+    /// Attaches to the server if it runs, else starts it, into `started`; answers the folder of its socket.
     /// Call it under the lock.
     /// # Errors
     /// [`ClusterError::Unresponsive`], [`ClusterError::StartFailed`], [`ClusterError::OrphansRemain`].
-    pub(super) async fn attach_or_start(&self) -> Result<(Option<Postmaster>, PathBuf), ClusterError> {
+    pub(super) async fn attach_or_start(
+        &self,
+        started: &mut Option<Postmaster>,
+    ) -> Result<PathBuf, ClusterError> {
+        *started = None;
         loop {
             if let Some(socket_dir) = self.find_running().await? {
-                return Ok((None, socket_dir));
+                return Ok(socket_dir);
             }
-            if let Some(postmaster) = self.start().await? {
-                return Ok((Some(postmaster), self.socket_dir.to_path_buf()));
+            self.start(started).await?;
+            if started.is_some() {
+                return Ok(self.socket_dir.clone());
+            }
+        }
+    }
+
+    /// Whether a postmaster of this cluster lives, ready or not; its number.
+    /// # Errors
+    /// [`ClusterError::Folder`].
+    pub(super) fn living(&self) -> Result<Option<i32>, ClusterError> {
+        Ok(PidFile::read(&self.cluster)?.and_then(|file| file.living_postmaster(&self.cluster)))
+    }
+
+    /// Asks the server for a fast shutdown, which ends the sessions; whoever started it.
+    pub(super) fn interrupt(&self) -> Result<(), ClusterError> {
+        if let Some(pid) = self.living()?
+            && let Err(error) = kill(Pid::from_raw(pid), Signal::SIGINT)
+        {
+            tracing::warn!(pid, %error, "cannot signal the postmaster");
+        }
+        Ok(())
+    }
+
+    /// The same, and waits for its end.
+    /// # Errors
+    /// [`ClusterError::StillRunning`] after a minute.
+    pub(super) async fn stop(&self, started: &mut Option<Postmaster>) -> Result<(), ClusterError> {
+        let begun = Instant::now();
+        // One that was launched a moment ago has not written its file yet.
+        let launched = match started.as_mut() {
+            Some(postmaster) => !postmaster.has_ended()?,
+            None => false,
+        };
+        match started.as_ref() {
+            Some(postmaster) if launched => postmaster.interrupt(),
+            Some(_) | None => self.interrupt()?,
+        }
+        loop {
+            let ended = match started.as_mut() {
+                Some(postmaster) => postmaster.has_ended()?,
+                None => true,
+            };
+            let living = self.living()?;
+            match living {
+                None if ended => return Ok(()),
+                _ if begun.elapsed() > STOP_LIMIT => {
+                    let pid = living.unwrap_or_default();
+                    return Err(ClusterError::StillRunning { pid, seconds: STOP_LIMIT.as_secs() });
+                }
+                _ => sleep(STEP).await,
             }
         }
     }
@@ -98,8 +153,8 @@ impl Launch<'_> {
     async fn find_running(&self) -> Result<Option<PathBuf>, ClusterError> {
         let begun = Instant::now();
         loop {
-            let Some(file) = PidFile::read(self.cluster)? else { return Ok(None) };
-            let Some(pid) = file.living_postmaster(self.cluster) else { return Ok(None) };
+            let Some(file) = PidFile::read(&self.cluster)? else { return Ok(None) };
+            let Some(pid) = file.living_postmaster(&self.cluster) else { return Ok(None) };
             if file.says_ready() && accepts(&file.socket_dir()).await? {
                 return Ok(Some(file.socket_dir()));
             }
@@ -114,31 +169,32 @@ impl Launch<'_> {
         ClusterError::Unresponsive { pid, seconds: READY_LIMIT.as_secs(), log: self.log.path.clone() }
     }
 
-    /// Starts the server and waits until it accepts, and before that until a dead postmaster's orphans have left.
-    /// `None` if a postmaster of the cluster has come to life meanwhile: one that a service launched just before
-    /// it was killed.
-    async fn start(&self) -> Result<Option<Postmaster>, ClusterError> {
+    /// Starts the server into `started` and waits until it accepts, and before that until a dead postmaster's orphans
+    /// have left. `started` stays empty if a postmaster of the cluster has come to life meanwhile: one that a process
+    /// launched just before it was killed.
+    async fn start(&self, started: &mut Option<Postmaster>) -> Result<(), ClusterError> {
         self.log.keep_short()?;
         let begun = Instant::now();
         loop {
-            if let Some(found) = PidFile::read(self.cluster)? {
-                if found.living_postmaster(self.cluster).is_some() {
-                    return Ok(None);
+            if let Some(found) = PidFile::read(&self.cluster)? {
+                if found.living_postmaster(&self.cluster).is_some() {
+                    return Ok(());
                 }
-                found.disown(self.cluster, self.account)?;
+                found.disown(&self.cluster, &self.account)?;
             }
-            remove_socket(self.socket_dir)?;
+            remove_socket(&self.socket_dir)?;
             let (_, mark) = self.log.open()?;
-            let mut postmaster = self.spawn()?;
-            if self.is_ready(&mut postmaster).await? {
-                return Ok(Some(postmaster));
+            let postmaster = started.insert(self.spawn()?);
+            if self.is_ready(postmaster).await? {
+                return Ok(());
             }
+            *started = None;
             let said = self.log.since(mark)?;
             if !said.contains(ORPHANS_FOUND) && !said.contains(RIVAL_FOUND) {
                 return Err(ClusterError::StartFailed { log: self.log.path.clone(), tail: tail(&said) });
             }
             if begun.elapsed() > ORPHANS_LIMIT {
-                let (folder, seconds) = (self.cluster.to_path_buf(), ORPHANS_LIMIT.as_secs());
+                let (folder, seconds) = (self.cluster.clone(), ORPHANS_LIMIT.as_secs());
                 return Err(ClusterError::OrphansRemain { folder, seconds });
             }
             sleep(STEP * 10).await;
@@ -150,12 +206,13 @@ impl Launch<'_> {
         let (log, _) = self.log.open()?;
         let copy = log.try_clone().map_err(ClusterError::folder("open", &self.log.path))?;
         let mut command = self.account.command(&program);
-        command.arg("-D").arg(self.cluster).arg("-c").arg(socket_setting(self.socket_dir));
+        command.arg("-D").arg(&self.cluster).arg("-c").arg(socket_setting(&self.socket_dir));
         let throw_away = THROW_AWAY.iter().filter(|_| self.durability == Durability::ThrowAway);
         for setting in SETTINGS.iter().chain(throw_away) {
             command.args(["-c", setting]);
         }
-        // A process group of its own: Ctrl-C is for the service, which stops the server when it is done with it.
+        // A process group of its own: Ctrl-C is for the service. The server may outlive the process that started it,
+        // while others use it; no lock goes along, since every file of ours is closed when another program is run.
         command.process_group(0).stdout(copy).stderr(log);
         let child = command.spawn().map_err(|source| ClusterError::ProgramBroken { program, source })?;
         Ok(Postmaster { child: Some(child) })
@@ -169,8 +226,8 @@ impl Launch<'_> {
             if postmaster.has_ended()? {
                 return Ok(false);
             }
-            let file = PidFile::read(self.cluster)?.filter(|file| pid.is_some() && file.pid() == pid);
-            if file.is_some_and(|file| file.says_ready()) && accepts(self.socket_dir).await? {
+            let file = PidFile::read(&self.cluster)?.filter(|file| pid.is_some() && file.pid() == pid);
+            if file.is_some_and(|file| file.says_ready()) && accepts(&self.socket_dir).await? {
                 return Ok(true);
             }
             if begun.elapsed() > READY_LIMIT {
@@ -199,7 +256,7 @@ impl Postmaster {
         self.child.as_ref().and_then(|child| i32::try_from(child.id()).ok())
     }
 
-    fn has_ended(&mut self) -> Result<bool, ClusterError> {
+    pub(super) fn has_ended(&mut self) -> Result<bool, ClusterError> {
         let Some(child) = self.child.as_mut() else { return Ok(true) };
         let ended = child.try_wait().map_err(ClusterError::folder("wait for", Path::new("postgres")))?;
         if ended.is_some() {
@@ -209,30 +266,12 @@ impl Postmaster {
     }
 
     /// Signals a child that was not waited for yet, so its number cannot be another process's.
-    fn interrupt(&self) {
+    pub(super) fn interrupt(&self) {
         if let Some(pid) = self.pid()
             && let Err(error) = kill(Pid::from_raw(pid), Signal::SIGINT)
         {
             tracing::warn!(pid, %error, "cannot signal the postmaster");
         }
-    }
-
-    /// Asks for a fast shutdown, which ends the sessions, and waits for it.
-    /// # Errors
-    /// [`ClusterError::StillRunning`] after a minute.
-    pub(super) async fn stop(mut self) -> Result<(), ClusterError> {
-        let begun = Instant::now();
-        let pid = self.pid().unwrap_or_default();
-        if !self.has_ended()? {
-            self.interrupt();
-        }
-        while !self.has_ended()? {
-            if begun.elapsed() > STOP_LIMIT {
-                return Err(ClusterError::StillRunning { pid, seconds: STOP_LIMIT.as_secs() });
-            }
-            sleep(STEP).await;
-        }
-        Ok(())
     }
 }
 
@@ -241,7 +280,6 @@ impl Drop for Postmaster {
         if matches!(self.has_ended(), Ok(true)) {
             return;
         }
-        self.interrupt();
         if let Some(mut child) = self.child.take() {
             let reap = thread::Builder::new().name("postmaster".to_owned()).spawn(move || child.wait());
             if let Err(error) = reap {
