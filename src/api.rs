@@ -12,6 +12,7 @@ mod json;
 pub mod limits;
 mod lists;
 pub mod metrics;
+mod newline;
 mod openapi;
 mod places;
 mod problem;

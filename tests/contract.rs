@@ -31,8 +31,9 @@ pub fn hold(method: &str, target: &str, reply: &Reply) {
 /// How an answer differs from the document. Pages and other addresses outside `/v1` are not in it.
 fn differences(method: &str, target: &str, reply: &Reply) -> Vec<String> {
     let path = target.split('?').next().unwrap_or_default();
+    let unended = expected(ends_with_one_newline(reply), "the JSON does not end with exactly one newline");
     if !path.starts_with("/v1/") {
-        return Vec::new();
+        return unended.into_iter().collect();
     }
     let Some(template) = template_of(path) else {
         return expected(reply.status == 404, "the address is not documented").into_iter().collect();
@@ -47,7 +48,15 @@ fn differences(method: &str, target: &str, reply: &Reply) -> Vec<String> {
     };
     let mut found = missing_headers(response, reply);
     found.extend(body_differences(&place, response, reply));
+    found.extend(unended);
     found
+}
+
+/// Whether the answer is not JSON, or ends as a line does.
+fn ends_with_one_newline(reply: &Reply) -> bool {
+    let json = reply.header("content-type").is_some_and(|media| media.contains("json"));
+    let ended = reply.text.strip_suffix('\n').is_some_and(|text| !text.ends_with('\n'));
+    !json || reply.text.is_empty() || ended
 }
 
 fn expected(holds: bool, otherwise: &str) -> Option<String> {
@@ -141,12 +150,15 @@ fn an_answer_that_differs_from_the_document_is_noticed() {
         spoilt(&|reply: &mut Reply| {
             let mut body = reply.json();
             change(&mut body);
-            reply.text = body.to_string();
+            reply.text = format!("{body}\n");
         })
     };
     assert_eq!(spoilt(&|_| {}), "");
     assert_eq!(spoilt(&|reply| reply.status = 418), "the status 418 is not documented");
-    assert_eq!(spoilt(&|reply| reply.text.truncate(1)), "the body is not JSON");
+    assert_eq!(spoilt(&|reply| reply.text.replace_range(1.., "\n")), "the body is not JSON");
+    let unended = "the JSON does not end with exactly one newline";
+    assert_eq!(spoilt(&|reply| reply.text.truncate(reply.text.len() - 1)), unended);
+    assert_eq!(spoilt(&|reply| reply.text.push('\n')), unended);
     assert_eq!(
         spoilt(&|reply| drop(reply.headers.remove("x-request-id"))),
         "the header X-Request-Id is missing"

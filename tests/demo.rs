@@ -1,6 +1,8 @@
 //! The first command of the README, on the embedded default: the program itself, its own PostgreSQL, real HTTP.
 #![cfg(test)]
 
+mod life;
+
 use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -37,6 +39,15 @@ fn demo(data_dir: &Path) -> Value {
 }
 
 async fn as_superuser(data_dir: &Path, statement: &str) {
+    in_session(data_dir, async |client| client.batch_execute(statement).await.unwrap()).await;
+}
+
+/// The one text that a query gives.
+async fn in_database(data_dir: &Path, query: &str) -> String {
+    in_session(data_dir, async |client| client.query_one(query, &[]).await.unwrap().get(0)).await
+}
+
+async fn in_session<T>(data_dir: &Path, work: impl AsyncFnOnce(&tokio_postgres::Client) -> T) -> T {
     let settings = ClusterSettings {
         data_dir: data_dir.to_owned(),
         pg_bin: std::env::var_os("LEDGERBOARD_PG_BIN").map(PathBuf::from),
@@ -46,10 +57,23 @@ async fn as_superuser(data_dir: &Path, statement: &str) {
     let config = cluster.connection_config(ADMIN, "ledgerboard");
     let (client, connection) = config.connect(tokio_postgres::NoTls).await.unwrap();
     let driver = tokio::spawn(connection);
-    client.batch_execute(statement).await.unwrap();
+    let done = work(&client).await;
     drop(client);
     driver.await.unwrap().unwrap();
     cluster.stop().await.unwrap();
+    done
+}
+
+/// How many records there are in books that may still be in the making; it starts nothing.
+async fn records_so_far(data_dir: &Path) -> i64 {
+    let mut config = tokio_postgres::Config::new();
+    config.host_path(data_dir.join("run")).user(ADMIN).dbname("ledgerboard");
+    let Ok((client, connection)) = config.connect(tokio_postgres::NoTls).await else { return 0 };
+    let driver = tokio::spawn(connection);
+    let found = client.query_one("SELECT count(*) FROM records", &[]).await;
+    drop(client);
+    driver.await.unwrap().unwrap();
+    found.map_or(0, |row| row.get(0))
 }
 
 /// From a folder with a space in its name, twice, with verify in between and after a hand in the journal.

@@ -106,13 +106,16 @@ enum Command {
     /// Loads an invented scenario through the API, shows its statements and its year, and goes on serving.
     Demo {
         #[command(flatten)]
-        places: Places,
+        places: demo::DemoPlaces,
         /// Where to listen while it goes on serving.
         #[arg(long, env = "LEDGERBOARD_LISTEN", default_value = "127.0.0.1:8321")]
         listen: SocketAddr,
         /// Exits once everything is shown.
         #[arg(long)]
         once: bool,
+        /// Removes the demo's data folder and exits.
+        #[arg(long, conflicts_with_all = ["once", "listen", "format"])]
+        remove: bool,
         /// Tables to read, or one JSON document.
         #[arg(long, value_enum, default_value = "text")]
         format: demo::Shown,
@@ -240,10 +243,11 @@ async fn dispatch(command: Command, pages: Pages, stop: &Stop) -> Result<ExitCod
             let patience = serving::Patience { call, restart: Duration::from_secs(restart_seconds) };
             serving::serve(&Whereabouts::from(&places), addresses, limits, pages, stop, patience).await
         }
-        Command::Demo { places, listen, once, format } => {
+        Command::Demo { places, remove: true, .. } => demo::remove(&places.whereabouts()?, stop).await,
+        Command::Demo { places, listen, once, format, remove: false } => {
             refuse_to_be_reached(listen)?;
             let afterwards = if once { demo::Afterwards::Exit } else { demo::Afterwards::GoOnServing };
-            demo::demo(&Whereabouts::from(&places), listen, pages, afterwards, format, stop).await
+            demo::demo(&places.whereabouts()?, listen, pages, afterwards, format, stop).await
         }
         Command::Token { places, asked } => token::token(&Whereabouts::from(&places), &asked, stop).await,
         Command::Verify { places, chosen, jobs, format } => {

@@ -401,7 +401,9 @@ impl Problem {
         if let Some(ProblemKindKept(kind)) = self.kind {
             answer.extensions_mut().insert(Slug(kind.names().0));
         }
-        answer.body(serde_json::to_vec(&self.plain()).unwrap_or_default())
+        let mut body = serde_json::to_vec(&self.plain()).unwrap_or_default();
+        body.push(b'\n');
+        answer.body(body)
     }
 }
 

@@ -24,6 +24,7 @@ use super::descriptors::connections_of_each;
 use super::door::let_in;
 use super::limits::{Gate, Limits, stand_at_the_gate};
 use super::metrics::Figures;
+use super::newline::end_json_with_a_newline;
 use super::problem::{Problem, ProblemKind, Slug};
 use super::tls::Wire;
 use super::{openapi, routes};
@@ -74,6 +75,7 @@ pub fn server(
                 Problem::of_query(&error, "compare it with the API's document (/openapi.json)").into()
             }))
             .configure(routes::register)
+            .service(web::redirect("/docs", "/docs/"))
             .service(SwaggerUi::new("/docs/{_:.*}").config(utoipa_swagger_ui::Config::from("/openapi.json")))
             .configure(pages)
             .service(web::resource("/problems/{slug}").route(web::get().to(super::problem::explain)))
@@ -84,6 +86,7 @@ pub fn server(
             .service(web::resource("/health/ready").route(web::get().to(ready)))
             .app_data(web::Data::from(Arc::clone(&addresses)))
             .default_service(web::to(nowhere))
+            .wrap(from_fn(end_json_with_a_newline))
             .wrap(from_fn(take_known_methods))
             .wrap(from_fn(send_one_form_of_what_is_tagged))
             .wrap(Compress::default())

@@ -20,6 +20,7 @@ mod initialise;
 mod pidfile;
 mod postmaster;
 mod programs;
+mod removal;
 mod stay;
 mod supervisor;
 mod users;
@@ -35,6 +36,7 @@ use tokio_postgres::Config;
 pub use account::default_data_dir;
 pub use disk::DiskSpace;
 pub use error::ClusterError;
+pub use removal::{holds_books, remove};
 pub use supervisor::{ServerState, Supervised};
 
 use account::Account;

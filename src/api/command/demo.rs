@@ -1,13 +1,16 @@
-//! The demo: an invented scenario of ours, loaded through the HTTP API like anybody's records, then read back.
+//! The demo: an invented scenario, loaded through the HTTP API like anyone's records, then read back.
 
-use std::collections::HashMap;
+mod loading;
+
 use std::net::SocketAddr;
+use std::path::PathBuf;
 use std::process::ExitCode;
 use std::sync::Arc;
 
-use chrono::NaiveDate;
-use serde::Deserialize;
-use serde_json::{Value, json};
+use chrono::{NaiveDate, TimeDelta, Utc};
+use clap::Args;
+
+use loading::{Door, load_and_read};
 
 use super::serving::workers;
 use super::{Told, serving};
@@ -16,19 +19,67 @@ use crate::api::serve::{self, Listening, Pages};
 use crate::api::setup::{self, Opened, Whereabouts};
 use crate::api::stop::Stop;
 use crate::api::tls::Wire;
+use crate::api::tokens::new_token;
 use crate::rules::books::{TaxProfile, TimeZone};
 use crate::rules::costing::StartMonth;
-use crate::rules::ids::BooksId;
+use crate::rules::ids::{BooksId, TokenId};
 use crate::rules::money::Currency;
 use crate::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
-use crate::rules::tokens::Scope;
+use crate::rules::tokens::{Scope, end_of};
+use crate::store::audit::Act;
 use crate::store::books::{Books, NewBooks};
+use crate::store::cluster::{self, default_data_dir};
 use crate::store::connect::Database;
+use crate::store::tokens::TokenToKeep;
 
-const SCENARIO: &str = include_str!("demo/scenario.json");
 /// Marks the demo's books, so that a second run finds them.
 const MARK: &str = "demo";
 const YEAR: i32 = 2025;
+/// The token of a run that is killed, and so does not revoke it, ends after this time.
+const TOKEN_LIFE: TimeDelta = TimeDelta::hours(24);
+
+/// Where the demo keeps its books. The variables that name the place of real books do not apply here, so that a demo
+/// never loads its records beside them.
+#[derive(Debug, Args)]
+pub(super) struct DemoPlaces {
+    /// Load the demo into a PostgreSQL server of your own.
+    #[arg(long)]
+    database_url: Option<String>,
+    /// The owner's log-in on that server, if the first one is the service's own.
+    #[arg(long, requires = "database_url")]
+    owner_url: Option<String>,
+    /// Where the private server keeps the demo's data; by default a folder beside that of your own books, with `-demo` at
+    /// the end of its name.
+    #[arg(long)]
+    data_dir: Option<PathBuf>,
+    /// The folder with PostgreSQL's programs initdb and postgres.
+    #[arg(long, env = "LEDGERBOARD_PG_BIN")]
+    pg_bin: Option<PathBuf>,
+}
+
+impl DemoPlaces {
+    /// # Errors
+    /// No data folder is named, and this user has no home folder.
+    pub(super) fn whereabouts(&self) -> Result<Whereabouts, Told> {
+        let data_dir = match &self.data_dir {
+            Some(folder) => folder.clone(),
+            None => demo_folder(default_data_dir()?),
+        };
+        Ok(Whereabouts {
+            database_url: self.database_url.clone(),
+            owner_url: self.owner_url.clone(),
+            data_dir: Some(data_dir),
+            pg_bin: self.pg_bin.clone(),
+            connections: None,
+        })
+    }
+}
+
+fn demo_folder(books: PathBuf) -> PathBuf {
+    let mut name = books.into_os_string();
+    name.push("-demo");
+    name.into()
+}
 
 /// What happens after the tables are shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -42,16 +93,6 @@ pub(super) enum Afterwards {
 pub(super) enum Shown {
     Text,
     Json,
-}
-
-/// One request of the scenario. In its path and body `$name` stands for the id of what an earlier step made,
-/// `$name.word` for the first thing of that word that it made, and `$name.attributed/2` for the source of its
-/// third attribution.
-#[derive(Debug, Deserialize)]
-struct Step {
-    name: String,
-    post: String,
-    body: Value,
 }
 
 pub(super) async fn demo(
@@ -78,13 +119,40 @@ async fn demonstrate(
     stop: &Stop,
 ) -> Result<ExitCode, Told> {
     let books = demo_books(&opened.database).await?;
-    let token = serving::first_token(&books, "ledgerboard demo", "demo", Scope::Admin).await?;
+    let (id, token) = demo_token(&books).await?;
+    let ran = run(&opened.database, token, listen, pages, afterwards, shown, stop).await;
+    let revoked = books.revoke_token(&Act::outside(ACTION), None, id).await;
+    ran?;
+    revoked.map_err(super::in_words)?;
+    Ok(ExitCode::SUCCESS)
+}
+
+const ACTION: &str = "ledgerboard demo";
+
+/// A token for this run.
+async fn demo_token(books: &Books) -> Result<(TokenId, String), Told> {
+    let (token, hash) = new_token(books.id())?;
+    let expires_at = end_of(Some(Utc::now() + TOKEN_LIFE), Utc::now())?;
+    let kept = TokenToKeep { name: "demo".to_owned(), scope: Scope::Admin, expires_at, hash };
+    let id = books.add_token(&Act::outside(ACTION), None, &kept).await.map_err(super::in_words)?;
+    Ok((id, token))
+}
+
+async fn run(
+    database: &Database,
+    token: String,
+    listen: SocketAddr,
+    pages: Pages,
+    afterwards: Afterwards,
+    shown: Shown,
+    stop: &Stop,
+) -> Result<(), Told> {
     // A demo that exits takes any free port, so that it runs beside a service.
     let address = if afterwards == Afterwards::Exit { SocketAddr::from(([127, 0, 0, 1], 0)) } else { listen };
     let listener = serving::bound(address)?;
     let base = format!("http://{}", listener.local_addr()?);
     let server = serve::server(
-        opened.database.clone(),
+        database.clone(),
         Listening { listener, wire: Wire::Plain },
         workers(),
         Limits::default(),
@@ -110,10 +178,44 @@ async fn demonstrate(
         println!(
             "The API listens on {base}/v1; its documentation is at {base}/docs/ and {base}/openapi.json."
         );
-        println!("A token for it, shown this once: {token}");
-        println!("Stop with Ctrl-C.");
+        println!("A token for it, valid until the demo stops and for a day at most: {token}");
+        println!("Stop with Ctrl-C. Remove the demo with 'ledgerboard demo --remove'.");
     }
     running.await??;
+    Ok(())
+}
+
+/// Deletes the demo's data folder, if it holds nothing but the demo's books and nothing uses it.
+pub(super) async fn remove(whereabouts: &Whereabouts, stop: &Stop) -> Result<ExitCode, Told> {
+    if whereabouts.database_url.is_some() {
+        return Err("the demo's books in a database of your own cannot be removed one by one, because no record is ever \
+                    deleted from books: drop that database and create it again"
+            .into());
+    }
+    let Some(data_dir) = &whereabouts.data_dir else {
+        return Err("no data folder is named: give --data-dir".into());
+    };
+    if !cluster::holds_books(data_dir)? {
+        println!("There is no demo in {}.", data_dir.display());
+        return Ok(ExitCode::SUCCESS);
+    }
+    let opened = setup::open(whereabouts, stop).await?;
+    let listed = opened.database.books_on_this_server().await;
+    opened.close().await?;
+    if let Some(other) = listed?.iter().find(|one| one.mark.as_deref() != Some(MARK)) {
+        return Err(format!(
+            "{} also holds the books {:?}, which are not the demo's, so nothing was removed",
+            data_dir.display(),
+            other.name
+        )
+        .into());
+    }
+    let left = cluster::remove(data_dir).await?;
+    if left.is_empty() {
+        println!("The demo and its folder {} are removed.", data_dir.display());
+    } else {
+        println!("The demo is removed. {} also holds {}, which stay.", data_dir.display(), left.join(", "));
+    }
     Ok(ExitCode::SUCCESS)
 }
 
@@ -137,119 +239,12 @@ async fn demo_books(database: &Database) -> Result<Books, Told> {
     Ok(database.open_books(&new).await?)
 }
 
-/// The demo's way to the service: the public door, like anybody's.
-struct Door {
-    base: String,
-    token: String,
-}
+#[cfg(test)]
+mod tests {
+    use super::*;
 
-impl Door {
-    fn agent() -> ureq::Agent {
-        ureq::Agent::config_builder().http_status_as_error(false).build().new_agent()
+    #[test]
+    fn the_demo_lives_beside_the_books_and_not_in_their_folder() {
+        assert_eq!(demo_folder("/var/lib/ledgerboard".into()), PathBuf::from("/var/lib/ledgerboard-demo"));
     }
-
-    fn post(&self, step: &Step, path: &str, body: &Value) -> Result<Value, Told> {
-        let mut answer = Self::agent()
-            .post(format!("{}{path}", self.base))
-            .header("Authorization", format!("Bearer {}", self.token))
-            .header("Idempotency-Key", format!("demo-{}", step.name))
-            .send_json(body)?;
-        let text = answer.body_mut().read_to_string()?;
-        if answer.status() != 201 {
-            return Err(format!("the demo's step {} was refused: {text}", step.name).into());
-        }
-        Ok(serde_json::from_str(&text)?)
-    }
-
-    fn get(&self, path: &str) -> Result<String, Told> {
-        let mut answer = Self::agent()
-            .get(format!("{}{path}", self.base))
-            .header("Authorization", format!("Bearer {}", self.token))
-            .call()?;
-        let text = answer.body_mut().read_to_string()?;
-        if answer.status() != 200 {
-            return Err(format!("{path} can not be read: {text}").into());
-        }
-        Ok(text)
-    }
-}
-
-/// Posts every step (the keys see to it that a second run doubles nothing), then reads statements and summary.
-fn load_and_read(door: &Door, shown: Shown) -> Result<String, Told> {
-    let steps: Vec<Step> = serde_json::from_str(SCENARIO)?;
-    let mut made: HashMap<String, Value> = HashMap::new();
-    for step in &steps {
-        let path = filled(&step.post, &made)?;
-        let body = with_ids(&step.body, &made)?;
-        made.insert(step.name.clone(), door.post(step, &path, &body)?);
-    }
-    let id = |name: &str| lookup(name, &made);
-    let statements = [
-        format!("/v1/episodes/{}/statement", id("shelves")?),
-        format!("/v1/episodes/{}/statement", id("dresser_episode")?),
-        format!("/v1/projects/{}/statement", id("room")?),
-    ];
-    let summary = format!("/v1/tax-years/{YEAR}/summary");
-    match shown {
-        Shown::Json => {
-            let mut cost_statements = Vec::new();
-            for path in &statements {
-                cost_statements.push(serde_json::from_str::<Value>(&door.get(path)?)?);
-            }
-            let year_summary: Value = serde_json::from_str(&door.get(&summary)?)?;
-            let document = json!({ "cost_statements": cost_statements, "year_summary": year_summary });
-            Ok(serde_json::to_string_pretty(&document)?)
-        }
-        Shown::Text => {
-            let mut text = format!("{} records of an invented workshop, loaded over HTTP.\n\n", steps.len());
-            for path in statements.iter().chain([&summary]) {
-                text.push_str(&door.get(&format!("{path}?format=text"))?);
-                text.push('\n');
-            }
-            Ok(text)
-        }
-    }
-}
-
-fn with_ids(body: &Value, made: &HashMap<String, Value>) -> Result<Value, Told> {
-    Ok(match body {
-        Value::String(text) => match text.strip_prefix('$') {
-            Some(name) => Value::String(lookup(name, made)?),
-            None => body.clone(),
-        },
-        Value::Array(items) => {
-            Value::Array(items.iter().map(|one| with_ids(one, made)).collect::<Result<_, _>>()?)
-        }
-        Value::Object(fields) => Value::Object(
-            fields
-                .iter()
-                .map(|(name, one)| Ok((name.clone(), with_ids(one, made)?)))
-                .collect::<Result<_, Told>>()?,
-        ),
-        other => other.clone(),
-    })
-}
-
-/// A path with its `$name` parts filled in.
-fn filled(path: &str, made: &HashMap<String, Value>) -> Result<String, Told> {
-    let parts: Result<Vec<_>, Told> = path
-        .split('/')
-        .map(|part| part.strip_prefix('$').map_or_else(|| Ok(part.to_owned()), |name| lookup(name, made)))
-        .collect();
-    Ok(parts?.join("/"))
-}
-
-fn lookup(name: &str, made: &HashMap<String, Value>) -> Result<String, Told> {
-    let (step, part) = name.split_once('.').unwrap_or((name, ""));
-    let answer = made.get(step).ok_or_else(|| format!("the scenario names {name} before it is made"))?;
-    let things = answer.get("things").and_then(Value::as_array);
-    let found = match part.split_once('/') {
-        _ if part.is_empty() => answer.get("id"),
-        Some(("attributed", place)) => answer.pointer(&format!("/attributions/{place}/source")),
-        _ => {
-            things.into_iter().flatten().find(|thing| thing["what"] == part).and_then(|thing| thing.get("id"))
-        }
-    };
-    let found = found.and_then(Value::as_str).ok_or_else(|| format!("the scenario's {name} was not made"))?;
-    Ok(found.to_owned())
 }

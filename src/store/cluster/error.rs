@@ -184,6 +184,14 @@ pub enum ClusterError {
         /// The server's answer.
         source: tokio_postgres::Error,
     },
+    /// A data folder is to be deleted while a server runs on it.
+    #[error("PostgreSQL (process {pid}) still runs on {}: stop the ledgerboard that uses it (Ctrl-C) and try again", folder.display())]
+    StillServed {
+        /// The data folder.
+        folder: PathBuf,
+        /// The postmaster.
+        pid: i32,
+    },
     /// The postmaster did not end after a fast shutdown was asked for.
     #[error(
         "PostgreSQL (process {pid}) was told to stop and has not for {seconds} s: wait, or kill -INT {pid} again; never kill -KILL"
