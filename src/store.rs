@@ -4,6 +4,7 @@
 pub mod accounts;
 pub mod attributions;
 pub mod audit;
+pub mod backup;
 pub mod books;
 pub mod calls;
 pub mod cluster;
@@ -40,6 +41,7 @@ pub mod tokens;
 pub mod tools;
 pub mod trips;
 pub mod verify;
+pub mod versions;
 
 use rust_decimal::Decimal;
 

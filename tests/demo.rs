@@ -76,6 +76,23 @@ async fn records_so_far(data_dir: &Path) -> i64 {
     found.map_or(0, |row| row.get(0))
 }
 
+/// A new private server in that folder, with an empty database of the name that the program looks for.
+pub async fn on_a_private_server(data_dir: &Path, work: impl AsyncFnOnce(String)) {
+    let settings = ClusterSettings {
+        data_dir: data_dir.to_owned(),
+        pg_bin: std::env::var_os("LEDGERBOARD_PG_BIN").map(PathBuf::from),
+        durability: Durability::Full,
+    };
+    let cluster = Cluster::start(&settings).await.unwrap();
+    let config = cluster.connection_config(ADMIN, "postgres");
+    let (client, connection) = config.connect(tokio_postgres::NoTls).await.unwrap();
+    tokio::spawn(connection);
+    client.batch_execute("CREATE DATABASE ledgerboard TEMPLATE template0 ENCODING 'UTF8'").await.unwrap();
+    drop(client);
+    work(cluster.url(ADMIN, "ledgerboard")).await;
+    cluster.stop().await.unwrap();
+}
+
 /// From a folder with a space in its name, twice, with verify in between and after a hand in the journal.
 #[tokio::test(flavor = "multi_thread")]
 async fn the_demo_twice_gives_the_same_figures_and_verify_names_a_row_changed_by_hand() {

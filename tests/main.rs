@@ -5,6 +5,7 @@ mod world;
 mod accounts;
 mod attributions;
 mod audit;
+mod backup;
 mod batch;
 mod books;
 mod chance;

@@ -51,6 +51,11 @@ impl Scraper {
     }
 }
 
+/// The metrics of that world, as text.
+pub fn text_of(world: &World) -> String {
+    Scraper::of(world).text()
+}
+
 impl Drop for Scraper {
     fn drop(&mut self) {
         actix_web::rt::System::new().block_on(self.handle.stop(false));

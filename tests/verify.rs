@@ -297,3 +297,9 @@ fn a_thousand_records_and_reversals_at_random_leave_every_source_rolling_forward
     }
     println!("{:#?}", business.tally);
 }
+
+#[test]
+fn an_entry_sealed_in_a_form_that_this_version_does_not_know_is_named() {
+    let found = found_after("UPDATE entries SET form = 9 WHERE number = 2");
+    assert!(found.iter().any(|(_, said)| said.contains("form") && said.contains('9')), "{found:#?}");
+}

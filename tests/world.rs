@@ -35,6 +35,8 @@ use ledgerboard::store::books::{Books, NewBooks};
 use ledgerboard::store::cluster::{ADMIN, Cluster, ClusterSettings, Durability};
 use ledgerboard::store::connect::{CheckDurability, Database, DatabaseSettings, migrate};
 use ledgerboard::store::tokens::TokenToKeep;
+pub use sql::an_empty_database;
+
 use serde_json::{Value, json};
 
 const TEMPLATE: &str = "template_books";

@@ -1,9 +1,11 @@
 //! The command line: one program that serves, shows, checks and makes tokens.
 
+mod backing_up;
 mod books;
 mod choosing;
 mod demo;
 mod logging;
+mod restoring;
 mod serving;
 mod token;
 mod verifying;
@@ -53,6 +55,10 @@ struct Places {
     /// The most connections to the database that the service opens.
     #[arg(long, env = "LEDGERBOARD_CONNECTIONS", default_value_t = 16, value_parser = clap::value_parser!(u16).range(2..=200))]
     connections: u16,
+    /// The folder for the backup that is made before books of an older version are migrated; left out, it is `backups`
+    /// in the data folder.
+    #[arg(long, env = "LEDGERBOARD_BACKUP_DIR")]
+    backup_dir: Option<OsString>,
 }
 
 impl From<&Places> for Whereabouts {
@@ -64,6 +70,7 @@ impl From<&Places> for Whereabouts {
             data_dir: places.data_dir.clone().filter(|folder| !folder.is_empty()).map(PathBuf::from),
             pg_bin: places.pg_bin.clone().filter(|folder| !folder.is_empty()).map(PathBuf::from),
             connections: Some(places.connections.into()),
+            backup_dir: places.backup_dir.clone().filter(|folder| !folder.is_empty()).map(PathBuf::from),
         }
     }
 }
@@ -147,6 +154,10 @@ enum Command {
         #[command(subcommand)]
         command: books::BooksCommand,
     },
+    /// Writes all books, with their documents, to one file; the service may go on running.
+    Backup(backing_up::Backup),
+    /// Loads a backup into a new data folder or an empty database, and verifies the books.
+    Restore(restoring::Restore),
     /// Prints the API's document.
     Openapi,
 }
@@ -254,6 +265,8 @@ async fn dispatch(command: Command, pages: Pages, stop: &Stop) -> Result<ExitCod
             verifying::verify_all(&Whereabouts::from(&places), &chosen, jobs, format, stop).await
         }
         Command::Books { places, command } => books::run(&Whereabouts::from(&places), &command, stop).await,
+        Command::Backup(asked) => backing_up::back_up(&asked, stop).await,
+        Command::Restore(asked) => restoring::restore(&asked, stop).await,
         Command::Openapi => {
             println!("{}", serde_json::to_string_pretty(&super::openapi::document()?)?);
             Ok(ExitCode::SUCCESS)

@@ -54,6 +54,7 @@ pub struct Figures {
     records: Counter,
     problems: Family<OfKind, Counter>,
     pool: Family<OfKind, Gauge>,
+    last_backup: Gauge,
     resident: Gauge,
     postgres: Family<OfKind, Gauge>,
     disk: Family<OfKind, Gauge>,
@@ -77,6 +78,7 @@ impl Default for Figures {
             records: Counter::default(),
             problems: Family::default(),
             pool: Family::default(),
+            last_backup: Gauge::default(),
             resident: Gauge::default(),
             postgres: Family::default(),
             disk: Family::default(),
@@ -125,6 +127,12 @@ impl Figures {
             "The file system of the data folder: its size, and what is available",
             Unit::Bytes,
             self.disk.clone(),
+        );
+        registry.register_with_unit(
+            "last_backup_timestamp",
+            "When the last finished backup was taken, since 1970; 0 before the first",
+            Unit::Seconds,
+            self.last_backup.clone(),
         );
         let process = registry.sub_registry_with_prefix("process");
         let started: Gauge = Gauge::default();
@@ -268,6 +276,13 @@ pub fn server(database: Database, figures: Arc<Figures>, listener: TcpListener) 
 }
 
 async fn show(figures: web::Data<Figures>, database: web::Data<Database>) -> HttpResponse {
+    // Metrics are wanted most while the database does not answer; the time of the last backup stays as it was then.
+    match database.last_backup().await {
+        Ok(taken) => {
+            figures.last_backup.set(taken.map_or(0, |at| at.timestamp()));
+        }
+        Err(error) => tracing::warn!(%error, "the time of the last backup could not be read"),
+    }
     match figures.shown(&database) {
         Ok(text) => HttpResponse::Ok().content_type(prometheus_text::CONTENT_TYPE).body(text),
         Err(_) => Problem::new(ProblemKind::Internal).response(),

@@ -195,6 +195,9 @@ async fn live() -> HttpResponse {
     HttpResponse::NoContent().finish()
 }
 
+/// When the last backup was taken, on the readiness page: a time (RFC 3339), or `never`.
+const LAST_BACKUP: HeaderName = HeaderName::from_static("last-backup");
+
 async fn ready(database: web::Data<Database>) -> HttpResponse {
     let failed = match database.server().map(Supervised::state) {
         Some(ServerState::Restarting { failed, disk_full }) => {
@@ -207,12 +210,17 @@ async fn ready(database: web::Data<Database>) -> HttpResponse {
         }
         Some(ServerState::GivenUp) => Problem::new(ProblemKind::Unavailable)
             .with("PostgreSQL has ended and does not start again; the service ends too. Read its log."),
-        Some(ServerState::Running { .. }) | None => match timeout(READY_LIMIT, database.answers()).await {
-            Ok(Ok(())) => return HttpResponse::NoContent().finish(),
-            Ok(Err(error)) => Problem::of_store(&error, None),
-            Err(_) => Problem::new(ProblemKind::Unavailable)
-                .with("PostgreSQL has not answered for 1.5 s. Ask again; if it stays so, read its log."),
-        },
+        Some(ServerState::Running { .. }) | None => {
+            match timeout(READY_LIMIT, database.last_backup()).await {
+                Ok(Ok(taken)) => {
+                    let taken = taken.map_or_else(|| "never".to_owned(), |at| at.to_rfc3339());
+                    return HttpResponse::NoContent().insert_header((LAST_BACKUP, taken)).finish();
+                }
+                Ok(Err(error)) => Problem::of_store(&error, None),
+                Err(_) => Problem::new(ProblemKind::Unavailable)
+                    .with("PostgreSQL has not answered for 1.5 s. Ask again; if it stays so, read its log."),
+            }
+        }
     };
     failed.response()
 }

@@ -4,11 +4,13 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use super::stop::{Interrupted, Stop};
+use crate::store::backup::{self, BackupError, Destination, Taken};
 use crate::store::cluster::{
     ADMIN, Cluster, ClusterError, ClusterSettings, Durability, Supervised, default_data_dir,
 };
 use crate::store::connect::{CONNECTIONS, CheckDurability, Database, DatabaseSettings};
 use crate::store::error::StoreError;
+use crate::store::versions::{self, Standing};
 
 /// Where the books are kept.
 #[derive(Clone, Debug, Default)]
@@ -21,6 +23,21 @@ pub struct Whereabouts {
     pub pg_bin: Option<PathBuf>,
     /// The most connections of the pool; [`CONNECTIONS`] where it is left out.
     pub connections: Option<usize>,
+    /// Where the backup before an upgrade is written; `backups` in the data folder where it is left out.
+    pub backup_dir: Option<PathBuf>,
+}
+
+impl Whereabouts {
+    fn data_dir(&self) -> Result<PathBuf, ClusterError> {
+        self.data_dir.clone().map_or_else(default_data_dir, Ok)
+    }
+
+    fn backup_dir(&self) -> Result<PathBuf, ClusterError> {
+        match &self.backup_dir {
+            Some(folder) => Ok(folder.clone()),
+            None => Ok(self.data_dir()?.join("backups")),
+        }
+    }
 }
 
 /// What can go wrong before the first request.
@@ -38,6 +55,11 @@ pub enum SetupError {
     TooManyConnections { most: usize },
     #[error(transparent)]
     Interrupted(#[from] Interrupted),
+    #[error(
+        "the books were not migrated, because the backup before it failed; name a folder for it with --backup-dir, or \
+         make room"
+    )]
+    NotBackedUp(#[source] BackupError),
     #[error("the private server has no database {name}, and it could not be made: {source}")]
     NoDatabase { name: &'static str, source: tokio_postgres::Error },
 }
@@ -73,11 +95,29 @@ const DATABASE: &str = "ledgerboard";
 /// The private server takes 64 connections, and other commands need some of them.
 const MOST_ON_PRIVATE: usize = 48;
 
-/// Opens the books' database, starting the private server where none is named. Given up when the program is told to
-/// stop; nothing is left running then.
+/// A server with the books' database on it, as it was found: nothing is migrated or checked yet.
+pub struct Reached {
+    pub settings: DatabaseSettings,
+    pub cluster: Option<Cluster>,
+}
+
+impl Reached {
+    /// Leaves the private server, and stops it if nobody else uses it.
+    /// # Errors
+    /// It does not stop in time.
+    pub async fn close(self) -> Result<(), ClusterError> {
+        match self.cluster {
+            Some(cluster) => cluster.stop().await,
+            None => Ok(()),
+        }
+    }
+}
+
+/// Finds the server, starting the private one where none is named, and makes its database if it is missing. Given up when
+/// the program is told to stop; nothing is left running then.
 /// # Errors
 /// [`SetupError`], each with what to do.
-pub async fn open(whereabouts: &Whereabouts, stop: &Stop) -> Result<Opened, SetupError> {
+pub async fn reach(whereabouts: &Whereabouts, stop: &Stop) -> Result<Reached, SetupError> {
     let connections = whereabouts.connections.unwrap_or(CONNECTIONS);
     if let Some(url) = &whereabouts.database_url {
         let mut settings = DatabaseSettings { connections, ..DatabaseSettings::of_one_url(url) };
@@ -85,8 +125,7 @@ pub async fn open(whereabouts: &Whereabouts, stop: &Stop) -> Result<Opened, Setu
             settings.owner_url.clone_from(owner_url);
             settings.service_url.clone_from(url);
         }
-        let database = stop.unless_told(Database::open(&settings)).await??;
-        return Ok(Opened { database, cluster: None });
+        return Ok(Reached { settings, cluster: None });
     }
     if whereabouts.owner_url.is_some() {
         return Err(SetupError::OwnerAlone);
@@ -94,40 +133,74 @@ pub async fn open(whereabouts: &Whereabouts, stop: &Stop) -> Result<Opened, Setu
     if connections > MOST_ON_PRIVATE {
         return Err(SetupError::TooManyConnections { most: MOST_ON_PRIVATE });
     }
-    let data_dir = match &whereabouts.data_dir {
-        Some(folder) => folder.clone(),
-        None => default_data_dir()?,
-    };
+    let data_dir = whereabouts.data_dir()?;
     let settings =
         ClusterSettings { data_dir, pg_bin: whereabouts.pg_bin.clone(), durability: Durability::Full };
     let cluster = match Cluster::start_unless(&settings, stop.told()).await {
         Err(ClusterError::Interrupted) => return Err(Interrupted.into()),
         started => started?,
     };
-    let opened = match stop.unless_told(open_private(&cluster, connections)).await {
-        Ok(opened) => opened,
-        Err(interrupted) => Err(interrupted.into()),
-    };
-    match opened {
-        Ok(database) => Ok(Opened { database, cluster: Some(cluster) }),
-        Err(error) => {
-            if let Err(error) = cluster.stop().await {
-                tracing::warn!(%error, "the private PostgreSQL goes on running");
-            }
-            Err(error)
-        }
-    }
-}
-
-async fn open_private(cluster: &Cluster, connections: usize) -> Result<Database, SetupError> {
-    make_database(cluster).await?;
     let settings = DatabaseSettings {
         owner_url: cluster.url(ADMIN, DATABASE),
         service_url: cluster.url("ledgerboard_service", DATABASE),
         connections,
         durability: CheckDurability::Insist,
     };
-    Ok(Database::open(&settings).await?)
+    let made = stop.unless_told(make_database(&cluster)).await.map_err(SetupError::from).flatten();
+    let reached = Reached { settings, cluster: Some(cluster) };
+    match made {
+        Ok(()) => Ok(reached),
+        Err(error) => Err(leave(reached, error).await),
+    }
+}
+
+/// Opens the books' database. Books of an older version are backed up, then migrated. Given up when the program is told to
+/// stop; nothing is left running then.
+/// # Errors
+/// [`SetupError`], each with what to do.
+pub async fn open(whereabouts: &Whereabouts, stop: &Stop) -> Result<Opened, SetupError> {
+    let reached = reach(whereabouts, stop).await?;
+    let migrated = stop.unless_told(migrated(&reached.settings, whereabouts)).await;
+    match migrated.map_err(SetupError::from).flatten() {
+        Ok(database) => Ok(Opened { database, cluster: reached.cluster }),
+        Err(error) => Err(leave(reached, error).await),
+    }
+}
+
+/// Leaves a server that could not be opened; the reason for that matters more than a failure to leave.
+async fn leave(reached: Reached, reason: SetupError) -> SetupError {
+    if let Err(error) = reached.close().await {
+        tracing::warn!(%error, "the private PostgreSQL goes on running");
+    }
+    reason
+}
+
+async fn migrated(settings: &DatabaseSettings, whereabouts: &Whereabouts) -> Result<Database, SetupError> {
+    let taken = back_up_before_migrating(settings, whereabouts).await?;
+    let database = Database::open(settings).await?;
+    if let Some(taken) = taken
+        && let Err(error) = backup::note(&settings.owner_url, &taken).await
+    {
+        tracing::warn!(%error, "the backup before the upgrade is not in the list of backups");
+    }
+    Ok(database)
+}
+
+/// An upgrade that goes wrong must not be the end of the books.
+async fn back_up_before_migrating(
+    settings: &DatabaseSettings,
+    whereabouts: &Whereabouts,
+) -> Result<Option<Taken>, SetupError> {
+    let Standing::Older { has } = versions::standing(&settings.owner_url).await? else { return Ok(None) };
+    let destination = Destination::Folder(whereabouts.backup_dir()?);
+    let taken = backup::take(&settings.owner_url, &destination, &[], &|_| ()).await;
+    let taken = taken.map_err(SetupError::NotBackedUp)?;
+    eprintln!(
+        "ledgerboard: these books are of an older version (migration {has}); they are backed up in {} before they \
+         are migrated",
+        taken.path.display()
+    );
+    Ok(Some(taken))
 }
 
 async fn make_database(cluster: &Cluster) -> Result<(), SetupError> {

@@ -1,14 +1,15 @@
 //! The hash chain: every entry's own SHA-256 over its canonical form and the hash before it, so that a changed
 //! row or a cut tail shows.
 //!
-//! The canonical form, version 1, is a run of fields, each written as its length in bytes (decimal), a colon, the
+//! An entry carries the version of the form it was sealed in ([`Form`]): a new version is used for new entries, and the old
+//! ones are verified by theirs for ever. The canonical form, version 1, is a run of fields, each written as its length in bytes (decimal), a colon, the
 //! bytes in UTF-8, a comma: no text can pass for the field beside it. In this order: `ledgerboard entry 1`; the
 //! hash before in hexadecimal; the books' id; the number; the date (ISO 8601); the kind; the text; the record's
 //! id; the number of the entry it reverses, or empty; how many postings; and for each posting its line (from 1),
 //! account code, amount at the currency's scale, currency, tax class or empty, tax year. Anyone with the journal
 //! and a SHA-256 can recompute it without this program.
 //!
-//! A second version would carry another first field, and entries sealed by the first would keep it.
+//! A new version begins with another first field, so that changing the number alone breaks the seal.
 
 use std::fmt;
 use std::str::FromStr;
@@ -25,8 +26,35 @@ use super::journal::{EntryKind, Posting};
 #[cfg(test)]
 mod tests;
 
-const ENTRY_FORM: &str = "ledgerboard entry 1";
+const FIRST_FORM: &str = "ledgerboard entry 1";
 const GENESIS_FORM: &str = "ledgerboard books 1";
+
+/// The version of the canonical form that an entry is sealed in. A variant is never changed or removed: whoever wants
+/// other bytes adds one, and makes it [`Form::NEWEST`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub enum Form {
+    /// The one that this module describes.
+    First,
+}
+
+impl Form {
+    /// What new entries are sealed in.
+    pub const NEWEST: Self = Self::First;
+
+    pub const fn number(self) -> i32 {
+        match self {
+            Self::First => 1,
+        }
+    }
+
+    /// `None` for one that only a newer version of the program knows.
+    pub const fn numbered(number: i32) -> Option<Self> {
+        match number {
+            1 => Some(Self::First),
+            _ => None,
+        }
+    }
+}
 
 /// A SHA-256; 64 lower-case hexadecimal digits on the wire and on paper.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -117,6 +145,7 @@ impl utoipa::ToSchema for Hash {
 /// What is sealed of an entry; `postings` in the order of their lines.
 #[derive(Clone, Copy, Debug)]
 pub struct EntryToSeal<'a> {
+    pub form: Form,
     pub books: BooksId,
     /// Counted from 1, without gaps.
     pub number: i64,
@@ -133,6 +162,7 @@ pub struct EntryToSeal<'a> {
 /// balance: whoever reads it back has to look.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct SealedEntry {
+    pub form: Form,
     pub number: i64,
     pub date: NaiveDate,
     pub kind: EntryKind,
@@ -146,6 +176,7 @@ pub struct SealedEntry {
 impl SealedEntry {
     pub fn to_seal(&self, books: BooksId) -> EntryToSeal<'_> {
         EntryToSeal {
+            form: self.form,
             books,
             number: self.number,
             date: self.date,
@@ -193,8 +224,14 @@ pub fn canonical_form(before: &Hash, entry: &EntryToSeal<'_>) -> String {
 }
 
 fn form_of(before: &Hash, entry: &EntryToSeal<'_>) -> CanonicalForm {
+    match entry.form {
+        Form::First => first_form(before, entry),
+    }
+}
+
+fn first_form(before: &Hash, entry: &EntryToSeal<'_>) -> CanonicalForm {
     let mut form = CanonicalForm::default();
-    form.field(ENTRY_FORM);
+    form.field(FIRST_FORM);
     form.field(&before.to_string());
     form.field(&entry.books.to_string());
     form.field(&entry.number.to_string());

@@ -4,7 +4,9 @@ use std::fmt;
 use std::sync::Arc;
 use std::time::Duration;
 
+use chrono::{DateTime, Utc};
 use diesel::ConnectionError;
+use diesel::QueryDsl;
 use diesel::result::Error as DieselError;
 use diesel::sql_types::{Bool, Text};
 use diesel::{QueryableByName, sql_query};
@@ -22,9 +24,10 @@ use super::idempotency::IdempotencyKey;
 use super::privileges;
 use super::queue::{Held, Queues};
 use super::replication::Replication;
+use super::schema::backups_made;
 use crate::rules::ids::BooksId;
 
-const MIGRATIONS: EmbeddedMigrations = embed_migrations!("migrations");
+pub(super) const MIGRATIONS: EmbeddedMigrations = embed_migrations!("migrations");
 
 /// The role that answers requests.
 const SERVICE: &str = "ledgerboard_service";
@@ -202,6 +205,17 @@ impl Database {
         self.queues.enter(books, turn, key.map(|key| key.key.as_str())).await
     }
 
+    /// When the newest finished backup was taken; `None` before the first.
+    /// # Errors
+    /// [`StoreError`].
+    pub async fn last_backup(&self) -> Result<Option<DateTime<Utc>>, StoreError> {
+        let newest = async |connection: &mut AsyncPgConnection| {
+            let newest = diesel::dsl::max(backups_made::taken_at);
+            Ok(backups_made::table.select(newest).get_result(connection).await?)
+        };
+        self.ask(newest).await
+    }
+
     /// Whether the database answers.
     /// # Errors
     /// [`StoreError::Unreachable`] or what the database said.
@@ -324,6 +338,7 @@ async fn insist_on_durability(connection: &mut AsyncPgConnection) -> Result<(), 
 /// # Errors
 /// [`StoreError::Unreachable`] where nobody answers, [`StoreError::Unsafe`] where a migration fails.
 pub async fn migrate(owner_url: &str) -> Result<(), StoreError> {
+    super::versions::refuse_newer(owner_url).await?;
     let session = Session::open(owner_url).await?;
     privileges::check_owner(&session).await?;
     let address = Address::read(owner_url).map_err(DialError::from)?;

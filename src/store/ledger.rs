@@ -14,7 +14,7 @@ use super::books::Tx;
 use super::error::StoreError;
 use super::schema::entries;
 use super::{money, read_as};
-use crate::rules::chain::{Hash, SealedEntry, genesis};
+use crate::rules::chain::{Form, Hash, SealedEntry, genesis};
 use crate::rules::ids::RecordId;
 use crate::rules::journal::{Account, EntryKind};
 use crate::rules::ledger::{AccountSum, Moved};
@@ -197,7 +197,7 @@ impl Tx<'_> {
     /// # Errors
     /// [`StoreError::NotFound`]; [`StoreError::Unreadable`] where a row was changed past reading.
     pub async fn sealed_entry(&mut self, number: i64) -> Result<(Hash, SealedEntry), StoreError> {
-        type Row = (NaiveDate, String, String, Uuid, Option<i64>, Vec<u8>);
+        type Row = (NaiveDate, String, String, Uuid, Option<i64>, Vec<u8>, i32);
         let row: Option<Row> = entries::table
             .filter(entries::books_id.eq(self.id.0))
             .filter(entries::number.eq(number))
@@ -208,13 +208,16 @@ impl Tx<'_> {
                 entries::record_id,
                 entries::reverses,
                 entries::hash,
+                entries::form,
             ))
             .first(self.connection)
             .await
             .optional()?;
-        let (date, kind, text, record, reverses, hash) = row.ok_or_else(|| Self::missing("entry", number))?;
+        let (date, kind, text, record, reverses, hash, form) =
+            row.ok_or_else(|| Self::missing("entry", number))?;
         let before = self.hash_of(number - 1).await?;
         let entry = SealedEntry {
+            form: read_as("entries.form", &form.to_string(), |_| Form::numbered(form))?,
             number,
             date,
             kind: read_as("entries.kind", &kind, EntryKind::named)?,

@@ -22,7 +22,7 @@ use super::schema::{
     attributions, deferred_checks, entries, movements, postings, record_links, record_objects,
     record_reversals, records, sources,
 };
-use crate::rules::chain::{EntryToSeal, seal};
+use crate::rules::chain::{EntryToSeal, Form, seal};
 use crate::rules::entries::stand_in;
 use crate::rules::ids::{IdSource, RecordId};
 use crate::rules::journal::{Entry, Posting};
@@ -370,6 +370,7 @@ impl Tx<'_> {
         let hash = seal(
             &self.card().head.hash,
             &EntryToSeal {
+                form: Form::NEWEST,
                 books,
                 number,
                 date: entry.date,
@@ -391,6 +392,7 @@ impl Tx<'_> {
                 entries::text.eq(&entry.text),
                 entries::reverses.eq(entry.reverses()),
                 entries::hash.eq(hash.bytes().to_vec()),
+                entries::form.eq(Form::NEWEST.number()),
             ))
             .execute(self.connection)
             .await?;

@@ -41,6 +41,14 @@ diesel::table! {
 }
 
 diesel::table! {
+    /// When each finished backup of this database was taken; it is about all books, so it belongs to none.
+    backups_made (taken_at) {
+        taken_at -> Timestamptz,
+        finished_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     /// One business's set of books; every other row belongs to one.
     books (books_id) {
         books_id -> Uuid,
@@ -184,6 +192,7 @@ diesel::table! {
         text -> Text,
         reverses -> Nullable<Int8>,
         hash -> Bytea,
+        form -> Int4,
     }
 }
 

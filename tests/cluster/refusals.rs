@@ -18,7 +18,16 @@ async fn books_of_another_major_version_are_refused_with_the_way_forward() {
     let refused = place.start().await.unwrap_err();
     assert!(matches!(refused, ClusterError::OtherMajor { cluster: 12, .. }), "{refused:?}");
     let major = version.trim();
-    assert_one_line(&refused, &["PostgreSQL 12", major, "apt-get install postgresql-12", "pg_dumpall"]);
+    assert_one_line(
+        &refused,
+        &[
+            "PostgreSQL 12",
+            major,
+            "apt-get install postgresql-12",
+            "ledgerboard backup",
+            "ledgerboard restore",
+        ],
+    );
     fs::write(&version_file, version).unwrap();
     place.start().await.unwrap().stop().await.unwrap();
 }

@@ -1,8 +1,27 @@
 //! SQL of tests, past the public door.
 
+use std::path::Path;
 use std::sync::atomic::Ordering;
 
-use super::{ADMIN, World, shared};
+use ledgerboard::store::backup::{self, Destination, Recipient, Taken};
+
+use super::{ADMIN, World, run_sql, shared};
+
+/// A new database of the shared server without any table. Its owner is a superuser or, where named, a new role that may
+/// only make roles. Returns the owner's log-in.
+pub fn an_empty_database(name: &str, owner: Option<&str>) -> String {
+    let shared = shared();
+    shared.runtime.block_on(async {
+        if let Some(owner) = owner {
+            let made = format!("CREATE ROLE {owner} LOGIN NOSUPERUSER CREATEROLE");
+            run_sql(&shared.cluster, "postgres", &made).await;
+        }
+        let owner = owner.unwrap_or(ADMIN);
+        let made = format!("CREATE DATABASE {name} OWNER {owner} TEMPLATE template0 ENCODING 'UTF8'");
+        run_sql(&shared.cluster, "postgres", &made).await;
+        shared.cluster.url(owner, name)
+    })
+}
 
 impl World {
     /// Runs SQL past every fence, for faults that no door allows and for what the database must refuse.
@@ -37,6 +56,16 @@ impl World {
             drop(client);
             driver.await.unwrap()?;
             found
+        })
+    }
+
+    /// A finished backup in that folder, noted in the database as the command line does.
+    pub fn backs_up_to(&self, folder: &Path, recipients: &[Recipient]) -> Taken {
+        let to = Destination::named(folder);
+        shared().runtime.block_on(async {
+            let taken = backup::take(&self.url(), &to, recipients, &|_| ()).await.unwrap();
+            backup::note(&self.url(), &taken).await.unwrap();
+            taken
         })
     }
 

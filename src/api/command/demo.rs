@@ -71,6 +71,7 @@ impl DemoPlaces {
             data_dir: Some(data_dir),
             pg_bin: self.pg_bin.clone(),
             connections: None,
+            backup_dir: None,
         })
     }
 }

@@ -70,6 +70,13 @@ async fn all_verified(
     Ok(AllVerified { holds: books.iter().all(|one| one.verdict.holds()), books })
 }
 
+/// Whether these books hold, and the last entry of their chain.
+pub(super) async fn holds(database: &Database, id: BooksId) -> Result<(bool, Head), Told> {
+    let listed = BooksListed { books_id: id.0, name: String::new(), mark: None };
+    let verified = one_verified(database, listed).await?;
+    Ok((verified.verdict.holds(), verified.head))
+}
+
 async fn one_verified(database: &Database, listed: BooksListed) -> Result<BooksVerified, Told> {
     let id = BooksId(listed.books_id);
     let facts = Books::of(database.clone(), id).to_verify().await.map_err(super::in_words)?;

@@ -6,7 +6,7 @@ use uuid::{Uuid, uuid};
 use super::super::ids::{BooksId, RecordId};
 use super::super::journal::{Account, EntryKind, ExpenseClass, Posting, TaxClass};
 use super::super::money::{Currency, Money};
-use super::{Hash, NotAHash, SealedEntry, genesis, seal};
+use super::{Form, Hash, NotAHash, SealedEntry, genesis, seal};
 
 const BOOKS: BooksId = BooksId(uuid!("01929b9c-7a00-7000-8000-0000000000b0"));
 const RECORD: RecordId = RecordId(uuid!("01929b9c-7a00-7000-8000-0000000000c1"));
@@ -25,6 +25,7 @@ fn posting(account: Account, amount: i64, class: Option<TaxClass>) -> Posting {
 
 fn paint() -> SealedEntry {
     SealedEntry {
+        form: Form::First,
         number: 1,
         date: day(2026, 3, 14),
         kind: EntryKind::Ordinary,
@@ -130,6 +131,7 @@ prop_compose! {
         postings in proptest::collection::vec(any_posting(), 1..5),
     ) -> SealedEntry {
         SealedEntry {
+            form: Form::First,
             number,
             date: day(2000, 1, 1) + chrono::Days::new(days),
             kind,
@@ -181,4 +183,11 @@ proptest! {
         prop_assert_ne!(sealed, seal(&Hash(before), &entry.to_seal(BOOKS)));
         prop_assert_ne!(sealed, seal(&start, &entry.to_seal(BooksId(Uuid::from_u128(7)))));
     }
+}
+
+#[test]
+fn a_form_is_found_by_its_number_and_an_unknown_one_is_not() {
+    assert_eq!(Form::numbered(Form::NEWEST.number()), Some(Form::NEWEST));
+    assert_eq!(Form::numbered(1), Some(Form::First), "the number is in books that exist");
+    assert_eq!([0, 2, -1].map(Form::numbered), [None; 3]);
 }

@@ -3,7 +3,7 @@
 use uuid::Uuid;
 
 use super::*;
-use crate::rules::chain::genesis;
+use crate::rules::chain::{Form, genesis};
 use crate::rules::journal::{Draw, EntryKind, ExpenseClass, Posting, Stream};
 use crate::rules::trial::{bank, day, dollars, usd};
 
@@ -81,6 +81,7 @@ fn a_proof_holds_for_what_was_sealed_and_for_nothing_else() {
     let posting =
         |account, amount: &str| Posting { account, amount: dollars(amount), class: None, tax_year: 2025 };
     let mut entry = SealedEntry {
+        form: Form::First,
         number: 1,
         date: day("2025-03-01"),
         kind: EntryKind::Ordinary,

@@ -5,7 +5,7 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 use uuid::Uuid;
 
-use super::super::chain::{Hash, SealedEntry, genesis, seal};
+use super::super::chain::{Form, Hash, SealedEntry, genesis, seal};
 use super::super::ids::RecordId;
 use super::super::journal::{Account, EntryKind, ExpenseClass, Posting, Stream, TaxClass};
 use super::super::recording::{Side, SourceKind};
@@ -25,6 +25,7 @@ fn id(number: u128) -> Uuid {
 
 fn entry(number: i64, date: NaiveDate, postings: &[(Account, &str, Option<TaxClass>)]) -> SealedEntry {
     SealedEntry {
+        form: Form::First,
         number,
         date,
         kind: EntryKind::Ordinary,

@@ -100,9 +100,10 @@ pub enum ClusterError {
     },
     /// The books were made by a major version whose programs are not installed.
     #[error(
-        "the books in {} are of PostgreSQL {cluster}, installed is {}: install the programs of {cluster} beside them \
-         (Debian: apt-get install postgresql-{cluster}); to move to another version, dump the books with {cluster}'s \
-         pg_dumpall, start with a new data folder and restore the dump there", folder.display(), majors(installed)
+        "the books in {} were made by PostgreSQL {cluster}; installed here is {}: install the programs of \
+         {cluster} beside it (Debian: apt-get install postgresql-{cluster}); to move to another version, run 'ledgerboard \
+         backup --to FILE' with the programs of {cluster}, then 'ledgerboard restore --from FILE --data-dir NEW' with the \
+         others", folder.display(), majors(installed)
     )]
     OtherMajor {
         /// The cluster's folder.

@@ -177,7 +177,7 @@ mod tests {
         let books = Path::new("/books/postgres-17");
         assert_eq!(places().search(&account, Some((books, 17))).unwrap().folder, fitting);
         let refused = places().search(&account, Some((books, 15))).unwrap_err().to_string();
-        assert!(refused.contains("installed is 14, 17"), "{refused}");
+        assert!(refused.contains("installed here is 14, 17"), "{refused}");
     }
 
     #[test]

@@ -9,7 +9,7 @@ use rust_decimal::Decimal;
 use uuid::Uuid;
 
 use super::Doubts;
-use crate::rules::chain::{Hash, SealedEntry};
+use crate::rules::chain::{Form, Hash, SealedEntry};
 use crate::rules::ids::RecordId;
 use crate::rules::journal::{Account, EntryKind, Posting, TaxClass};
 use crate::rules::rows::PeriodActKind;
@@ -23,7 +23,7 @@ impl Tx<'_> {
         &mut self,
         doubts: &mut Doubts,
     ) -> Result<Vec<SealedEntry>, StoreError> {
-        type Row = (i64, NaiveDate, String, String, Uuid, Option<i64>, Vec<u8>);
+        type Row = (i64, NaiveDate, String, String, Uuid, Option<i64>, Vec<u8>, i32);
         let mut lines = self.stored_postings(doubts).await?;
         let rows: Vec<Row> = entries::table
             .filter(entries::books_id.eq(self.id.0))
@@ -36,20 +36,23 @@ impl Tx<'_> {
                 entries::record_id,
                 entries::reverses,
                 entries::hash,
+                entries::form,
             ))
             .load(self.connection)
             .await?;
         let mut sealed = Vec::with_capacity(rows.len());
-        for (number, date, kind, text, record, reverses, hash) in rows {
+        for (number, date, kind, text, record, reverses, hash, form) in rows {
             let postings = lines.remove(&number).unwrap_or_default();
             let kind = doubts.named(Some(number), "entry", ("kind", &kind), EntryKind::named);
             let hash = Hash::of_bytes(&hash).ok();
             if hash.is_none() {
                 doubts.tell(Some(number), "entry", "its hash is not 32 bytes long".to_owned());
             }
-            if let (Some(kind), Some(hash)) = (kind, hash) {
+            let form =
+                doubts.named(Some(number), "entry", ("form", &form.to_string()), |_| Form::numbered(form));
+            if let (Some(form), Some(kind), Some(hash)) = (form, kind, hash) {
                 let record = RecordId(record);
-                sealed.push(SealedEntry { number, date, kind, text, record, reverses, postings, hash });
+                sealed.push(SealedEntry { form, number, date, kind, text, record, reverses, postings, hash });
             }
         }
         for (number, left) in lines {

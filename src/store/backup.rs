@@ -1,0 +1,100 @@
+//! Backups: every row of every set of books in one file, and back from it into an empty database.
+//!
+//! The file is a tar archive inside gzip, optionally encrypted in the age format, so that ordinary tools open it:
+//!
+//! | entry | what |
+//! |---|---|
+//! | `ledgerboard-backup.json` | format, program and PostgreSQL version, time |
+//! | `tables/<table>/<number>.copy` | the rows in the text format of PostgreSQL's COPY, in pieces |
+//! | `manifest.json` | migrations; columns, rows and SHA-256 of each table; the chain head of each set of books |
+//!
+//! The manifest comes last: a file without it is incomplete and is refused. pg_dump is not used, because the one of an
+//! older PostgreSQL refuses a newer server, and because row security makes it fail or, worse, succeed with empty tables.
+
+mod destination;
+mod error;
+mod prepare;
+mod reading;
+mod restoring;
+mod taking;
+mod writing;
+
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+pub use destination::Destination;
+pub use error::BackupError;
+pub use reading::BackupFile;
+pub use restoring::{checked, clear, insist_on_empty, load};
+pub use taking::{Taken, note, take};
+pub use writing::Recipient;
+
+use crate::rules::chain::{Hash, Head};
+
+/// The version of the file's layout that this program writes, and the newest it reads.
+const FORMAT: u32 = 1;
+
+const HEADER_ENTRY: &str = "ledgerboard-backup.json";
+const MANIFEST_ENTRY: &str = "manifest.json";
+const TABLES_FOLDER: &str = "tables";
+
+/// Bytes of COPY text in one entry of the archive; a row may be spread over several.
+const PIECE: usize = 1 << 20;
+
+/// What is known before the first row is read.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Header {
+    pub format: u32,
+    /// The version of Ledgerboard that made the backup.
+    pub program: String,
+    pub postgresql: String,
+    /// What was committed before this moment is in the backup.
+    pub taken_at: DateTime<Utc>,
+}
+
+/// What the whole backup holds.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Manifest {
+    #[serde(flatten)]
+    pub header: Header,
+    /// The versions of the migrations that made the schema, in order.
+    pub migrations: Vec<String>,
+    pub tables: Vec<TableInBackup>,
+    pub books: Vec<BooksInBackup>,
+}
+
+/// One table's rows as COPY text.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct TableInBackup {
+    pub name: String,
+    pub columns: Vec<String>,
+    pub rows: u64,
+    pub bytes: u64,
+    pub sha256: Hash,
+}
+
+/// One set of books and the last entry of its chain.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct BooksInBackup {
+    pub id: Uuid,
+    pub head: Head,
+}
+
+impl Manifest {
+    pub fn rows(&self) -> u64 {
+        self.tables.iter().map(|table| table.rows).sum()
+    }
+}
+
+/// Receives a line about what is being done.
+pub type Progress<'a> = &'a (dyn Fn(&str) + Sync);
+
+/// A name as SQL takes it.
+fn quoted(name: &str) -> String {
+    format!("\"{}\"", name.replace('"', "\"\""))
+}
+
+fn columns_quoted(columns: &[String]) -> String {
+    columns.iter().map(|column| quoted(column)).collect::<Vec<_>>().join(", ")
+}
