@@ -98,7 +98,7 @@ fn a_backup_taken_while_the_service_is_written_to_restores_verifies_and_opens_wi
     let root = a_root();
     let (here, there) = (root.path().join("here"), root.path().join("there"));
     let file = root.path().join("books.tar.gz");
-    let token = runs(&["token", "--data-dir", path(&here), "--books", "Fernbank Workshop"]);
+    let token = runs(&["token", "--data-dir", path(&here), "--new", "--books", "Fernbank Workshop"]);
     let served = Served::from(&here);
     let owner = served.caller(token.trim());
     let photo = owner.has_document("/v1/documents?name=till.jpg", "image/jpeg", &jpeg(30, 40, &[]));

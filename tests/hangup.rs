@@ -69,10 +69,11 @@ fn callers_hang_up(world: &World, each: u64, seed: u64) -> i64 {
             });
         }
     });
-    // A write outlives its caller, so those that wait in line come to their end first: up to two seconds for a
-    // connection, and their own work, with other tests on the same cores. From then on the pool has a second.
+    // A write outlives its caller, so those that wait in line come to their end first: up to eight seconds for their
+    // turn, and their own work, with other tests on the same cores. From then on the pool has a second.
     let ended = Instant::now();
-    let given_back = comes_true_within(Duration::from_secs(5), || world.connections().0 == 0);
+    let done = || world.connections().0 == 0 && world.database().pool().queued == 0;
+    let given_back = comes_true_within(Duration::from_secs(15), done);
     assert!(given_back, "connections still in use: {:?}", world.connections());
     println!("every connection was given back {:?} after the last reset", ended.elapsed());
     let begun = Instant::now();

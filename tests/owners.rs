@@ -1,6 +1,7 @@
 //! Owners who are no superusers: what they lack is said with the statement that gives it, and that statement is enough.
 #![cfg(test)]
 
+use ledgerboard::rules::books::{TaxProfile, TimeZone};
 use ledgerboard::rules::costing::StartMonth;
 use ledgerboard::rules::money::Currency;
 use ledgerboard::rules::recording::{AccountingMethod, MaterialsFlow, MaterialsTiming};
@@ -44,8 +45,8 @@ fn some_books(name: &str) -> NewBooks {
         method: AccountingMethod::Cash,
         timing: MaterialsTiming::WhenUsed,
         flow: MaterialsFlow::Fifo,
-        tax_profile: "us".to_owned(),
-        time_zone: "UTC".to_owned(),
+        tax_profile: TaxProfile::UnitedStates,
+        time_zone: TimeZone::UTC,
         fiscal_year_begins: StartMonth::January,
         began_on: chrono::NaiveDate::from_ymd_opt(2025, 1, 1).unwrap(),
         mark: None,
@@ -82,7 +83,8 @@ async fn each_right_that_an_owner_lacks_is_named_and_the_named_statement_is_enou
         // The second may make roles, but not hand on those of the first: since PostgreSQL 16 that is another right.
         let (second, run) =
             opens_by_its_own_advice(&server, "postgres", &server.url("Second", "second", "")).await;
-        let granted = "GRANT ledgerboard_service, ledgerboard_door TO \"Second\" WITH ADMIN OPTION";
+        let granted =
+            "GRANT ledgerboard_service, ledgerboard_door, ledgerboard_backup TO \"Second\" WITH ADMIN OPTION";
         let expected: &[&str] = if major < 16 { &[] } else { &[granted] };
         assert_eq!(run, expected, "{major}");
         // Each has books of its own, and keeps them at the next start.

@@ -66,7 +66,7 @@ fn a_service_goes_on_when_the_command_that_started_its_server_leaves() {
     signals(&first, Signal::SIGTERM);
     assert!(first.wait().unwrap().success());
     assert!(is_ready(&address), "the first one took the server with it");
-    let token = program(&data_dir, &["token", "--new"]).output().unwrap();
+    let token = program(&data_dir, &["token", "--new", "--books", "Fernbank Workshop"]).output().unwrap();
     assert!(token.status.success(), "{}", String::from_utf8_lossy(&token.stderr));
     let verified = program(&data_dir, &["verify"]).output().unwrap();
     assert!(verified.status.success(), "{}", String::from_utf8_lossy(&verified.stderr));

@@ -65,7 +65,7 @@ fn shape(world: &World) -> Vec<String> {
         "SELECT tgrelid::regclass::text || ' ' || tgname FROM pg_trigger WHERE NOT tgisinternal ORDER BY 1",
     ));
     shape.extend(
-        world.texts("SELECT tablename || ' ' || policyname || ' ' || qual FROM pg_policies ORDER BY 1"),
+        world.texts("SELECT tablename || ' ' || policyname || ' ' || coalesce(qual, with_check) FROM pg_policies ORDER BY 1"),
     );
     shape.extend(world.texts(
         "SELECT relname || ' ' || coalesce(relacl::text, '') FROM pg_class \

@@ -170,7 +170,7 @@ fn share(path: &str, operation: &mut Operation) {
     for name in named {
         parameters.push(RefOr::T(shared::path_parameter(name)));
     }
-    shared::may_answer(operation, &["400", "401", "403", "404", "429", "500", "503"]);
+    shared::may_answer(operation, &["400", "401", "403", "404", "429", "500", "503", "507"]);
     if offers_formats(operation) {
         shared::may_answer(operation, &["406"]);
     }

@@ -152,8 +152,8 @@ pub struct ProblemError {
 pub struct Problem {
     /// A stable address that explains the kind, relative to the service's own.
     #[serde(rename = "type")]
-    #[schema(example = "/problems/refused", format = "uri-reference")]
-    pub type_: String,
+    #[schema(example = "/problems/refused", value_type = String, format = "uri-reference")]
+    pub type_: Box<str>,
     /// The kind of problem, in a few words.
     pub title: &'static str,
     /// The status of the answer, once more.
@@ -168,8 +168,8 @@ pub struct Problem {
     pub errors: Vec<ProblemError>,
     /// The address where the books are kept now, in a problem of the type /problems/moved.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(format = "uri", max_length = 2_000)]
-    pub moved_to: Option<String>,
+    #[schema(value_type = Option<String>, format = "uri", max_length = 2_000)]
+    pub moved_to: Option<Box<str>>,
     #[serde(skip)]
     #[schema(ignore)]
     pub kind: Option<ProblemKindKept>,
@@ -197,7 +197,7 @@ impl Problem {
     pub fn new(kind: ProblemKind) -> Self {
         let (slug, title) = kind.names();
         Self {
-            type_: format!("/problems/{slug}"),
+            type_: format!("/problems/{slug}").into(),
             title,
             status: kind.status().as_u16(),
             detail: format!("{} {}", kind.meaning(), kind.remedy()),
@@ -295,7 +295,7 @@ impl Problem {
             }
             StoreError::StillRunning => Self::new(ProblemKind::StillRunning),
             StoreError::Moved { to } => Self {
-                moved_to: Some(to.clone()),
+                moved_to: Some(to.as_str().into()),
                 ..Self::new(ProblemKind::Moved).with(format!(
                     "these books are kept at {to} now and take no changes here; send the request there with the same \
                      token"

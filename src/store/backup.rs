@@ -55,13 +55,41 @@ pub struct Header {
 
 /// What the whole backup holds.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(from = "Written", into = "Written")]
 pub struct Manifest {
-    #[serde(flatten)]
     pub header: Header,
     /// The versions of the migrations that made the schema, in order.
     pub migrations: Vec<String>,
     pub tables: Vec<TableInBackup>,
     pub books: Vec<BooksInBackup>,
+}
+
+/// The manifest as it stands in the file: the header's fields are repeated beside the rest. Spelled out, since serde's own
+/// way to flatten them reads numbers by way of floats.
+#[derive(Clone, Serialize, Deserialize)]
+struct Written {
+    format: u32,
+    program: String,
+    postgresql: String,
+    taken_at: DateTime<Utc>,
+    migrations: Vec<String>,
+    tables: Vec<TableInBackup>,
+    books: Vec<BooksInBackup>,
+}
+
+impl From<Written> for Manifest {
+    fn from(written: Written) -> Self {
+        let Written { format, program, postgresql, taken_at, migrations, tables, books } = written;
+        Self { header: Header { format, program, postgresql, taken_at }, migrations, tables, books }
+    }
+}
+
+impl From<Manifest> for Written {
+    fn from(manifest: Manifest) -> Self {
+        let Manifest { header: Header { format, program, postgresql, taken_at }, migrations, tables, books } =
+            manifest;
+        Self { format, program, postgresql, taken_at, migrations, tables, books }
+    }
 }
 
 /// One table's rows as COPY text.

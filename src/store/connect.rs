@@ -340,7 +340,6 @@ async fn insist_on_durability(connection: &mut AsyncPgConnection) -> Result<(), 
 pub async fn migrate(owner_url: &str) -> Result<(), StoreError> {
     super::versions::refuse_newer(owner_url).await?;
     let session = Session::open(owner_url).await?;
-    privileges::check_owner(&session).await?;
     let address = Address::read(owner_url).map_err(DialError::from)?;
     let mut connection = diesel_connection(&address).await?;
     wait_for_the_turn_to_migrate(&mut connection).await?;

@@ -8,9 +8,10 @@ use super::dial::{DialError, Session};
 use super::error::StoreError;
 
 /// The roles that the migrations make and use, with what each is for.
-const ROLES: [(&str, &str); 2] = [
+const ROLES: [(&str, &str); 3] = [
     ("ledgerboard_service", "LOGIN NOSUPERUSER NOCREATEDB NOCREATEROLE NOBYPASSRLS"),
     ("ledgerboard_door", "NOLOGIN NOSUPERUSER NOCREATEDB NOCREATEROLE NOBYPASSRLS"),
+    ("ledgerboard_backup", "NOLOGIN NOSUPERUSER NOCREATEDB NOCREATEROLE NOBYPASSRLS"),
 ];
 
 /// The first version whose rights the migrations rely on: an owner of a database owns its schema `public`.
@@ -150,7 +151,7 @@ impl Owner {
         })
     }
 
-    /// Both roles have to be there or to be made, and the owner has to hand them on, and to act as each.
+    /// The roles have to be there or to be made, and the owner has to hand them on, and to act as each.
     async fn roles_at_hand(&self, client: &Client) -> Result<Option<Missing>, tokio_postgres::Error> {
         let may_act = if self.version < ADMIN_OPTION_COUNTS { "MEMBER" } else { "SET" };
         let asked = format!(
@@ -165,8 +166,8 @@ impl Owner {
             };
             let (hands_on, acts): (bool, bool) = (row.try_get(0)?, row.try_get(1)?);
             let hands_on = hands_on || (self.version < ADMIN_OPTION_COUNTS && self.is(Found::CreatesRoles));
-            // The first migration grants both roles to its owner; afterwards it is enough to act as them.
-            let enough = if self.tables_owner.is_some() { acts } else { hands_on };
+            // Migrations grant the roles to their owner; afterwards it is enough to act as them.
+            let enough = hands_on || (acts && self.tables_owner.is_some());
             if !enough {
                 to_grant.push(role);
             }

@@ -8,8 +8,9 @@ use diesel_async::{AsyncMigrationHarness, AsyncPgConnection};
 use diesel_migrations::MigrationHarness;
 
 use super::connect::MIGRATIONS;
-use super::dial::{Address, DialError, diesel_connection};
+use super::dial::{Address, DialError, Session, diesel_connection};
 use super::error::StoreError;
+use super::privileges;
 
 /// How a database stands to the migrations of this program.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -72,8 +73,12 @@ pub async fn migrate_to(owner_url: &str, wanted: &[String]) -> Result<(), StoreE
 
 /// How the database stands to this program; nothing is changed in it.
 /// # Errors
-/// [`StoreError::Unreachable`], or what the database said.
+/// [`StoreError::Unreachable`]; [`StoreError::Unsafe`] where the log-in lacks a right of an owner.
 pub async fn standing(owner_url: &str) -> Result<Standing, StoreError> {
+    // First, since without its rights an owner could not even read which migrations were run.
+    let session = Session::open(owner_url).await?;
+    privileges::check_owner(&session).await?;
+    session.close().await;
     let address = Address::read(owner_url).map_err(DialError::from)?;
     let mut connection = diesel_connection(&address).await?;
     let Some(mut applied) = applied(&mut connection).await? else { return Ok(Standing::New) };

@@ -265,7 +265,9 @@ fn a_profile_keeps_its_colors_and_loses_its_words() {
     ] {
         let kept = decoded(&look_at(&file).unwrap().bytes).1.expect("the profile is still there");
         let tag = |profile: &[u8], name: &[u8; 4]| {
-            let number = |at: usize| u32::from_be_bytes(profile[at..at + 4].try_into().unwrap()) as usize;
+            let number = |at: usize| {
+                usize::try_from(u32::from_be_bytes(profile[at..at + 4].try_into().unwrap())).unwrap()
+            };
             let entry =
                 (0..number(128)).map(|one| 132 + 12 * one).find(|at| profile[*at..].starts_with(name));
             let entry = entry.unwrap_or_else(|| panic!("{}", String::from_utf8_lossy(name)));
@@ -275,6 +277,7 @@ fn a_profile_keeps_its_colors_and_loses_its_words() {
             assert!(tag(&came, name).starts_with(&tag(&kept, name)), "{}", String::from_utf8_lossy(name));
         }
         assert!(tag(&kept, b"desc").len() > 12 && tag(&kept, b"cprt").len() > 8);
-        assert_eq!(kept.len(), u32::from_be_bytes(kept[..4].try_into().unwrap()) as usize);
+        let said = u32::from_be_bytes(kept[..4].try_into().unwrap());
+        assert_eq!(kept.len(), usize::try_from(said).unwrap());
     }
 }

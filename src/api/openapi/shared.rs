@@ -14,7 +14,7 @@ use crate::rules::ids::RecordId;
 const PROBLEM_JSON: &str = "application/problem+json";
 
 /// The problems, each with its component's name (the status's own phrase, RFC 9110, section 15) and what it says.
-const PROBLEMS: [(ProblemKind, &str, &str); 16] = [
+const PROBLEMS: [(ProblemKind, &str, &str); 17] = [
     (ProblemKind::MalformedRequest, "BadRequest", "The request can not be read"),
     (ProblemKind::NotSignedIn, "Unauthorized", "A token is needed"),
     (ProblemKind::NotAllowed, "Forbidden", "The token does not reach this far"),
@@ -34,6 +34,7 @@ const PROBLEMS: [(ProblemKind, &str, &str); 16] = [
     (ProblemKind::TooMany, "TooManyRequests", "Too many requests; Retry-After says when to come back"),
     (ProblemKind::Internal, "InternalServerError", "A fault of the service"),
     (ProblemKind::Unavailable, "ServiceUnavailable", "The books can not be reached just now; try again"),
+    (ProblemKind::DiskFull, "InsufficientStorage", "The disk of the service is full"),
     (ProblemKind::Other(StatusCode::NOT_IMPLEMENTED), "Otherwise", "Any other problem"),
 ];
 

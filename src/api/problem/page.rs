@@ -186,7 +186,7 @@ mod tests {
         for kind in ProblemKind::ALL {
             let (meaning, remedy) = (kind.meaning(), kind.remedy());
             assert!(meaning.ends_with('.') && remedy.ends_with('.') && meaning != remedy, "{kind:?}");
-            assert_eq!(Problem::new(kind).type_, format!("/problems/{}", kind.names().0));
+            assert_eq!(*Problem::new(kind).type_, format!("/problems/{}", kind.names().0));
         }
     }
 }

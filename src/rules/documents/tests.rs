@@ -16,6 +16,7 @@ fn picture() -> NewDocument {
         kind: DocumentKind::Jpeg,
         pixels: Some(Pixels { width: 3000, height: 4000 }),
         location: Location::None,
+        holds: Vec::new(),
         cut_off: 0,
         sha256: bytes.sum().to_string(),
         record: None,
@@ -135,11 +136,13 @@ fn what_was_done_to_the_file_is_said() {
     assert_eq!(noted(Location::None, 0), "");
     assert_eq!(
         noted(Location::Removed, 812),
-        "the place where the picture was taken was removed from the file; 812 bytes behind the end of the \
-         picture were left away"
+        "what can say where the picture was taken was removed from the file; its pixels are unchanged; 812 bytes \
+         behind the end of the picture were left away"
     );
     assert!(noted(Location::Present, 0).starts_with("the file says where the picture was taken"));
-    assert!(noted(Location::Unknown, 0).starts_with("a PDF can hold pictures"));
+    assert!(
+        noted(Location::Unknown, 0).starts_with("the file is kept as it came; pictures and notes inside it")
+    );
 }
 
 #[test]

@@ -29,7 +29,7 @@ impl DiskSpace {
     /// The space of the file system that `folder` is on, if the system tells.
     pub(super) fn of(folder: &Path) -> Option<Self> {
         let told = statvfs(folder).ok()?;
-        let unit = u64::from(told.fragment_size());
+        let unit = told.fragment_size();
         let bytes = |blocks: u64| blocks.saturating_mul(unit);
         Some(Self { size: bytes(told.blocks()), available: bytes(told.blocks_available()) })
     }

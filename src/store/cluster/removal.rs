@@ -21,7 +21,7 @@ pub fn holds_books(data_dir: &Path) -> Result<bool, ClusterError> {
 /// [`ClusterError::StillServed`] if a server runs on it; [`ClusterError::Folder`].
 pub async fn remove(data_dir: &Path) -> Result<Vec<String>, ClusterError> {
     let account = Account::for_data_dir(data_dir)?;
-    let lock = folders::lock(data_dir, &account).await?;
+    let lock = folders::lock(data_dir, &account, folders::LOCK_LIMIT).await?;
     if let Some((folder, _)) = folders::find_cluster(data_dir)?
         && let Some(pid) = PidFile::read(&folder)?.and_then(|file| file.living_postmaster(&folder))
     {

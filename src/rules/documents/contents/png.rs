@@ -128,7 +128,7 @@ fn kept(
             Some(contents.len().min(palette))
         }
         b"tRNS" => of_color([2, 0, 6, 0, 0, 0, 0]).filter(|long| *long > 0),
-        b"PLTE" if head.color == 3 && contents.len() % 3 == 0 && (1..=256).contains(&colors) => {
+        b"PLTE" if head.color == 3 && contents.len().is_multiple_of(3) && (1..=256).contains(&colors) => {
             Some(3 * colors.min(1 << head.depth))
         }
         b"iCCP" => return Ok(profile(contents)),
