@@ -6,6 +6,7 @@ use std::collections::BTreeSet;
 use ledgerboard::rules::money::{Amount, Hours, Quantity, Share};
 use ledgerboard::store::connect::{CheckDurability, Database, DatabaseSettings, migrate, unmigrate};
 use serde_json::json;
+use sha2::{Digest, Sha256};
 
 use crate::world::World;
 
@@ -237,4 +238,34 @@ fn no_function_depends_on_the_name_a_table_has_on_its_server_or_has_to_be_planne
         )
         .unwrap();
     assert_eq!((world.texts(by_name), world.texts(in_sql)), (vec!["by_name".into()], vec!["in_sql".into()]));
+}
+
+/// What was run on somebody's books cannot be run anew, so a migration never changes once it is in a release: a change is
+/// a migration of its own, whose lines `sha256sum migrations/*/*.sql` gives.
+#[test]
+fn a_migration_that_books_may_have_run_is_what_it_was() {
+    let kept = include_str!("store/migrations.sha256");
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    let sum = |path: &std::path::Path| {
+        let digest = Sha256::digest(std::fs::read(path).unwrap());
+        digest.iter().map(|byte| format!("{byte:02x}")).collect::<String>()
+    };
+    let mut listed = BTreeSet::new();
+    for line in kept.lines() {
+        let (expected, path) = line.split_once("  ").unwrap();
+        assert_eq!(sum(&root.join(path)), expected, "{path} was changed: write a new migration instead");
+        listed.insert(path.to_owned());
+    }
+    let folders = std::fs::read_dir(root.join("migrations")).unwrap().map(|folder| folder.unwrap().path());
+    let files =
+        folders.flat_map(|folder| std::fs::read_dir(folder).unwrap().map(|file| file.unwrap().path()));
+    let there: BTreeSet<_> =
+        files.map(|file| file.strip_prefix(root).unwrap().display().to_string()).collect();
+    assert_eq!(there, listed, "add the lines of a new migration to tests/store/migrations.sha256");
+    // A control: one byte more is noticed.
+    let folder = tempfile::tempdir().unwrap();
+    let changed = folder.path().join("up.sql");
+    let first = root.join(listed.first().unwrap());
+    std::fs::write(&changed, [std::fs::read(&first).unwrap(), vec![b' ']].concat()).unwrap();
+    assert_ne!(sum(&changed), sum(&first));
 }
