@@ -1,6 +1,6 @@
 //! The one way to a PostgreSQL server that somebody named: reads the address, speaks TLS as it asks, logs in.
 //!
-//! Whoever needs a connection of the driver takes a [`Session`]; whoever needs one of diesel's takes [`diesel_connection`].
+//! Whoever needs a connection of the driver takes a [`Session`]; whoever needs one of diesel's takes `diesel_connection`.
 //! Both read `sslmode` and `sslrootcert`, which the driver's own `connect` does not. No error shows a password.
 
 mod address;

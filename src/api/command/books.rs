@@ -35,7 +35,7 @@ pub(super) struct Moved {
 #[derive(Debug, Args)]
 #[group(required = true, multiple = false)]
 struct Direction {
-    /// The address where they are kept from now on, such as https://books-2.example.
+    /// The address where they are kept from now on, such as `https://books-2.example`.
     #[arg(long, value_parser = web_address)]
     to: Option<Url>,
     /// They did not move, or came back: let them take changes here again.
