@@ -222,7 +222,6 @@ fn the_top_level_holds_what_it_should() {
         "README.md",
         "clippy.toml",
         "docker",
-        "install-packages",
         "migrations",
         "openapi",
         "rustfmt.toml",
