@@ -20,7 +20,7 @@ pub const PASSWORD: &str = "hush-hush";
 const INSTALLED: &str = "/tmp/ledgerboard-postgres";
 
 /// The folder with `initdb` and `postgres` of that major version, or `None` and a word on standard error.
-pub fn programs_of(major: u32) -> Option<PathBuf> {
+fn programs_of(major: u32) -> Option<PathBuf> {
     let installed = std::env::var_os("LEDGERBOARD_TEST_POSTGRES").unwrap_or_else(|| INSTALLED.into());
     let places = [
         Path::new(&installed).join(format!("node_modules/postgres-{major}/native/bin")),
@@ -33,6 +33,14 @@ pub fn programs_of(major: u32) -> Option<PathBuf> {
             Path::new(&installed).display()
         );
     }
+    found
+}
+
+/// PostgreSQL 15 to 18: each version that has programs here. `LEDGERBOARD_TEST_EVERY_POSTGRES` insists on all four.
+pub fn postgresql_15_to_18() -> Vec<(u32, PathBuf)> {
+    let found: Vec<_> = (15..=18).filter_map(|major| Some((major, programs_of(major)?))).collect();
+    let least = if std::env::var_os("LEDGERBOARD_TEST_EVERY_POSTGRES").is_some() { 4 } else { 1 };
+    assert!(found.len() >= least, "only {found:?}: run tests/postgres/install, or install PostgreSQL");
     found
 }
 
