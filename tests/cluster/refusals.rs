@@ -2,6 +2,8 @@
 
 use std::fs::{self, Permissions};
 use std::os::unix::fs::{MetadataExt, PermissionsExt, lchown};
+use std::path::Path;
+use std::process::Command;
 
 use ledgerboard::store::cluster::{Cluster, ClusterError, Durability};
 use nix::unistd::User;
@@ -77,6 +79,29 @@ async fn roots_folder_with_files_is_not_given_away_but_an_empty_one_is() {
     assert_eq!(fs::metadata(&place.data_dir).unwrap().uid(), 0);
     fs::remove_file(place.data_dir.join("passwd")).unwrap();
     place.start().await.unwrap().stop().await.unwrap();
+}
+
+/// What `cp -r` by root makes of books: everything is root's.
+#[tokio::test]
+async fn a_copy_that_root_made_is_refused_with_the_command_that_hands_it_over() {
+    if !is_root() {
+        return;
+    }
+    let place = Place::new();
+    place.start().await.unwrap().stop().await.unwrap();
+    let owner_of = |folder: &Path| fs::metadata(folder).unwrap().uid();
+    assert_ne!(owner_of(&place.data_dir), 0);
+    let copy = Place::new();
+    let copied = Command::new("cp").arg("-r").arg(&place.data_dir).arg(&copy.data_dir).status().unwrap();
+    assert!(copied.success());
+    assert_eq!(owner_of(&copy.data_dir), 0);
+    let refused = copy.start().await.unwrap_err().to_string();
+    assert!(!refused.contains("run the service as root"), "{refused}");
+    let handed_over = format!("chown -R postgres: {}", copy.data_dir.display());
+    assert!(refused.contains(&handed_over), "{refused}");
+    // The control: the command that it names is enough.
+    assert!(Command::new("sh").args(["-c", &handed_over]).status().unwrap().success());
+    copy.start().await.unwrap().stop().await.unwrap();
 }
 
 #[tokio::test]
