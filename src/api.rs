@@ -18,6 +18,7 @@ mod places;
 mod problem;
 mod revisions;
 mod routes;
+mod saying;
 pub mod serve;
 pub mod setup;
 mod stop;

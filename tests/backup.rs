@@ -1,6 +1,7 @@
 //! Backups: taken from a service that is in use, restored elsewhere, verified; bad files are refused and change nothing.
 #![cfg(test)]
 
+mod archive;
 mod files;
 mod versions;
 

@@ -15,7 +15,7 @@ use std::time::{Duration, Instant};
 use nix::sys::signal::{Signal, kill};
 use nix::unistd::Pid;
 use serde_json::{Value, json};
-use tempfile::TempDir;
+use tempfile::{NamedTempFile, TempDir};
 
 use crate::chance::Chance;
 use crate::wire::{self, comes_true_within};
@@ -29,6 +29,7 @@ struct Place {
     data_dir: PathBuf,
     service: Child,
     caller: Caller,
+    log: NamedTempFile,
 }
 
 fn program(data_dir: &Path, arguments: &[&str]) -> Command {
@@ -58,12 +59,19 @@ impl Place {
         let token = String::from_utf8(token.stdout).unwrap().trim().to_owned();
         let serve = ["serve", "--listen", "127.0.0.1:0", "--requests-per-minute", "10000000"];
         let arguments: Vec<&str> = serve.into_iter().chain(options.iter().copied()).collect();
-        let mut service = program(&data_dir, &arguments).stdout(Stdio::piped()).spawn().unwrap();
+        let log = NamedTempFile::new().unwrap();
+        let mut serving = program(&data_dir, &arguments);
+        let mut service = serving.stdout(Stdio::piped()).stderr(log.reopen().unwrap()).spawn().unwrap();
         let mut line = String::new();
         BufReader::new(service.stdout.take().unwrap()).read_line(&mut line).unwrap();
         let (_, address) = line.trim().split_once("listens on ").unwrap();
         let caller = Caller { address: address.to_owned(), token };
-        Self { root: None, data_dir, service, caller }
+        Self { root: None, data_dir, service, caller, log }
+    }
+
+    /// What the service has logged.
+    fn said(&self) -> String {
+        std::fs::read_to_string(self.log.path()).unwrap()
     }
 
     /// The processes of the server, the postmaster first.

@@ -124,3 +124,19 @@ fn first_starts_in_pairs_on_a_new_folder_all_succeed() {
         assert_eq!(servers(&data_dir), 0);
     }
 }
+
+/// `ledgerboard openapi | head -c 1`: the document is longer than what a pipe holds.
+#[test]
+fn a_command_whose_reader_has_left_comes_to_its_end_without_a_word() {
+    let print = || {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_ledgerboard"));
+        command.arg("openapi").stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap()
+    };
+    let mut left = print();
+    drop(left.stdout.take());
+    let ended = left.wait_with_output().unwrap();
+    assert!(ended.status.success() && ended.stderr.is_empty(), "{}", String::from_utf8_lossy(&ended.stderr));
+    // The control: whoever stays reads all of it.
+    let read = print().wait_with_output().unwrap();
+    assert!(read.status.success() && read.stdout.len() > 100_000 && read.stdout.ends_with(b"}\n"));
+}

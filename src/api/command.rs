@@ -1,5 +1,6 @@
 //! The command line: one program that serves, shows, checks and makes tokens.
 
+mod archiving;
 mod backing_up;
 mod books;
 mod choosing;
@@ -27,6 +28,7 @@ use super::serve::Pages;
 use super::setup::{SetupError, Whereabouts};
 use super::stop::{Interrupted, Stop};
 use super::tls::Wire;
+use crate::api::saying::{remark, say};
 use crate::store::error::Fault;
 
 /// Books for a renovation channel.
@@ -156,7 +158,10 @@ enum Command {
     },
     /// Writes all books, with their documents, to one file; the service may go on running.
     Backup(backing_up::Backup),
-    /// Loads a backup into a new data folder or an empty database, and verifies the books.
+    /// Copies the log of the private PostgreSQL to a folder, for recovery to any moment.
+    Archive(archiving::Archive),
+    /// Loads a backup into a new data folder or an empty database, or recovers an archive into a new data folder, and
+    /// verifies the books.
     Restore(restoring::Restore),
     /// Prints the API's document.
     Openapi,
@@ -210,10 +215,10 @@ fn in_words(fault: Fault) -> Told {
 }
 
 fn told(error: &dyn std::error::Error) -> ExitCode {
-    eprintln!("ledgerboard: {error}");
+    remark(format_args!("ledgerboard: {error}"));
     let mut source = error.source();
     while let Some(inner) = source {
-        eprintln!("  because: {inner}");
+        remark(format_args!("  because: {inner}"));
         source = inner.source();
     }
     ExitCode::FAILURE
@@ -266,9 +271,10 @@ async fn dispatch(command: Command, pages: Pages, stop: &Stop) -> Result<ExitCod
         }
         Command::Books { places, command } => books::run(&Whereabouts::from(&places), &command, stop).await,
         Command::Backup(asked) => backing_up::back_up(&asked, stop).await,
+        Command::Archive(asked) => archiving::archive(&asked, stop).await,
         Command::Restore(asked) => restoring::restore(&asked, stop).await,
         Command::Openapi => {
-            println!("{}", serde_json::to_string_pretty(&super::openapi::document()?)?);
+            say(serde_json::to_string_pretty(&super::openapi::document()?)?);
             Ok(ExitCode::SUCCESS)
         }
     }

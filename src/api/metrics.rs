@@ -55,6 +55,7 @@ pub struct Figures {
     problems: Family<OfKind, Counter>,
     pool: Family<OfKind, Gauge>,
     last_backup: Gauge,
+    archived: Family<OfKind, Gauge>,
     resident: Gauge,
     postgres: Family<OfKind, Gauge>,
     disk: Family<OfKind, Gauge>,
@@ -79,6 +80,7 @@ impl Default for Figures {
             problems: Family::default(),
             pool: Family::default(),
             last_backup: Gauge::default(),
+            archived: Family::default(),
             resident: Gauge::default(),
             postgres: Family::default(),
             disk: Family::default(),
@@ -133,6 +135,12 @@ impl Figures {
             "When the last finished backup was taken, since 1970; 0 before the first",
             Unit::Seconds,
             self.last_backup.clone(),
+        );
+        registry.register_with_unit(
+            "archive_timestamp",
+            "When PostgreSQL last archived a piece of its log, and when that last failed, since 1970; 0 if never",
+            Unit::Seconds,
+            self.archived.clone(),
         );
         let process = registry.sub_registry_with_prefix("process");
         let started: Gauge = Gauge::default();
@@ -282,6 +290,16 @@ async fn show(figures: web::Data<Figures>, database: web::Data<Database>) -> Htt
             figures.last_backup.set(taken.map_or(0, |at| at.timestamp()));
         }
         Err(error) => tracing::warn!(%error, "the time of the last backup could not be read"),
+    }
+    match database.archiver().await {
+        Ok(archiver) => {
+            for (kind, at) in
+                [("success", archiver.last_archived_time), ("failure", archiver.last_failed_time)]
+            {
+                figures.archived.get_or_create(&OfKind { kind }).set(at.map_or(0, |at| at.timestamp()));
+            }
+        }
+        Err(error) => tracing::warn!(%error, "the state of the archive could not be read"),
     }
     match figures.shown(&database) {
         Ok(text) => HttpResponse::Ok().content_type(prometheus_text::CONTENT_TYPE).body(text),

@@ -1,12 +1,14 @@
 //! From settings to an open database: a server that is named, or the private one.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use super::stop::{Interrupted, Stop};
+use crate::api::saying::remark;
 use crate::store::backup::{self, BackupError, Destination, Taken};
 use crate::store::cluster::{
-    ADMIN, Cluster, ClusterError, ClusterSettings, Durability, Supervised, default_data_dir,
+    ADMIN, ArchiveError, Cluster, ClusterError, ClusterSettings, Durability, Recovered, Supervised, Until,
+    default_data_dir, recover,
 };
 use crate::store::connect::{CONNECTIONS, CheckDurability, Database, DatabaseSettings};
 use crate::store::error::StoreError;
@@ -55,6 +57,13 @@ pub enum SetupError {
     TooManyConnections { most: usize },
     #[error(transparent)]
     Interrupted(#[from] Interrupted),
+    #[error(transparent)]
+    Archive(#[from] ArchiveError),
+    #[error(
+        "point-in-time recovery is for the private PostgreSQL; leave DATABASE_URL out, or recover that server with its own \
+         means"
+    )]
+    NotPrivate,
     #[error(
         "the books were not migrated, because the backup before it failed; name a folder for it with --backup-dir, or \
          make room"
@@ -154,6 +163,27 @@ pub async fn reach(whereabouts: &Whereabouts, stop: &Stop) -> Result<Reached, Se
     }
 }
 
+/// Makes a new private cluster, with the books of an archive as they were at that moment; nothing is migrated or checked
+/// yet.
+/// # Errors
+/// [`SetupError`]; the data folder then holds no cluster.
+pub async fn recovered(
+    whereabouts: &Whereabouts,
+    archive: &Path,
+    until: Until,
+    stop: &Stop,
+) -> Result<Recovered, SetupError> {
+    if whereabouts.database_url.is_some() {
+        return Err(SetupError::NotPrivate);
+    }
+    let (data_dir, pg_bin) = (whereabouts.data_dir()?, whereabouts.pg_bin.clone());
+    let settings = ClusterSettings { data_dir, pg_bin, durability: Durability::Full };
+    match recover(&settings, archive, until, stop.told()).await {
+        Err(ArchiveError::Cluster(ClusterError::Interrupted)) => Err(Interrupted.into()),
+        ended => Ok(ended?),
+    }
+}
+
 /// Opens the books' database. Books of an older version are backed up, then migrated. Given up when the program is told to
 /// stop; nothing is left running then.
 /// # Errors
@@ -176,6 +206,7 @@ async fn leave(reached: Reached, reason: SetupError) -> SetupError {
 }
 
 async fn migrated(settings: &DatabaseSettings, whereabouts: &Whereabouts) -> Result<Database, SetupError> {
+    versions::refuse_unverified(&settings.owner_url).await?;
     let taken = back_up_before_migrating(settings, whereabouts).await?;
     let database = Database::open(settings).await?;
     if let Some(taken) = taken
@@ -195,11 +226,11 @@ async fn back_up_before_migrating(
     let destination = Destination::Folder(whereabouts.backup_dir()?);
     let taken = backup::take(&settings.owner_url, &destination, &[], &|_| ()).await;
     let taken = taken.map_err(SetupError::NotBackedUp)?;
-    eprintln!(
+    remark(format_args!(
         "ledgerboard: these books are of an older version (migration {has}); they are backed up in {} before they \
          are migrated",
         taken.path.display()
-    );
+    ));
     Ok(Some(taken))
 }
 

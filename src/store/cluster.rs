@@ -9,10 +9,12 @@
 //! | `postgres-15.new-…/` | an `initdb` under way; swept at the next start if it was killed |
 //! | `run/` | the socket; elsewhere if its path would be too long |
 //! | `postgres.log`, `postgres.log.1` | the server's log, at most 4 MiB each plus an hour's lines |
+//! | `archive` | names the folder that the log is archived in; missing while that is off |
 //! | `cluster.lock` | held by the process that makes, starts, attaches or leaves |
 //! | `cluster.users` | held, together with others, by every process that uses the server |
 
 mod account;
+mod archive;
 mod disk;
 mod error;
 mod folders;
@@ -34,6 +36,7 @@ use tokio::task::JoinHandle;
 use tokio_postgres::Config;
 
 pub use account::default_data_dir;
+pub use archive::{ArchiveError, Archiving, BaseBackup, Reached, Recovered, Until, recover};
 pub use disk::DiskSpace;
 pub use error::ClusterError;
 pub use removal::{holds_books, remove};
@@ -41,7 +44,7 @@ pub use supervisor::{ServerState, Supervised};
 
 use account::Account;
 use folders::ServerLog;
-use postmaster::Site;
+use postmaster::{Launch, Site};
 use programs::Programs;
 use stay::Stay;
 
@@ -167,7 +170,8 @@ impl Cluster {
         let log = ServerLog::of(data_dir, account);
         let socket_dir = folders::prepare_socket_dir(data_dir, account)?;
         let (data_dir, account) = (data_dir.to_path_buf(), account.clone());
-        Ok(Site { data_dir, cluster, socket_dir, programs, account, log, durability })
+        let launch = Launch::usual();
+        Ok(Site { data_dir, cluster, socket_dir, programs, account, log, durability, launch })
     }
 
     /// Whether this process started the server.

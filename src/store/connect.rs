@@ -8,7 +8,7 @@ use chrono::{DateTime, Utc};
 use diesel::ConnectionError;
 use diesel::QueryDsl;
 use diesel::result::Error as DieselError;
-use diesel::sql_types::{Bool, Text};
+use diesel::sql_types::{Bool, Nullable, Text, Timestamptz};
 use diesel::{QueryableByName, sql_query};
 use diesel_async::pooled_connection::deadpool::{Hook, HookError, Object, Pool};
 use diesel_async::pooled_connection::{AsyncDieselConnectionManager, ManagerConfig, RecyclingMethod};
@@ -216,6 +216,14 @@ impl Database {
         self.ask(newest).await
     }
 
+    /// When a piece of the log was last archived, and when one last could not be.
+    /// # Errors
+    /// [`StoreError`].
+    pub async fn archiver(&self) -> Result<Archiver, StoreError> {
+        const QUESTION: &str = "SELECT last_archived_time, last_failed_time FROM pg_stat_archiver";
+        self.ask(async |connection| Ok(sql_query(QUESTION).get_result(connection).await?)).await
+    }
+
     /// Whether the database answers.
     /// # Errors
     /// [`StoreError::Unreachable`] or what the database said.
@@ -408,6 +416,15 @@ pub async fn unmigrate(owner_url: &str) -> Result<(), StoreError> {
         .revert_all_migrations(MIGRATIONS)
         .map(|_| ())
         .map_err(|error| StoreError::Unsafe(format!("the migrations could not be taken back: {error}")))
+}
+
+/// When the server last archived a piece of its log, and when it last failed to; `None` if never.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, QueryableByName)]
+pub struct Archiver {
+    #[diesel(sql_type = Nullable<Timestamptz>)]
+    pub last_archived_time: Option<DateTime<Utc>>,
+    #[diesel(sql_type = Nullable<Timestamptz>)]
+    pub last_failed_time: Option<DateTime<Utc>>,
 }
 
 #[derive(QueryableByName)]

@@ -90,6 +90,50 @@ pub async fn standing(owner_url: &str) -> Result<Standing, StoreError> {
     if applied.len() == embedded()?.len() { Ok(Standing::Current) } else { Ok(Standing::Older { has }) }
 }
 
+/// A comment on the list of migrations, which goes with the tables when they are dropped.
+const UNVERIFIED: &str = "restored from a backup, not verified yet";
+
+/// The statement that marks restored rows as not verified; run it in the transaction that loads them, so that a restore
+/// that is killed afterwards leaves no rows without the mark.
+#[must_use]
+pub fn mark_unverified() -> String {
+    format!("COMMENT ON TABLE public.__diesel_schema_migrations IS '{UNVERIFIED}'")
+}
+
+/// Takes the mark away.
+/// # Errors
+/// The database refuses.
+pub async fn mark_verified(owner_url: &str) -> Result<(), StoreError> {
+    let session = Session::open(owner_url).await?;
+    let taken = "COMMENT ON TABLE public.__diesel_schema_migrations IS NULL";
+    session.client.batch_execute(taken).await.map_err(DialError::from)?;
+    Ok(())
+}
+
+/// Whether the rows came from a restore that was killed before it had verified them.
+/// # Errors
+/// [`StoreError::Unreachable`].
+pub async fn is_unverified(owner_url: &str) -> Result<bool, StoreError> {
+    const QUESTION: &str = "SELECT obj_description(to_regclass('public.__diesel_schema_migrations'), 'pg_class') IS NOT DISTINCT FROM $1";
+    let session = Session::open(owner_url).await?;
+    let row = session.client.query_one(QUESTION, &[&UNVERIFIED]).await.map_err(DialError::from)?;
+    Ok(row.try_get(0).map_err(DialError::from)?)
+}
+
+/// Refuses rows that no restore has verified.
+/// # Errors
+/// [`StoreError::Unsafe`], saying what to do.
+pub async fn refuse_unverified(owner_url: &str) -> Result<(), StoreError> {
+    if is_unverified(owner_url).await? {
+        return Err(StoreError::Unsafe(
+            "a restore into this place was interrupted before it had verified the books, so they may be incomplete: \
+             run 'ledgerboard restore' once more, it starts from the beginning"
+                .to_owned(),
+        ));
+    }
+    Ok(())
+}
+
 /// Refuses books of a newer version, in words, before anything is run on them.
 /// # Errors
 /// [`StoreError::Unsafe`], saying which version to install.

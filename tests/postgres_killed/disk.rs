@@ -44,6 +44,11 @@ impl SmallDisk {
         assert_eq!(full.kind(), std::io::ErrorKind::StorageFull);
     }
 
+    /// Takes up that many MiB.
+    fn take(&self, mebibytes: usize) {
+        fs::write(self.filler(), vec![0; mebibytes << 20]).unwrap();
+    }
+
     fn make_room(&self) {
         fs::remove_file(self.filler()).unwrap();
     }
@@ -77,4 +82,31 @@ fn a_full_disk_is_told_as_such_and_is_over_within_seconds_after_there_is_space()
     assert!(over, "{}", write(number).text);
     place.is_ready_within(Duration::from_secs(5));
     assert!(place.stops_and_verifies());
+}
+
+#[test]
+fn the_space_left_is_in_the_metrics_and_a_disk_that_becomes_nearly_full_is_warned_of_while_the_service_runs()
+{
+    let Some(disk) = SmallDisk::of(1_300) else { return };
+    let metrics = format!("127.0.0.1:{}", crate::world::server::free_port());
+    let place = Place::within(disk.root.path().join("books"), &["--metrics-on", &metrics]);
+    let answer = || ureq::get(format!("http://{metrics}/metrics")).call();
+    assert!(comes_true_within(Duration::from_secs(10), || answer().is_ok()), "{}", place.said());
+    let figures = || answer().unwrap().into_body().read_to_string().unwrap();
+    let disk_of = |kind: &str| -> u64 {
+        let line = format!("ledgerboard_disk_bytes{{kind=\"{kind}\"}} ");
+        let text = figures();
+        let found =
+            text.lines().find_map(|found| found.strip_prefix(&line)).unwrap_or_else(|| panic!("{text}"));
+        found.parse().unwrap()
+    };
+    assert_eq!(disk_of("size"), 1_300 << 20);
+    let before = disk_of("available");
+    assert!((1 << 30..1_300 << 20).contains(&before), "{before}");
+    let warned = || place.said().contains("the disk of the books is nearly full");
+    assert!(!warned(), "the control: with space there is no warning: {}", place.said());
+    disk.take(400);
+    let after = disk_of("available");
+    assert!(before - after >= 400 << 20, "{before} {after}");
+    assert!(comes_true_within(Duration::from_secs(30), warned), "{}", place.said());
 }

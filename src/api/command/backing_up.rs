@@ -7,6 +7,7 @@ use std::process::ExitCode;
 use clap::Args;
 
 use super::{Places, Told};
+use crate::api::saying::{remark, say};
 use crate::api::setup::{self, Whereabouts};
 use crate::api::stop::Stop;
 use crate::store::backup::{self, Destination, Recipient};
@@ -42,18 +43,25 @@ pub(super) async fn back_up(asked: &Backup, stop: &Stop) -> Result<ExitCode, Tol
 }
 
 async fn backed_up(asked: &Backup, destination: &Destination, owner_url: &str) -> Result<(), Told> {
-    let progress = |line: &str| eprintln!("{line}");
+    let progress = |line: &str| remark(line);
     let taken = backup::take(owner_url, destination, &asked.recipient, &progress).await?;
     let manifest = &taken.manifest;
     for books in &manifest.books {
-        eprintln!("books {}: last entry {}, SHA-256 {}", books.id, books.head.number, books.head.hash);
+        remark(format_args!(
+            "books {}: last entry {}, SHA-256 {}",
+            books.id, books.head.number, books.head.hash
+        ));
     }
     let (rows, books) = (manifest.rows(), manifest.books.len());
-    println!("{} ({} bytes, {rows} rows, {books} set(s) of books)", taken.path.display(), taken.size);
+    say(format_args!(
+        "{} ({} bytes, {rows} rows, {books} set(s) of books)",
+        taken.path.display(),
+        taken.size
+    ));
     backup::note(owner_url, &taken).await?;
     if let Some(keep) = asked.keep {
         for deleted in destination.keep_newest(keep)? {
-            eprintln!("deleted the older backup {}", deleted.display());
+            remark(format_args!("deleted the older backup {}", deleted.display()));
         }
     }
     Ok(())

@@ -8,6 +8,7 @@ use uuid::Uuid;
 
 use super::Told;
 use super::choosing::chosen_by_id;
+use crate::api::saying::say;
 use crate::api::setup::{self, Whereabouts};
 use crate::api::stop::Stop;
 use crate::rules::ids::BooksId;
@@ -64,7 +65,7 @@ pub(super) async fn run(
         BooksCommand::Moved(moved) => mark(&opened.database, moved).await,
     };
     opened.close().await?;
-    println!("{}", done?);
+    say(done?);
     Ok(ExitCode::SUCCESS)
 }
 

@@ -15,6 +15,7 @@ use loading::{Door, load_and_read};
 use super::serving::workers;
 use super::{Told, serving};
 use crate::api::limits::Limits;
+use crate::api::saying::say;
 use crate::api::serve::{self, Listening, Pages};
 use crate::api::setup::{self, Opened, Whereabouts};
 use crate::api::stop::Stop;
@@ -167,7 +168,7 @@ async fn run(
     let door = Door { base: base.clone(), token: token.clone() };
     let told = tokio::task::spawn_blocking(move || load_and_read(&door, shown)).await?;
     match told {
-        Ok(text) => println!("{text}"),
+        Ok(text) => say(text),
         Err(error) => {
             handle.stop(false).await;
             return Err(error);
@@ -176,11 +177,11 @@ async fn run(
     if afterwards == Afterwards::Exit {
         handle.stop(true).await;
     } else {
-        println!(
+        say(format_args!(
             "The API listens on {base}/v1; its documentation is at {base}/docs/ and {base}/openapi.json."
-        );
-        println!("A token for it, valid until the demo stops and for a day at most: {token}");
-        println!("Stop with Ctrl-C. Remove the demo with 'ledgerboard demo --remove'.");
+        ));
+        say(format_args!("A token for it, valid until the demo stops and for a day at most: {token}"));
+        say("Stop with Ctrl-C. Remove the demo with 'ledgerboard demo --remove'.");
     }
     running.await??;
     Ok(())
@@ -197,7 +198,7 @@ pub(super) async fn remove(whereabouts: &Whereabouts, stop: &Stop) -> Result<Exi
         return Err("no data folder is named: give --data-dir".into());
     };
     if !cluster::holds_books(data_dir)? {
-        println!("There is no demo in {}.", data_dir.display());
+        say(format_args!("There is no demo in {}.", data_dir.display()));
         return Ok(ExitCode::SUCCESS);
     }
     let opened = setup::open(whereabouts, stop).await?;
@@ -213,9 +214,13 @@ pub(super) async fn remove(whereabouts: &Whereabouts, stop: &Stop) -> Result<Exi
     }
     let left = cluster::remove(data_dir).await?;
     if left.is_empty() {
-        println!("The demo and its folder {} are removed.", data_dir.display());
+        say(format_args!("The demo and its folder {} are removed.", data_dir.display()));
     } else {
-        println!("The demo is removed. {} also holds {}, which stay.", data_dir.display(), left.join(", "));
+        say(format_args!(
+            "The demo is removed. {} also holds {}, which stay.",
+            data_dir.display(),
+            left.join(", ")
+        ));
     }
     Ok(ExitCode::SUCCESS)
 }

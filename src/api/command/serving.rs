@@ -11,6 +11,7 @@ use tokio::signal::unix::{Signal, SignalKind, signal};
 use super::Told;
 use crate::api::limits::Limits;
 use crate::api::metrics::{self, Figures};
+use crate::api::saying::{remark, say};
 use crate::api::serve::{self, Listening, Pages};
 use crate::api::setup::{self, Opened, SetupError, Whereabouts};
 use crate::api::stop::Stop;
@@ -89,9 +90,9 @@ pub(super) async fn serve(
         serve_opened(&opened, addresses, limits, pages, ending(stop.clone(), given_up.clone())).await;
     opened.close().await?;
     if is_given_up(given_up.as_ref()) {
-        eprintln!(
+        remark(format_args!(
             "ledgerboard: PostgreSQL has ended and does not start again: read postgres.log in the data folder"
-        );
+        ));
         return Ok(ExitCode::from(UNAVAILABLE));
     }
     served
@@ -112,17 +113,20 @@ async fn serve_opened(
         Wire::Plain => None,
     };
     let listener = bound(addresses.requests)?;
-    println!("Ledgerboard listens on {}://{}", addresses.wire.scheme(), listener.local_addr()?);
     let figures = Arc::new(Figures::default());
     let metrics = match addresses.metrics {
         Some(address) => {
             let listener = bound(address)?;
-            println!("Metrics are on http://{}/metrics", listener.local_addr()?);
+            let at = listener.local_addr()?;
             let server = metrics::server(opened.database.clone(), Arc::clone(&figures), listener)?;
-            Some((server.handle(), tokio::spawn(server)))
+            Some((at, server.handle(), tokio::spawn(server)))
         }
         None => None,
     };
+    say(format_args!("Ledgerboard listens on {}://{}", addresses.wire.scheme(), listener.local_addr()?));
+    if let Some((at, ..)) = &metrics {
+        say(format_args!("Metrics are on http://{at}/metrics"));
+    }
     let listening = Listening { listener, wire: addresses.wire };
     let server = serve::server(opened.database.clone(), listening, workers(), limits, figures, pages)?;
     let housekeeping = tokio::spawn(keep_house(opened.database.clone()));
@@ -131,7 +135,7 @@ async fn serve_opened(
     if let Some(renewal) = renewal {
         renewal.abort();
     }
-    if let Some((handle, served)) = metrics {
+    if let Some((_, handle, served)) = metrics {
         handle.stop(false).await;
         served.await??;
     }

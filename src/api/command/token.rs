@@ -14,6 +14,7 @@ use super::serving::first_token;
 use crate::api::books::NewBooksBody;
 use crate::api::checked::check_value;
 use crate::api::problem::Problem;
+use crate::api::saying::say;
 use crate::api::setup::{self, Whereabouts};
 use crate::api::stop::Stop;
 use crate::rules::books::TaxProfile;
@@ -197,7 +198,7 @@ pub(super) async fn token(
     let opened = setup::open(whereabouts, stop).await?;
     let made = make(&opened.database, wanted, asked).await;
     opened.close().await?;
-    println!("{}", made?);
+    say(made?);
     Ok(ExitCode::SUCCESS)
 }
 

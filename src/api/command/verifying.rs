@@ -10,6 +10,7 @@ use serde::Serialize;
 use super::choosing::ChosenBooks;
 use super::demo::Shown;
 use super::{Told, plain};
+use crate::api::saying::say;
 use crate::api::setup::{self, Whereabouts};
 use crate::api::stop::Stop;
 use crate::rules::chain::Head;
@@ -50,8 +51,8 @@ pub(super) async fn verify_all(
     opened.close().await?;
     let verified = verified??;
     match shown {
-        Shown::Text => print!("{}", in_words(&verified)),
-        Shown::Json => println!("{}", serde_json::to_string_pretty(&verified)?),
+        Shown::Text => say(in_words(&verified).trim_end()),
+        Shown::Json => say(serde_json::to_string_pretty(&verified)?),
     }
     Ok(if verified.holds { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }

@@ -12,7 +12,7 @@ use super::error::BackupError;
 use super::prepare::connect;
 use super::reading::{BackupFile, Piece};
 use super::{Manifest, Progress, columns_quoted, quoted};
-use crate::store::versions::{first_unknown, migrate_to};
+use crate::store::versions::{first_unknown, is_unverified, mark_unverified, migrate_to};
 
 /// Pieces that wait between the file and the database.
 const WAITING: usize = 4;
@@ -52,7 +52,7 @@ END
 $$";
 
 /// Refuses a database that holds rows or that somebody else is connected to. A schema without rows, as a first start
-/// leaves it, counts as empty.
+/// leaves it, counts as empty, and so do rows of a restore that was interrupted before it had verified them.
 /// # Errors
 /// [`BackupError::NotEmpty`], [`BackupError::InUse`].
 pub async fn insist_on_empty(owner_url: &str) -> Result<(), BackupError> {
@@ -62,6 +62,9 @@ pub async fn insist_on_empty(owner_url: &str) -> Result<(), BackupError> {
     let count = others_connected(client).await.map_err(failed())?;
     if count > 0 {
         return Err(BackupError::InUse { count });
+    }
+    if is_unverified(owner_url).await? {
+        return Ok(());
     }
     // Row security would hide the rows from an owner who is no superuser.
     execute(client, "BEGIN", "look whether the database is empty").await?;
@@ -123,7 +126,8 @@ pub fn checked(file: &BackupFile) -> Result<Manifest, BackupError> {
 }
 
 /// Makes the schema of the backup's own version and loads every row, in one transaction. Call [`checked`]
-/// and [`insist_on_empty`] before; if this fails, call [`clear`].
+/// and [`insist_on_empty`] before; if this fails, call [`clear`]. The rows are marked as not verified, and nobody opens
+/// them until `versions::mark_verified` is called.
 /// # Errors
 /// [`BackupError`].
 pub async fn load(
@@ -144,6 +148,7 @@ pub async fn load(
     copy_in(client, file, manifest, progress).await?;
     progress("checking the ties between the tables");
     opened.closed(client).await?;
+    execute(client, &mark_unverified(), "mark the rows as not verified").await?;
     execute(client, "COMMIT", "finish restoring").await?;
     execute(client, "ANALYZE", "count the restored rows").await
 }

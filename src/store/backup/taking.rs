@@ -16,6 +16,7 @@ use super::{
     TABLES_FOLDER, TableInBackup, columns_quoted, quoted,
 };
 use crate::rules::chain::{Hash, Head};
+use crate::store::versions::refuse_unverified;
 
 /// A finished backup.
 #[derive(Debug)]
@@ -60,6 +61,7 @@ pub async fn take(
     if !there {
         return Err(BackupError::NothingHere);
     }
+    refuse_unverified(owner_url).await?;
     let_backups_read(client).await?;
     execute(client, BEGIN, "begin a snapshot").await?;
     let (header, migrations, tables) =

@@ -105,6 +105,21 @@ fn make_private(folder: &Path, account: &Account) -> Result<(), ClusterError> {
     Ok(())
 }
 
+/// Makes a folder of `account`'s own inside one that is; one that is there stays as it is.
+/// # Errors
+/// [`ClusterError::Folder`].
+pub(super) fn make_owned(folder: &Path, account: &Account) -> Result<(), ClusterError> {
+    match DirBuilder::new().mode(0o700).create(folder) {
+        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => return Ok(()),
+        made => made.map_err(ClusterError::folder("make", folder))?,
+    }
+    if account.drops_root() {
+        lchown(folder, Some(account.uid.as_raw()), Some(account.gid.as_raw()))
+            .map_err(ClusterError::folder("hand over", folder))?;
+    }
+    Ok(())
+}
+
 /// The cluster's own folder has to be PostgreSQL's too: the copy of one may belong to whoever made it.
 /// # Errors
 /// [`ClusterError::WrongOwner`].

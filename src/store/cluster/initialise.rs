@@ -12,12 +12,12 @@ use super::folders::tail;
 use super::programs::Programs;
 use super::{ADMIN, Durability};
 
-/// Marks the folder of an `initdb` under way: `postgres-15.new-<time>`.
-const UNFINISHED: &str = ".new-";
+/// Marks the folder of an `initdb` or a recovery under way: `postgres-15.new-<time>`.
+pub(super) const UNFINISHED: &str = ".new-";
 
 const INIT_LIMIT: Duration = Duration::from_secs(180);
 
-/// Removes what an `initdb` that was killed midway left behind.
+/// Removes what an `initdb` or a recovery that was killed midway left behind.
 /// One that cannot be removed only takes space, so it is logged and tried again at the next start.
 pub(super) fn sweep_unfinished(data_dir: &Path) -> Result<(), ClusterError> {
     let entries = fs::read_dir(data_dir).map_err(ClusterError::folder("read", data_dir))?;

@@ -19,7 +19,7 @@ use super::error::ClusterError;
 use super::folders::{ServerLog, tail};
 use super::pidfile::{PidFile, remove_socket};
 use super::programs::Programs;
-use super::{ADMIN, Durability, connection_config};
+use super::{ADMIN, Durability, archive, connection_config};
 
 /// How long a living postmaster may take until it accepts; replaying its log after a crash takes time.
 const READY_LIMIT: Duration = Duration::from_secs(180);
@@ -78,6 +78,22 @@ pub(super) struct Site {
     pub(super) account: Account,
     pub(super) log: ServerLog,
     pub(super) durability: Durability,
+    pub(super) launch: Launch,
+}
+
+/// What is special about the way a server is started.
+#[derive(Debug)]
+pub(super) struct Launch {
+    /// Settings that come after the usual ones and override them.
+    pub(super) settings: Vec<String>,
+    /// How long it may take until it accepts.
+    pub(super) limit: Duration,
+}
+
+impl Launch {
+    pub(super) const fn usual() -> Self {
+        Self { settings: Vec::new(), limit: READY_LIMIT }
+    }
 }
 
 impl Site {
@@ -158,7 +174,7 @@ impl Site {
             if file.says_ready() && accepts(&file.socket_dir()).await? {
                 return Ok(Some(file.socket_dir()));
             }
-            if begun.elapsed() > READY_LIMIT {
+            if begun.elapsed() > self.launch.limit {
                 return Err(self.unresponsive(pid));
             }
             sleep(STEP).await;
@@ -166,7 +182,7 @@ impl Site {
     }
 
     fn unresponsive(&self, pid: i32) -> ClusterError {
-        ClusterError::Unresponsive { pid, seconds: READY_LIMIT.as_secs(), log: self.log.path.clone() }
+        ClusterError::Unresponsive { pid, seconds: self.launch.limit.as_secs(), log: self.log.path.clone() }
     }
 
     /// Starts the server into `started` and waits until it accepts, and before that until a dead postmaster's orphans
@@ -211,6 +227,10 @@ impl Site {
         for setting in SETTINGS.iter().chain(throw_away) {
             command.args(["-c", setting]);
         }
+        // Of a setting that is given twice, the last one counts.
+        for setting in archive::settings_of(&self.data_dir)?.iter().chain(&self.launch.settings) {
+            command.args(["-c", setting]);
+        }
         // A process group of its own: Ctrl-C is for the service. The server may outlive the process that started it,
         // while others use it; no lock goes along, since every file of ours is closed when another program is run.
         command.process_group(0).stdout(copy).stderr(log);
@@ -230,7 +250,7 @@ impl Site {
             if file.is_some_and(|file| file.says_ready()) && accepts(&self.socket_dir).await? {
                 return Ok(true);
             }
-            if begun.elapsed() > READY_LIMIT {
+            if begun.elapsed() > self.launch.limit {
                 return Err(self.unresponsive(pid.unwrap_or_default()));
             }
             sleep(STEP).await;
@@ -290,7 +310,7 @@ impl Drop for Postmaster {
 }
 
 /// Connects as the administrator; the connection is driven by a task and ends with the client.
-async fn connect(socket_dir: &Path) -> Result<Client, tokio_postgres::Error> {
+pub(super) async fn connect(socket_dir: &Path) -> Result<Client, tokio_postgres::Error> {
     let config: Config = connection_config(socket_dir, ADMIN, "postgres");
     let (client, connection) = config.connect(NoTls).await?;
     tokio::spawn(connection);

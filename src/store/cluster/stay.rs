@@ -75,6 +75,19 @@ impl Stay {
         brought_up
     }
 
+    /// Stops the server, whoever started it, and starts it again, so that it reads its settings anew.
+    /// # Errors
+    /// [`ClusterError::StillRunning`]; as [`bring_up`](Self::bring_up).
+    pub(super) async fn restart(&mut self) -> Result<Tenure, ClusterError> {
+        self.lock = Some(folders::lock(&self.site.data_dir, &self.site.account, folders::LOCK_LIMIT).await?);
+        let brought_up = match self.site.stop(&mut self.postmaster).await {
+            Ok(()) => self.bring_up().await,
+            Err(error) => Err(error),
+        };
+        self.unlock();
+        brought_up
+    }
+
     /// Leaves the users without a look at who else is there.
     pub(super) fn leaves_it_running(mut self) {
         self.user = None;

@@ -8,7 +8,7 @@ use std::time::Duration;
 use tokio::sync::{Mutex, watch};
 use tokio::time::{Instant, sleep};
 
-use super::disk::DiskSpace;
+use super::disk::{DiskSpace, DiskWatch};
 use super::error::ClusterError;
 use super::stay::Stay;
 
@@ -74,10 +74,15 @@ impl Supervised {
 /// succeeds. A full disk is waited for, however long.
 pub(super) async fn supervise(stay: Arc<Mutex<Stay>>, limit: Duration, state: watch::Sender<ServerState>) {
     let mut restarts = 0;
+    let mut disk = DiskWatch::begin(&stay.lock().await.site());
     loop {
         sleep(LOOK).await;
-        if stay.lock().await.server_lives() {
-            continue;
+        {
+            let mut stay = stay.lock().await;
+            disk.look(&stay.site());
+            if stay.server_lives() {
+                continue;
+            }
         }
         tracing::error!("PostgreSQL has ended and is started again");
         if !restart(&stay, limit, &state).await {
