@@ -1,6 +1,7 @@
 //! PgBouncer between the service and its server, with the two log-ins that the guide describes.
 #![cfg(test)]
 
+use std::path::PathBuf;
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
@@ -8,12 +9,15 @@ use ledgerboard::store::connect::{CheckDurability, Database, DatabaseSettings};
 
 use crate::world::server::{PASSWORD, Server, as_server, free_port, usual_programs};
 
-const PGBOUNCER: &str = "/usr/sbin/pgbouncer";
+/// Where the package puts it; `LEDGERBOARD_TEST_PGBOUNCER` names another one.
+fn program() -> PathBuf {
+    std::env::var_os("LEDGERBOARD_TEST_PGBOUNCER").unwrap_or_else(|| "/usr/sbin/pgbouncer".into()).into()
+}
 
 /// Major and minor version, or `None` and a word on standard error.
 fn pgbouncer() -> Option<(u32, u32)> {
-    let Ok(told) = Command::new(PGBOUNCER).arg("-V").output() else {
-        eprintln!("left out: {PGBOUNCER} is not here; the package pgbouncer brings it");
+    let Ok(told) = Command::new(program()).arg("-V").output() else {
+        eprintln!("left out: {} is not here; the package pgbouncer brings it", program().display());
         return None;
     };
     let told = String::from_utf8(told.stdout).unwrap();
@@ -46,7 +50,7 @@ impl Pooler {
         );
         let file = folder.path().join("pgbouncer.ini");
         std::fs::write(&file, config).unwrap();
-        let child = as_server(PGBOUNCER.as_ref()).arg(&file).stderr(Stdio::null()).spawn().unwrap();
+        let child = as_server(&program()).arg(&file).stderr(Stdio::null()).spawn().unwrap();
         let begun = Instant::now();
         while std::net::TcpStream::connect(("127.0.0.1", port)).is_err() {
             assert!(begun.elapsed() < Duration::from_secs(30), "the pooler does not start");
@@ -104,6 +108,14 @@ async fn behind_pgbouncer_the_service_works_with_two_log_ins() {
             assert!(both.0.is_ok() && both.1.is_ok(), "{mode}: {both:?}");
         }
         drop(database);
+        // All that the demo writes and reads goes through the pooler.
+        let shown = Command::new(env!("CARGO_BIN_EXE_ledgerboard"))
+            .args(["demo", "--once", "--format", "json", "--listen", "127.0.0.1:0"])
+            .env("DATABASE_URL", pooler.url("ledgerboard_service"))
+            .env("LEDGERBOARD_OWNER_URL", &owner_url)
+            .output()
+            .unwrap();
+        assert!(shown.status.success(), "{mode}: {}", String::from_utf8_lossy(&shown.stderr));
         // The control: the one log-in sends server options, which a pooler does not hand on; it says what to do.
         let one = DatabaseSettings::of_one_url(&pooler.url("postgres"));
         let refused = Database::join(&one).await.err().unwrap();
