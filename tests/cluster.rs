@@ -253,6 +253,22 @@ async fn a_start_that_is_given_up_leaves_no_server_behind() {
     other.stop().await.unwrap();
 }
 
+/// A script that starts the service in the background has it, and the server, ignore Ctrl-C; a server takes the signal
+/// nevertheless once it runs, but not in its first moment.
+#[test]
+fn a_start_that_is_given_up_leaves_no_server_behind_where_ctrl_c_is_ignored() {
+    let (_, module) = module_path!().split_once("::").unwrap();
+    let same = format!("{module}::a_start_that_is_given_up_leaves_no_server_behind");
+    let told = Command::new("sh")
+        .args(["-c", "trap '' INT; exec \"$0\" --exact \"$1\""])
+        .arg(std::env::current_exe().unwrap())
+        .arg(same)
+        .output()
+        .unwrap();
+    let said = String::from_utf8_lossy(&told.stdout);
+    assert!(told.status.success() && said.contains("1 passed"), "{said}");
+}
+
 #[tokio::test]
 async fn of_services_that_start_at_the_same_moment_one_does_the_work() {
     let place = Place::new();

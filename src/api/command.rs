@@ -123,7 +123,7 @@ enum Command {
         #[arg(long)]
         once: bool,
         /// Removes the demo's data folder and exits.
-        #[arg(long, conflicts_with_all = ["once", "listen", "format"])]
+        #[arg(long, conflicts_with_all = ["once", "format"])]
         remove: bool,
         /// Tables to read, or one JSON document.
         #[arg(long, value_enum, default_value = "text")]

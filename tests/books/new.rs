@@ -5,6 +5,8 @@ use std::os::unix::fs::PermissionsExt;
 use std::path::PathBuf;
 use std::process::{Child, Command, Output, Stdio};
 
+use nix::sys::signal::{Signal, kill};
+use nix::unistd::Pid;
 use serde_json::json;
 use tempfile::TempDir;
 
@@ -59,8 +61,7 @@ impl Service {
 impl Drop for Service {
     fn drop(&mut self) {
         // An orderly stop, which takes the private PostgreSQL with it.
-        let id = self.process.id().to_string();
-        let _asked = Command::new("kill").args(["-TERM", &id]).status();
+        kill(Pid::from_raw(i32::try_from(self.process.id()).unwrap()), Signal::SIGTERM).unwrap();
         let _stopped = self.process.wait();
     }
 }

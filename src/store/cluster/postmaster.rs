@@ -27,6 +27,8 @@ const READY_LIMIT: Duration = Duration::from_secs(180);
 const STOP_LIMIT: Duration = Duration::from_secs(60);
 /// How long the orphans of a killed postmaster may take to notice.
 const ORPHANS_LIMIT: Duration = Duration::from_secs(60);
+/// How long to wait before a server that was told to stop is told again.
+const ASK_AGAIN: Duration = Duration::from_millis(500);
 const STEP: Duration = Duration::from_millis(20);
 const CONNECT_LIMIT: Duration = Duration::from_secs(5);
 
@@ -144,11 +146,17 @@ impl Site {
             Some(postmaster) => !postmaster.has_ended()?,
             None => false,
         };
-        match started.as_ref() {
-            Some(postmaster) if launched => postmaster.interrupt(),
-            Some(_) | None => self.interrupt()?,
-        }
+        let mut asked = None::<Instant>;
         loop {
+            // More than once: a server that was launched a moment ago takes no signal yet, and where a script started the
+            // service in the background it ignores this one until then.
+            if asked.is_none_or(|at| at.elapsed() > ASK_AGAIN) {
+                asked = Some(Instant::now());
+                match started.as_ref() {
+                    Some(postmaster) if launched => postmaster.interrupt(),
+                    Some(_) | None => self.interrupt()?,
+                }
+            }
             let ended = match started.as_mut() {
                 Some(postmaster) => postmaster.has_ended()?,
                 None => true,
