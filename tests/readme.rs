@@ -16,6 +16,7 @@ fn the_session_with_curl_sells_a_dresser_attributes_a_tool_and_pulls_the_year() 
     let world = World::open();
     let folder = tempfile::tempdir().unwrap();
     let output = Command::new("bash")
+        .env("HOME", folder.path())
         .args(["-euo", "pipefail", "-c", &session()])
         .current_dir(folder.path())
         .env("API", &world.address)

@@ -14,7 +14,7 @@ use super::door::{Door, Reads, Records, Uploads};
 use super::lists::{Cursor, NextPage, PageBody, Placed, SealedCursor, cut_to, limit_of, listed, place_of};
 use crate::rules::documents::{self, NewAttachment};
 use crate::rules::ids::{DocumentId, PartyId, RecordId};
-use crate::rules::rows::{DocumentKind, DocumentStanding, Location, Pixels};
+use crate::rules::rows::{DocumentKind, DocumentStanding, Holding, Location, Pixels};
 use crate::store::documents::{DocumentFilter, DocumentListed, FileKept, Unproved};
 use crate::store::records::After;
 use upload::{Upload, UploadQuery};
@@ -73,6 +73,10 @@ pub struct DocumentBody {
     pub pixels: Option<Pixels>,
     /// Whether it says where it was made.
     pub location: Location,
+    /// What a PDF holds beside its pages; left out where nothing was found.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 5)]
+    pub holds: Vec<Holding>,
     pub received_on: NaiveDate,
     pub recorded_at: DateTime<Utc>,
     /// In bytes, as it is kept.
@@ -113,6 +117,7 @@ impl From<DocumentListed> for DocumentBody {
             kind: one.kind,
             pixels: one.pixels,
             location: one.location,
+            holds: one.holds,
             received_on: one.received_on,
             recorded_at: one.recorded_at,
             size: one.size,

@@ -71,7 +71,8 @@ fn a_paper_with_a_script_a_file_or_an_archive_inside_is_labelled() {
             assert_eq!(said(words), labelled, "{what}: {notes}");
         }
         let id = body["id"].as_str().unwrap();
-        assert_eq!(owner.reads(&format!("/v1/documents/{id}"))["location"], "unknown", "{what}");
+        let shown = owner.reads(&format!("/v1/documents/{id}"));
+        assert_eq!((&shown["location"], &shown["holds"]), (&json!("unknown"), &holds), "{what}");
         assert_eq!(owner.fetches(id, &[]).2, paper, "{what} is kept as it came");
     }
 }

@@ -6,10 +6,11 @@ use diesel::prelude::*;
 use diesel::sql_query;
 use diesel::sql_types::{BigInt, Date, Nullable, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
+use serde::Deserialize;
 use uuid::Uuid;
 
 use crate::rules::ids::{DocumentId, RecordId};
-use crate::rules::rows::{DocumentKind, DocumentStanding, FileSum, Location, Pixels};
+use crate::rules::rows::{DocumentKind, DocumentStanding, FileSum, Holding, Location, Pixels};
 use crate::store::books::Tx;
 use crate::store::error::StoreError;
 use crate::store::records::After;
@@ -24,6 +25,8 @@ pub struct DocumentListed {
     pub kind: DocumentKind,
     pub pixels: Option<Pixels>,
     pub location: Location,
+    /// What a PDF holds beside its pages.
+    pub holds: Vec<Holding>,
     pub received_on: NaiveDate,
     pub recorded_at: DateTime<Utc>,
     pub sum: FileSum,
@@ -63,8 +66,26 @@ WHERE books_id = $1 AND ($2::date IS NULL OR date >= $2) AND ($3::date IS NULL O
 AND ($4::date IS NULL OR (date, id) > ($4, $5))
 ORDER BY date, id LIMIT $6";
 
-type Row =
-    (Uuid, Option<String>, String, Option<i64>, Option<i64>, String, NaiveDate, DateTime<Utc>, Vec<u8>, i32);
+type Row = (
+    Uuid,
+    Option<String>,
+    String,
+    Option<i64>,
+    Option<i64>,
+    String,
+    NaiveDate,
+    DateTime<Utc>,
+    Vec<u8>,
+    i32,
+    serde_json::Value,
+);
+
+/// What only the record of a document says. Papers that came before anybody looked into them hold nothing by it.
+#[derive(Deserialize)]
+struct Found {
+    #[serde(default)]
+    holds: Vec<Holding>,
+}
 
 #[diesel::dsl::auto_type]
 fn documents_with_record(books: Uuid) -> _ {
@@ -83,6 +104,7 @@ fn documents_with_record(books: Uuid) -> _ {
         records::created_at,
         documents::sha256,
         documents::size,
+        records::facts,
     ))
 }
 
@@ -154,7 +176,7 @@ impl Tx<'_> {
         let ids: Vec<Uuid> = rows.iter().map(|row| row.0).collect();
         let proved = self.proved_by(&ids).await?;
         let listed = rows.into_iter().map(|row| {
-            let (id, name, kind, width, height, location, received_on, recorded_at, sum, size) = row;
+            let (id, name, kind, width, height, location, received_on, recorded_at, sum, size, facts) = row;
             let unreadable =
                 |column| move || StoreError::Unreadable { column, found: "out of range".to_owned() };
             let number = |number: i64| u32::try_from(number).ok().ok_or_else(unreadable("documents.width"));
@@ -168,6 +190,7 @@ impl Tx<'_> {
                 kind: read_as("documents.kind", &kind, DocumentKind::named)?,
                 pixels: pixels.transpose()?,
                 location: read_as("documents.location", &location, Location::named)?,
+                holds: serde_json::from_value::<Found>(facts)?.holds,
                 received_on,
                 recorded_at,
                 sum: FileSum(sum.try_into().ok().ok_or_else(unreadable("documents.sha256"))?),
