@@ -15,6 +15,7 @@
 mod copying;
 mod destination;
 mod error;
+mod importing;
 mod prepare;
 mod reading;
 mod restoring;
@@ -27,6 +28,7 @@ use uuid::Uuid;
 
 pub use destination::Destination;
 pub use error::BackupError;
+pub use importing::{Export, Imported, checked_export, import};
 pub use reading::BackupFile;
 pub use restoring::{checked, clear, insist_on_empty, load};
 pub use taking::{Taken, export, note, take};
