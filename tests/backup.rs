@@ -2,7 +2,7 @@
 #![cfg(test)]
 
 mod archive;
-mod files;
+pub mod files;
 mod versions;
 
 use std::io::{BufRead, BufReader};
@@ -21,17 +21,17 @@ use crate::documents::files::jpeg;
 use crate::world::{Caller, World};
 
 /// A folder that the database's own user can pass through.
-fn a_root() -> TempDir {
+pub fn a_root() -> TempDir {
     let root = tempfile::tempdir().unwrap();
     std::fs::set_permissions(root.path(), std::fs::Permissions::from_mode(0o755)).unwrap();
     root
 }
 
-fn text(bytes: &[u8]) -> String {
+pub fn text(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).into_owned()
 }
 
-fn program(arguments: &[&str]) -> Output {
+pub fn program(arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_ledgerboard"))
         .args(arguments)
         .env_remove("DATABASE_URL")
@@ -41,27 +41,27 @@ fn program(arguments: &[&str]) -> Output {
 }
 
 /// Runs the program, which must succeed, and returns what it printed.
-fn runs(arguments: &[&str]) -> String {
+pub fn runs(arguments: &[&str]) -> String {
     let output = program(arguments);
     assert!(output.status.success(), "{arguments:?}: {}{}", text(&output.stdout), text(&output.stderr));
     text(&output.stdout)
 }
 
 /// Runs the program, which must fail, and returns its message.
-fn is_refused(arguments: &[&str]) -> String {
+pub fn is_refused(arguments: &[&str]) -> String {
     let output = program(arguments);
     assert!(!output.status.success(), "{arguments:?}: {}", text(&output.stdout));
     text(&output.stderr)
 }
 
 /// The service as a process of its own; stopped when dropped.
-struct Served {
+pub struct Served {
     child: Child,
     address: String,
 }
 
 impl Served {
-    fn from(data_dir: &Path) -> Self {
+    pub fn from(data_dir: &Path) -> Self {
         let mut child = Command::new(env!("CARGO_BIN_EXE_ledgerboard"))
             .args(["serve", "--listen", "127.0.0.1:0", "--requests-per-minute", "100000", "--data-dir"])
             .arg(data_dir)
@@ -76,7 +76,7 @@ impl Served {
         Self { child, address }
     }
 
-    fn caller(&self, token: &str) -> Caller {
+    pub fn caller(&self, token: &str) -> Caller {
         Caller { address: self.address.clone(), token: token.to_owned() }
     }
 }
@@ -88,7 +88,7 @@ impl Drop for Served {
     }
 }
 
-fn path(path: &Path) -> &str {
+pub fn path(path: &Path) -> &str {
     path.to_str().unwrap()
 }
 

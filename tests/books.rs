@@ -4,6 +4,7 @@
 mod closing;
 mod moving;
 mod new;
+mod transfer;
 
 use serde_json::json;
 

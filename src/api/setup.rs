@@ -76,6 +76,8 @@ pub enum SetupError {
 /// An open database, and the private server behind it if there is one.
 pub struct Opened {
     pub database: Database,
+    /// The owner's log-in on it; it may hold a password.
+    pub owner_url: String,
     pub cluster: Option<Cluster>,
 }
 
@@ -192,7 +194,10 @@ pub async fn open(whereabouts: &Whereabouts, stop: &Stop) -> Result<Opened, Setu
     let reached = reach(whereabouts, stop).await?;
     let migrated = stop.unless_told(migrated(&reached.settings, whereabouts)).await;
     match migrated.map_err(SetupError::from).flatten() {
-        Ok(database) => Ok(Opened { database, cluster: reached.cluster }),
+        Ok(database) => {
+            let Reached { settings, cluster } = reached;
+            Ok(Opened { database, owner_url: settings.owner_url, cluster })
+        }
         Err(error) => Err(leave(reached, error).await),
     }
 }

@@ -1,18 +1,21 @@
-//! Backups: every row of every set of books in one file, and back from it into an empty database.
+//! Backups: every row of every set of books in one file, and back from it into an empty database. And exports: one set
+//! of books in a file of the same kind, and from it into a server that has other books.
 //!
 //! The file is a tar archive inside gzip, optionally encrypted in the age format, so that ordinary tools open it:
 //!
 //! | entry | what |
 //! |---|---|
-//! | `ledgerboard-backup.json` | format, program and PostgreSQL version, time |
+//! | `ledgerboard-backup.json` | format, program and PostgreSQL version, time; of an export, which books |
 //! | `tables/<table>/<number>.copy` | the rows in the text format of PostgreSQL's COPY, in pieces |
 //! | `manifest.json` | migrations; columns, rows and SHA-256 of each table; the chain head of each set of books |
 //!
 //! The manifest comes last: a file without it is incomplete and is refused. pg_dump is not used, because the one of an
 //! older PostgreSQL refuses a newer server, and because row security makes it fail or, worse, succeed with empty tables.
 
+mod copying;
 mod destination;
 mod error;
+mod importing;
 mod prepare;
 mod reading;
 mod restoring;
@@ -25,15 +28,23 @@ use uuid::Uuid;
 
 pub use destination::Destination;
 pub use error::BackupError;
+pub use importing::{Export, Imported, checked_export, import};
 pub use reading::BackupFile;
 pub use restoring::{checked, clear, insist_on_empty, load};
-pub use taking::{Taken, note, take};
+pub use taking::{Taken, export, note, take};
 pub use writing::Recipient;
 
 use crate::rules::chain::{Hash, Head};
 
-/// The version of the file's layout that this program writes, and the newest it reads.
-const FORMAT: u32 = 1;
+/// The version of the layout of a whole backup.
+const ALL_BOOKS: u32 = 1;
+
+/// The version of the layout of an export. It is the same layout with fewer rows, and has a number of its own so that a
+/// program which knows whole backups only refuses it, instead of restoring one set of books in place of all.
+const ONE_SET_OF_BOOKS: u32 = 2;
+
+/// The newest layout that this program reads.
+const NEWEST: u32 = ONE_SET_OF_BOOKS;
 
 const HEADER_ENTRY: &str = "ledgerboard-backup.json";
 const MANIFEST_ENTRY: &str = "manifest.json";
@@ -51,6 +62,17 @@ pub struct Header {
     pub postgresql: String,
     /// What was committed before this moment is in the backup.
     pub taken_at: DateTime<Utc>,
+    /// The books that an export is about; a whole backup has none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub only_books: Option<OnlyBooks>,
+}
+
+/// The books of an export, as they stood then.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct OnlyBooks {
+    pub id: Uuid,
+    /// The address they were marked as moved to; without it, changes may have been made after the export.
+    pub moved_to: Option<String>,
 }
 
 /// What the whole backup holds.
@@ -72,6 +94,8 @@ struct Written {
     program: String,
     postgresql: String,
     taken_at: DateTime<Utc>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    only_books: Option<OnlyBooks>,
     migrations: Vec<String>,
     tables: Vec<TableInBackup>,
     books: Vec<BooksInBackup>,
@@ -79,16 +103,18 @@ struct Written {
 
 impl From<Written> for Manifest {
     fn from(written: Written) -> Self {
-        let Written { format, program, postgresql, taken_at, migrations, tables, books } = written;
-        Self { header: Header { format, program, postgresql, taken_at }, migrations, tables, books }
+        let Written { format, program, postgresql, taken_at, only_books, migrations, tables, books } =
+            written;
+        let header = Header { format, program, postgresql, taken_at, only_books };
+        Self { header, migrations, tables, books }
     }
 }
 
 impl From<Manifest> for Written {
     fn from(manifest: Manifest) -> Self {
-        let Manifest { header: Header { format, program, postgresql, taken_at }, migrations, tables, books } =
-            manifest;
-        Self { format, program, postgresql, taken_at, migrations, tables, books }
+        let Manifest { header, migrations, tables, books } = manifest;
+        let Header { format, program, postgresql, taken_at, only_books } = header;
+        Self { format, program, postgresql, taken_at, only_books, migrations, tables, books }
     }
 }
 

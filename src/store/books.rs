@@ -1,6 +1,6 @@
 //! Books: the tenant-bound handle. Every query runs in a transaction that is fenced to one books.
 
-mod moving;
+pub(super) mod moving;
 
 use chrono::NaiveDate;
 use diesel::prelude::*;

@@ -103,6 +103,14 @@ impl Session {
         self.client.cancel_token().cancel_query(self.connector.clone()).await
     }
 
+    /// The same connection as one of diesel's, in the transaction it is in; it ends when that is dropped.
+    /// # Errors
+    /// The server did not answer.
+    pub(super) async fn for_diesel(self) -> Result<AsyncPgConnection, StoreError> {
+        let connection = AsyncPgConnection::try_from(self.client).await;
+        connection.map_err(|error| StoreError::Unreachable(Box::new(error)))
+    }
+
     /// Logs out, and waits until the server has heard of it.
     pub async fn close(self) {
         drop(self.client);

@@ -43,7 +43,8 @@ impl Books {
 }
 
 impl Tx<'_> {
-    async fn books_to_verify(&mut self) -> Result<BooksToVerify, StoreError> {
+    /// The same, in a transaction that is under way.
+    pub(super) async fn books_to_verify(&mut self) -> Result<BooksToVerify, StoreError> {
         let card = self.card();
         let (base, first_open) = (card.base, card.facts().first_open);
         let head = card.head;

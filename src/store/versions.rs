@@ -50,6 +50,13 @@ pub fn first_unknown(applied: &[String]) -> Result<Option<String>, StoreError> {
     Ok(applied.iter().find(|version| !known.contains(*version)).cloned())
 }
 
+/// The first migration of this program that is not among these.
+/// # Errors
+/// The program's own migrations cannot be read.
+pub fn first_missing(applied: &[String]) -> Result<Option<String>, StoreError> {
+    Ok(versions(&embedded()?).into_iter().find(|version| !applied.contains(version)))
+}
+
 async fn harness(owner_url: &str) -> Result<AsyncMigrationHarness<AsyncPgConnection>, StoreError> {
     let address = Address::read(owner_url).map_err(DialError::from)?;
     let connection = diesel_connection(&address).await?;

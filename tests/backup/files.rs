@@ -74,11 +74,11 @@ fn a_backup_without_its_manifest_or_of_a_newer_format_is_refused() {
     let said = refusal(&bad);
     assert!(said.contains("incomplete") && said.contains("manifest"), "{said}");
     repacked(&taken.path, &bad, |_, content| {
-        *content = String::from_utf8_lossy(content).replace("\"format\": 1", "\"format\": 2").into_bytes();
+        *content = String::from_utf8_lossy(content).replace("\"format\": 1", "\"format\": 3").into_bytes();
         true
     });
     let said = refusal(&bad);
-    assert!(said.contains("format 2") && said.contains("format 1"), "{said}");
+    assert!(said.contains("format 3") && said.contains("format 2"), "{said}");
     repacked(&taken.path, &bad, |name, content| {
         let newer = String::from_utf8_lossy(content).replace("20261201010100", "20991231010100");
         if name == "manifest.json" {
@@ -93,7 +93,7 @@ fn a_backup_without_its_manifest_or_of_a_newer_format_is_refused() {
 }
 
 /// Writes the archive anew with what `keep` lets through and changes.
-fn repacked(from: &Path, to: &Path, mut keep: impl FnMut(&str, &mut Vec<u8>) -> bool) {
+pub fn repacked(from: &Path, to: &Path, mut keep: impl FnMut(&str, &mut Vec<u8>) -> bool) {
     use std::io::Read;
     let mut archive = tar::Archive::new(flate2::read::GzDecoder::new(std::fs::File::open(from).unwrap()));
     let packer =

@@ -1,4 +1,6 @@
-//! What whoever runs several servers does with a whole set of books: list them, and mark the ones that moved.
+//! What whoever runs several servers does with a whole set of books: list them, mark the ones that moved, and move them.
+
+mod transferring;
 
 use std::process::ExitCode;
 
@@ -22,6 +24,10 @@ pub(super) enum BooksCommand {
     List,
     /// Marks books as kept on another server: here they are only read from now on.
     Moved(Moved),
+    /// Writes one set of books to a file, from which another server takes it in; the service may go on running.
+    Export(transferring::ExportAsked),
+    /// Takes in the books of an export beside the books that are here, and verifies them; the service may go on running.
+    Import(transferring::ImportAsked),
 }
 
 #[derive(Debug, Args)]
@@ -59,10 +65,16 @@ pub(super) async fn run(
     command: &BooksCommand,
     stop: &Stop,
 ) -> Result<ExitCode, Told> {
+    let moved = match command {
+        BooksCommand::Export(asked) => return transferring::export(whereabouts, asked, stop).await,
+        BooksCommand::Import(asked) => return transferring::import(whereabouts, asked, stop).await,
+        BooksCommand::List => None,
+        BooksCommand::Moved(moved) => Some(moved),
+    };
     let opened = setup::open(whereabouts, stop).await?;
-    let done = match command {
-        BooksCommand::List => list(&opened.database).await,
-        BooksCommand::Moved(moved) => mark(&opened.database, moved).await,
+    let done = match moved {
+        None => list(&opened.database).await,
+        Some(moved) => mark(&opened.database, moved).await,
     };
     opened.close().await?;
     say(done?);

@@ -3,7 +3,7 @@
 use clap::Args;
 use uuid::Uuid;
 
-use super::Told;
+use super::{Told, plain};
 use crate::rules::ids::BooksId;
 use crate::store::books::BooksListed;
 use crate::store::connect::Database;
@@ -46,12 +46,26 @@ impl ChosenBooks {
     }
 }
 
+/// How many sets of books a message names.
+const NAMED: usize = 10;
+
 /// The books with that id.
 /// # Errors
-/// There are none on this server; in words, with what to do.
+/// There are none on this server; in words, with those that there are.
 pub(super) async fn chosen_by_id(database: &Database, id: Uuid) -> Result<BooksListed, Told> {
-    let found = database.books_numbered(BooksId(id)).await?;
-    found.ok_or_else(|| {
-        format!("no books on this server have the id {id}; 'ledgerboard books list' shows all of them").into()
-    })
+    if let Some(found) = database.books_numbered(BooksId(id)).await? {
+        return Ok(found);
+    }
+    let there = database.books_on_this_server().await?;
+    let named: Vec<_> =
+        there.iter().take(NAMED).map(|one| format!("{} ({})", one.books_id, plain(&one.name))).collect();
+    let there = match (named.is_empty(), there.len().saturating_sub(NAMED)) {
+        (true, _) => "there are none here yet".to_owned(),
+        (false, 0) => format!("here are {}", named.join(", ")),
+        (false, more) => format!(
+            "here are {} and {more} more; 'ledgerboard books list' shows all of them",
+            named.join(", ")
+        ),
+    };
+    Err(format!("no books on this server have the id {id}; {there}").into())
 }

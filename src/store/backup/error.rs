@@ -3,6 +3,8 @@
 use std::io;
 use std::path::{Path, PathBuf};
 
+use uuid::Uuid;
+
 use crate::store::error::StoreError;
 
 /// Why a backup was not made or not restored. The cause is in `source`, never repeated in the message.
@@ -57,7 +59,40 @@ pub enum BackupError {
     Store(#[from] StoreError),
     #[error("the restored books differ from the backup: {0}; nothing was kept, use another backup")]
     Differs(String),
-    #[error("restoring stopped before the file was read to its end")]
+    #[error(
+        "{} is one set of books ({id}) and no whole backup: load it with 'ledgerboard books import', into a server that \
+         may have other books", path.display()
+    )]
+    IsAnExport { path: PathBuf, id: Uuid },
+    #[error(
+        "{} is a whole backup and no single set of books: load it with 'ledgerboard restore', or have 'ledgerboard books \
+         export' write the books that are to move", path.display()
+    )]
+    IsABackup { path: PathBuf },
+    #[error(
+        "{} was exported by an older version of Ledgerboard ({program}), from books without the migration {migration}: \
+         install this version ({}) on the old server, and export the books there again", path.display(),
+        env!("CARGO_PKG_VERSION")
+    )]
+    OlderExport { path: PathBuf, program: String, migration: String },
+    #[error(
+        "the books {id} are on this server already, and nothing was imported: 'ledgerboard books list' shows them; take \
+         the export of other books, or another server"
+    )]
+    BooksAreHere { id: Uuid },
+    #[error(
+        "a token of the books {id} opens other books on this server already, and nothing was imported: import them into \
+         another server, or find in the table token_directory which books have the same token"
+    )]
+    TokenIsHere { id: Uuid },
+    #[error(
+        "another import of the books {id} is under way on this server: wait until it has ended, then look for them with \
+         'ledgerboard books list'"
+    )]
+    ImportUnderWay { id: Uuid },
+    #[error("the imported books differ from the export: {0}; nothing of them was kept, export them again")]
+    ImportDiffers(String),
+    #[error("loading stopped before the file was read to its end")]
     Stopped,
 }
 

@@ -12,7 +12,10 @@ use sha2::{Digest, Sha256};
 use tar::{Archive, Entry};
 
 use super::error::BackupError;
-use super::{FORMAT, HEADER_ENTRY, Header, MANIFEST_ENTRY, Manifest, PIECE, TABLES_FOLDER, TableInBackup};
+use super::{
+    HEADER_ENTRY, Header, MANIFEST_ENTRY, Manifest, NEWEST, ONE_SET_OF_BOOKS, PIECE, TABLES_FOLDER,
+    TableInBackup,
+};
 use crate::rules::chain::Hash;
 
 const GZIP: &[u8] = &[0x1f, 0x8b];
@@ -111,9 +114,13 @@ impl BackupFile {
             return Err(BackupError::NotABackup { path: self.path.clone(), found });
         }
         let header: Header = self.json(entry)?;
-        if header.format > FORMAT {
+        if header.format > NEWEST {
             let (path, format, program) = (self.path.clone(), header.format, header.program);
-            return Err(BackupError::NewerFormat { path, format, known: FORMAT, program });
+            return Err(BackupError::NewerFormat { path, format, known: NEWEST, program });
+        }
+        if (header.format == ONE_SET_OF_BOOKS) != header.only_books.is_some() {
+            let found = format!("its format {} does not fit the books it names", header.format);
+            return Err(self.damaged(found));
         }
         Ok(header)
     }
@@ -140,7 +147,7 @@ impl BackupFile {
         Ok(Piece { table, bytes })
     }
 
-    fn damaged(&self, found: String) -> BackupError {
+    pub(super) fn damaged(&self, found: String) -> BackupError {
         BackupError::Damaged { path: self.path.clone(), found }
     }
 

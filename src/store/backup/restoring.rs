@@ -1,21 +1,15 @@
 //! Loads a backup into an empty database: the schema as it was, the rows in one transaction, then its own checks.
 
-use std::io::Cursor;
-use std::pin::Pin;
 use std::time::Duration;
 
-use futures_util::SinkExt;
-use tokio::sync::mpsc;
-use tokio_postgres::{Client, CopyInSink};
+use tokio_postgres::Client;
 
+use super::copying::copy_in;
 use super::error::BackupError;
 use super::prepare::connect;
-use super::reading::{BackupFile, Piece};
-use super::{Manifest, Progress, columns_quoted, quoted};
+use super::reading::BackupFile;
+use super::{Manifest, Progress, quoted};
 use crate::store::versions::{first_unknown, is_unverified, mark_unverified, migrate_to};
-
-/// Pieces that wait between the file and the database.
-const WAITING: usize = 4;
 
 const TABLES: &str = "SELECT c.relname::text FROM pg_class c WHERE c.relnamespace = 'public'::regnamespace \
     AND c.relkind IN ('r', 'p') AND NOT c.relispartition ORDER BY c.relname";
@@ -116,6 +110,9 @@ pub async fn clear(owner_url: &str) -> Result<(), BackupError> {
 /// [`BackupError`] says what is wrong with the file.
 pub fn checked(file: &BackupFile) -> Result<Manifest, BackupError> {
     let manifest = file.read(|_| Ok(()))?;
+    if let Some(only) = &manifest.header.only_books {
+        return Err(BackupError::IsAnExport { path: file.path.clone(), id: only.id });
+    }
     match first_unknown(&manifest.migrations)? {
         None => Ok(manifest),
         Some(migration) => {
@@ -145,7 +142,7 @@ pub async fn load(
                  SET LOCAL datestyle = 'ISO, YMD'";
     execute(client, begin, "begin to restore").await?;
     let opened = open_tables(client, file, manifest).await?;
-    copy_in(client, file, manifest, progress).await?;
+    copy_in(client, file, manifest, &|table| Some(quoted(table)), progress).await?;
     progress("checking the ties between the tables");
     opened.closed(client).await?;
     execute(client, &mark_unverified(), "mark the rows as not verified").await?;
@@ -229,79 +226,4 @@ impl OpenTables {
         }
         execute(client, &statements, "close the tables again").await
     }
-}
-
-type Sink = Pin<Box<CopyInSink<Cursor<Vec<u8>>>>>;
-
-/// Reads the file a second time, on a thread of its own, and holds it to the manifest of the first time.
-async fn copy_in(
-    client: &Client,
-    file: &BackupFile,
-    manifest: &Manifest,
-    progress: Progress<'_>,
-) -> Result<(), BackupError> {
-    let (sender, mut pieces) = mpsc::channel::<Piece>(WAITING);
-    let from = file.clone();
-    let reading = tokio::task::spawn_blocking(move || {
-        from.read(|piece| sender.blocking_send(piece).ok().ok_or(BackupError::Stopped))
-    });
-    let mut open: Option<(String, Sink)> = None;
-    let mut done = 0_usize;
-    while let Some(piece) = pieces.recv().await {
-        let same = open.as_ref().is_some_and(|(table, _)| *table == piece.table);
-        if !same {
-            if let Some((table, sink)) = open.take() {
-                finish(file, manifest, &table, sink).await?;
-            }
-            done += 1;
-            progress(&format!("table {done}: {}", piece.table));
-            open = Some((piece.table.clone(), begin(client, file, manifest, &piece.table).await?));
-        }
-        if let Some((table, sink)) = open.as_mut() {
-            let action = format!("load the table {table}");
-            sink.send(Cursor::new(piece.bytes)).await.map_err(BackupError::database(action))?;
-        }
-    }
-    let again = reading.await.map_err(|error| BackupError::Differs(error.to_string()))??;
-    if let Some((table, sink)) = open.take() {
-        finish(file, manifest, &table, sink).await?;
-    }
-    if again == *manifest {
-        Ok(())
-    } else {
-        let found = "it changed while it was read".to_owned();
-        Err(BackupError::Damaged { path: file.path.clone(), found })
-    }
-}
-
-async fn begin(
-    client: &Client,
-    file: &BackupFile,
-    manifest: &Manifest,
-    table: &str,
-) -> Result<Sink, BackupError> {
-    let known = manifest.tables.iter().find(|known| known.name == table).ok_or_else(|| {
-        let found = format!("the manifest does not name the table {table}");
-        BackupError::Damaged { path: file.path.clone(), found }
-    })?;
-    let statement = format!("COPY {} ({}) FROM STDIN", quoted(table), columns_quoted(&known.columns));
-    let action = format!("load the table {table}");
-    let sink = client.copy_in(statement.as_str()).await.map_err(BackupError::database(action))?;
-    Ok(Box::pin(sink))
-}
-
-async fn finish(
-    file: &BackupFile,
-    manifest: &Manifest,
-    table: &str,
-    mut sink: Sink,
-) -> Result<(), BackupError> {
-    let action = format!("load the table {table}");
-    let loaded = sink.as_mut().finish().await.map_err(BackupError::database(action))?;
-    let expected = manifest.tables.iter().find(|known| known.name == table).map(|known| known.rows);
-    if expected == Some(loaded) {
-        return Ok(());
-    }
-    let found = format!("{loaded} rows of {table} were loaded instead of {}", expected.unwrap_or_default());
-    Err(BackupError::Damaged { path: file.path.clone(), found })
 }

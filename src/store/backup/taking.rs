@@ -1,6 +1,7 @@
-//! Takes a backup of a running database: one snapshot of all tables, read as a role that may read only.
+//! Takes a backup of a running database, or an export of one set of books: one snapshot of all tables, read as a role that
+//! may read only.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use chrono::{DateTime, Utc};
 use futures_util::TryStreamExt;
@@ -12,13 +13,24 @@ use super::error::BackupError;
 use super::prepare::{connect, let_backups_read};
 use super::writing::{BackupWriter, Recipient};
 use super::{
-    BooksInBackup, Destination, FORMAT, HEADER_ENTRY, Header, MANIFEST_ENTRY, Manifest, PIECE, Progress,
-    TABLES_FOLDER, TableInBackup, columns_quoted, quoted,
+    ALL_BOOKS, BooksInBackup, Destination, HEADER_ENTRY, Header, MANIFEST_ENTRY, Manifest, ONE_SET_OF_BOOKS,
+    OnlyBooks, PIECE, Progress, TABLES_FOLDER, TableInBackup, columns_quoted, quoted,
 };
 use crate::rules::chain::{Hash, Head};
+use crate::rules::ids::BooksId;
+use crate::store::error::StoreError;
 use crate::store::versions::refuse_unverified;
 
-/// A finished backup.
+/// Which rows are written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Extent {
+    /// All, also those that belong to no set of books.
+    Everything,
+    /// What belongs to that set of books.
+    Books(BooksId),
+}
+
+/// A finished backup or export.
 #[derive(Debug)]
 pub struct Taken {
     pub path: PathBuf,
@@ -38,7 +50,8 @@ const TABLES: &str = "SELECT c.relname::text, array_agg(a.attname::text ORDER BY
     FROM pg_class c JOIN pg_attribute a ON a.attrelid = c.oid AND a.attnum > 0 AND NOT a.attisdropped \
     AND a.attgenerated = '' \
     WHERE c.relnamespace = 'public'::regnamespace AND c.relkind IN ('r', 'p') AND NOT c.relispartition \
-    AND c.relname <> '__diesel_schema_migrations' GROUP BY c.relname ORDER BY c.relname";
+    AND c.relname <> '__diesel_schema_migrations' GROUP BY c.relname \
+    HAVING $1 OR bool_or(a.attname = 'books_id') ORDER BY c.relname";
 
 /// Writes a backup of everything that was committed before; the service may go on writing meanwhile.
 /// # Errors
@@ -46,6 +59,31 @@ const TABLES: &str = "SELECT c.relname::text, array_agg(a.attname::text ORDER BY
 pub async fn take(
     owner_url: &str,
     destination: &Destination,
+    recipients: &[Recipient],
+    progress: Progress<'_>,
+) -> Result<Taken, BackupError> {
+    written(owner_url, destination, Extent::Everything, recipients, progress).await
+}
+
+/// Writes an export of these books: their rows in every table that has rows of books, as they were committed before.
+/// The service may go on writing meanwhile; only of books that are marked as moved is everything in the file for good.
+/// # Errors
+/// [`BackupError`], [`StoreError::NotFound`] in it where there are no such books; no file is left behind then.
+pub async fn export(
+    owner_url: &str,
+    file: &Path,
+    books: BooksId,
+    recipients: &[Recipient],
+    progress: Progress<'_>,
+) -> Result<Taken, BackupError> {
+    let destination = Destination::File(file.to_path_buf());
+    written(owner_url, &destination, Extent::Books(books), recipients, progress).await
+}
+
+async fn written(
+    owner_url: &str,
+    destination: &Destination,
+    extent: Extent,
     recipients: &[Recipient],
     progress: Progress<'_>,
 ) -> Result<Taken, BackupError> {
@@ -64,18 +102,21 @@ pub async fn take(
     refuse_unverified(owner_url).await?;
     let_backups_read(client).await?;
     execute(client, BEGIN, "begin a snapshot").await?;
-    let (header, migrations, tables) =
-        described(client).await.map_err(BackupError::database("read what tables there are"))?;
+    let (mut header, migrations, tables) =
+        described(client, extent).await.map_err(BackupError::database("read what tables there are"))?;
+    execute(client, "SET LOCAL ROLE ledgerboard_backup", "become ledgerboard_backup").await?;
+    let books = heads(client, extent).await?;
+    if let Extent::Books(id) = extent {
+        header.only_books = Some(only(client, id).await?);
+    }
     let path = destination.prepared(header.taken_at, !recipients.is_empty())?;
     let time = u64::try_from(header.taken_at.timestamp()).unwrap_or_default();
     let mut file = BackupWriter::begin(&path, time, recipients)?;
     file.json(HEADER_ENTRY, &header)?;
-    execute(client, "SET LOCAL ROLE ledgerboard_backup", "become ledgerboard_backup").await?;
-    let books = heads(client).await?;
     let mut manifest = Manifest { header, migrations, tables: Vec::new(), books };
     let all = tables.len();
     for (place, (name, columns)) in tables.into_iter().enumerate() {
-        let table = copied(client, &mut file, name, columns).await?;
+        let table = copied(client, &mut file, extent, name, columns).await?;
         progress(&format!("{}/{all} {}: {} rows", place + 1, table.name, table.rows));
         manifest.tables.push(table);
     }
@@ -116,10 +157,19 @@ async fn execute(client: &Client, statement: &str, action: &str) -> Result<(), B
     client.batch_execute(statement).await.map_err(BackupError::database(action))
 }
 
-type Described = (Header, Vec<String>, Vec<(String, Vec<String>)>);
+type Described = (Header, Vec<String>, Vec<Table>);
+
+/// A table and its columns.
+pub(super) type Table = (String, Vec<String>);
+
+/// The tables that hold rows of that extent. They are found in the catalog, so that a table nobody thought of is there.
+pub(super) async fn tables(client: &Client, extent: Extent) -> Result<Vec<Table>, tokio_postgres::Error> {
+    let rows = client.query(TABLES, &[&(extent == Extent::Everything)]).await?;
+    rows.iter().map(|row| Ok((row.try_get(0)?, row.try_get(1)?))).collect()
+}
 
 /// The first query takes the snapshot, so the time it reads is the time of the backup.
-async fn described(client: &Client) -> Result<Described, tokio_postgres::Error> {
+async fn described(client: &Client, extent: Extent) -> Result<Described, tokio_postgres::Error> {
     let row = client
         .query_one(
             "SELECT (extract(epoch FROM clock_timestamp()) * 1000)::bigint, current_setting('server_version')",
@@ -128,10 +178,14 @@ async fn described(client: &Client) -> Result<Described, tokio_postgres::Error> 
         .await?;
     let taken_at = DateTime::<Utc>::from_timestamp_millis(row.try_get(0)?).unwrap_or_default();
     let header = Header {
-        format: FORMAT,
+        format: match extent {
+            Extent::Everything => ALL_BOOKS,
+            Extent::Books(_) => ONE_SET_OF_BOOKS,
+        },
         program: env!("CARGO_PKG_VERSION").to_owned(),
         postgresql: row.try_get(1)?,
         taken_at,
+        only_books: None,
     };
     let migrations = client
         .query("SELECT version::text FROM __diesel_schema_migrations ORDER BY version", &[])
@@ -139,29 +193,38 @@ async fn described(client: &Client) -> Result<Described, tokio_postgres::Error> 
         .iter()
         .map(|row| row.try_get(0))
         .collect::<Result<_, _>>()?;
-    let tables = client
-        .query(TABLES, &[])
-        .await?
-        .iter()
-        .map(|row| Ok((row.try_get(0)?, row.try_get(1)?)))
-        .collect::<Result<_, tokio_postgres::Error>>()?;
-    Ok((header, migrations, tables))
+    Ok((header, migrations, tables(client, extent).await?))
 }
 
-async fn heads(client: &Client) -> Result<Vec<BooksInBackup>, BackupError> {
+/// The rows of that extent, as the end of a query on a table that has rows of books.
+fn chosen(extent: Extent) -> String {
+    match extent {
+        Extent::Everything => String::new(),
+        Extent::Books(id) => format!(" WHERE books_id = '{}'", id.0),
+    }
+}
+
+/// What an export's header says of its books.
+async fn only(client: &Client, id: BooksId) -> Result<OnlyBooks, BackupError> {
+    let failed = || BackupError::database("read whether the books have moved");
+    let question = format!("SELECT moved_to FROM books{}", chosen(Extent::Books(id)));
+    let row = client.query_opt(question.as_str(), &[]).await.map_err(failed())?;
+    let row = row.ok_or_else(|| StoreError::NotFound { what: "books", id: id.to_string() })?;
+    Ok(OnlyBooks { id: id.0, moved_to: row.try_get(0).map_err(failed())? })
+}
+
+async fn heads(client: &Client, extent: Extent) -> Result<Vec<BooksInBackup>, BackupError> {
     let failed = || BackupError::database("read the chain heads");
-    let rows = client
-        .query("SELECT books_id::text, head_number, head_hash FROM books ORDER BY books_id", &[])
-        .await
-        .map_err(failed())?;
+    let question = format!(
+        "SELECT books_id::text, head_number, head_hash FROM books{} ORDER BY books_id",
+        chosen(extent)
+    );
+    let rows = client.query(question.as_str(), &[]).await.map_err(failed())?;
     rows.iter()
         .map(|row| {
             let id: String = row.try_get(0).map_err(failed())?;
             let hash: Vec<u8> = row.try_get(2).map_err(failed())?;
-            let unreadable = |found: String| crate::store::error::StoreError::Unreadable {
-                column: "books.head_hash",
-                found,
-            };
+            let unreadable = |found: String| StoreError::Unreadable { column: "books.head_hash", found };
             let hash = Hash::of_bytes(&hash).map_err(|error| unreadable(error.to_string()))?;
             let id = Uuid::parse_str(&id).map_err(|error| unreadable(error.to_string()))?;
             let number = row.try_get(1).map_err(failed())?;
@@ -173,11 +236,16 @@ async fn heads(client: &Client) -> Result<Vec<BooksInBackup>, BackupError> {
 async fn copied(
     client: &Client,
     file: &mut BackupWriter,
+    extent: Extent,
     name: String,
     columns: Vec<String>,
 ) -> Result<TableInBackup, BackupError> {
     let failed = || BackupError::database(format!("read the table {name}"));
-    let statement = format!("COPY {} ({}) TO STDOUT", quoted(&name), columns_quoted(&columns));
+    let (table, listed) = (quoted(&name), columns_quoted(&columns));
+    let statement = match extent {
+        Extent::Everything => format!("COPY {table} ({listed}) TO STDOUT"),
+        Extent::Books(_) => format!("COPY (SELECT {listed} FROM {table}{}) TO STDOUT", chosen(extent)),
+    };
     let mut rows = std::pin::pin!(client.copy_out(statement.as_str()).await.map_err(failed())?);
     let (mut sum, mut count, mut bytes, mut number) = (Sha256::new(), 0_u64, 0_u64, 0_u32);
     let mut piece = Vec::with_capacity(PIECE);

@@ -5,6 +5,7 @@ use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use url::Url;
 
 use super::{Books, Turn, Tx, card};
+use crate::rules::ids::BooksId;
 use crate::store::audit::{About, Act};
 use crate::store::error::StoreError;
 use crate::store::schema::books;
@@ -35,20 +36,22 @@ impl Books {
     /// [`StoreError::NotFound`].
     pub async fn move_back(&self, act: &Act) -> Result<(), StoreError> {
         let id = self.id;
-        let unmark = async |connection: &mut AsyncPgConnection| {
-            let card = card(connection, id, Turn::Writer).await?;
-            let back = (
-                books::moved_to.eq(None::<String>),
-                books::moved_at.eq(None::<chrono::DateTime<chrono::Utc>>),
-            );
-            diesel::update(books::table.filter(books::books_id.eq(id.0)))
-                .set(back)
-                .execute(connection)
-                .await?;
-            let mut tx = Tx { connection, id, card };
-            tx.note(act, About::Books(id)).await?;
-            Ok(())
-        };
+        let unmark = async |connection: &mut AsyncPgConnection| take_back(connection, id, act).await;
         self.database.transaction(id, Turn::Writer, unmark).await
     }
+}
+
+/// [`Books::move_back`] in a transaction that is under way and fenced to the books.
+pub(in crate::store) async fn take_back(
+    connection: &mut AsyncPgConnection,
+    id: BooksId,
+    act: &Act,
+) -> Result<(), StoreError> {
+    let card = card(connection, id, Turn::Writer).await?;
+    let back =
+        (books::moved_to.eq(None::<String>), books::moved_at.eq(None::<chrono::DateTime<chrono::Utc>>));
+    diesel::update(books::table.filter(books::books_id.eq(id.0))).set(back).execute(connection).await?;
+    let mut tx = Tx { connection, id, card };
+    tx.note(act, About::Books(id)).await?;
+    Ok(())
 }
